@@ -1,0 +1,218 @@
+//! What a comparison answers. Field names are the machine interface.
+
+use serde::{Serialize, Serializer};
+
+use crate::stats::Estimate;
+use crate::warning::Warning;
+
+/// The document of `heatbook compare`.
+#[derive(Debug, Clone, Serialize)]
+pub struct Comparison {
+    /// The setup before.
+    pub before: Side,
+    /// The setup after.
+    pub after: Side,
+    /// What both cars are driven through.
+    pub reference: Reference,
+    /// Change of mean coolant over the reference drive, thermostat fully open. Negative: cooler.
+    pub coolant_change_k: Effect,
+    /// Change of peak coolant over the same.
+    pub coolant_peak_change_k: Effect,
+    /// Change of mean coolant with the thermostat working.
+    pub coolant_change_regulated_k: Effect,
+    /// Conductance after over before.
+    pub conductance_ratio: Effect,
+    /// Scatter borrowed from the rest of the book, if any.
+    pub borrowed: Option<Borrowed>,
+    /// The second answer: stints alike in ambient, density and pace.
+    pub matched: Matched,
+    /// Whether both answers agree. `None`: there is no second answer.
+    pub answers_agree: Option<bool>,
+    /// Before against before, after against after.
+    pub placebo: Vec<Placebo>,
+    /// The judgement.
+    pub verdict: Verdict,
+    /// The smallest change that matters.
+    pub threshold_k: f64,
+    /// The smallest threshold these data could exclude. `None`: no interval at all.
+    pub smallest_excludable_k: Option<f64>,
+    /// What an answer would take. `None`: there is one.
+    pub what_it_would_take: Option<WhatItWouldTake>,
+    /// How often this pair of setups has been looked at with other data.
+    pub looks: u32,
+    /// What the reader must know besides.
+    pub warnings: Vec<Warning>,
+    /// For the page: each session's own line.
+    #[serde(skip)]
+    pub rows: Vec<SessionRow>,
+    /// For the page: settled coolant against ambient.
+    #[serde(skip)]
+    pub curves: Option<Curves>,
+}
+
+/// One setup's sessions.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Side {
+    /// The setup.
+    pub setup: String,
+    /// Sessions used, by id.
+    pub sessions: Vec<String>,
+    /// Sessions of that setup left out.
+    pub left_out: Vec<LeftOut>,
+    /// Number of days the used sessions were run on.
+    pub days: usize,
+}
+
+/// A session left out of a comparison.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct LeftOut {
+    /// The session.
+    pub id: String,
+    /// The reason.
+    pub why: String,
+}
+
+/// What both fitted cars are driven through.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Reference {
+    /// Air outside, °C.
+    pub ambient_c: f64,
+    /// The drive, in words.
+    pub drive: String,
+    /// The thermostat, in words.
+    pub thermostat: String,
+}
+
+/// An effect, and the same from these sessions alone.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Effect {
+    /// With whatever scatter was borrowed.
+    #[serde(flatten)]
+    pub main: Estimate,
+    /// From these sessions alone; `None` when they alone give no interval.
+    #[serde(serialize_with = "known_or_null")]
+    pub alone: Option<Estimate>,
+}
+
+fn known_or_null<S: Serializer>(alone: &Option<Estimate>, serializer: S) -> Result<S::Ok, S::Error> {
+    match alone {
+        Some(Estimate::Known(interval)) => interval.serialize(serializer),
+        _ => serializer.serialize_none(),
+    }
+}
+
+impl Effect {
+    /// An effect that cannot be had, with the reason.
+    pub fn unknown(why: impl Into<String>) -> Self {
+        Self { main: Estimate::unknown(why), alone: None }
+    }
+}
+
+/// Where borrowed scatter comes from.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Borrowed {
+    /// Number of sessions it was learned from.
+    pub sessions: usize,
+    /// On how many days.
+    pub days: usize,
+}
+
+/// The matched comparison.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Matched {
+    /// Number of pairs of stints.
+    pub pairs: usize,
+    /// Change of coolant, settled, at matched ambient.
+    pub coolant_change_k: Estimate,
+    /// How alike the two sides are, before and after matching.
+    pub balance: Vec<Balance>,
+}
+
+/// How alike the two sides are in one covariate.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Balance {
+    /// The covariate, with its unit.
+    pub covariate: String,
+    /// Mean of all stints before.
+    pub mean_before: Option<f64>,
+    /// Mean of all stints after.
+    pub mean_after: Option<f64>,
+    /// Difference over pooled standard deviation, all stints.
+    pub standardised_difference_all: Option<f64>,
+    /// The same in the matched pairs.
+    pub standardised_difference_matched: Option<f64>,
+}
+
+/// A comparison of a setup with itself.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Placebo {
+    /// Which sessions against which.
+    pub split: String,
+    /// Its "effect": should hold zero.
+    pub coolant_change_k: Estimate,
+}
+
+/// The judgement on a comparison.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Verdict {
+    /// The whole interval is below zero.
+    Improved,
+    /// The whole interval is above zero.
+    Worsened,
+    /// The whole interval is inside ± the smallest change that matters.
+    NoPracticalChange,
+    /// None of these.
+    CannotTell,
+    /// The two setups cannot be compared.
+    NotComparable,
+}
+
+/// What an answer would take.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+pub struct WhatItWouldTake {
+    /// Sessions with each setup.
+    pub sessions_per_setup: u32,
+    /// Days, each with both setups.
+    pub days: u32,
+}
+
+/// One session's line on the comparison page.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SessionRow {
+    /// The session.
+    pub id: String,
+    /// Its setup.
+    pub setup: String,
+    /// The day, if known.
+    pub day: Option<chrono::NaiveDate>,
+    /// Mean ambient over hot running, °C.
+    pub ambient_c: f64,
+    /// Mean coolant over hot running, °C.
+    pub coolant_c: f64,
+    /// Mean speed over hot running, km/h.
+    pub speed_kmh: f64,
+    /// Mean heat into the coolant over hot running, kW.
+    pub heat_kw: f64,
+    /// Seconds of hot running used.
+    pub used_s: f64,
+    /// Conductance over the mean of the setup before, at reference conditions.
+    pub relative_conductance: Estimate,
+    /// Where this session's car would settle on the reference drive at the reference ambient, °C.
+    pub settled_c: Estimate,
+    /// Where this session's car would settle on the reference drive at its own ambient, °C.
+    pub settled_at_own_ambient_c: f64,
+}
+
+/// Settled mean coolant against ambient on the reference drive, thermostat open.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Curves {
+    /// Ambient, °C, rising.
+    pub ambient_c: Vec<f64>,
+    /// Setup before: settled coolant at each ambient, °C.
+    pub before: Vec<Estimate>,
+    /// Setup after.
+    pub after: Vec<Estimate>,
+    /// The limit, if the car sheet has one, °C.
+    pub limit_c: Option<f64>,
+}

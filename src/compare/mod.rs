@@ -1,0 +1,8 @@
+//! Before against after.
+
+mod answer;
+
+pub use answer::{
+    Balance, Borrowed, Comparison, Curves, Effect, LeftOut, Matched, Placebo, Reference,
+    SessionRow, Side, Verdict, WhatItWouldTake,
+};

@@ -1,0 +1,142 @@
+//! What a fit answers.
+
+use std::collections::BTreeMap;
+
+use serde::Serialize;
+
+use crate::regime::Regime;
+use crate::stats::Estimate;
+use crate::warning::Warning;
+
+/// The thermal model of one session. Field names are the machine interface.
+#[derive(Debug, Clone, Serialize)]
+pub struct SessionFit {
+    /// The session's id.
+    pub id: String,
+    /// Whether the session says what the radiator can do.
+    pub assessable: bool,
+    /// Why not; `None` when it does.
+    pub why: Option<String>,
+    /// Seconds with the thermostat fully open under load.
+    pub open_s: f64,
+    /// Effective conductance, scale uncertainty included.
+    pub ua_w_per_k: UaAtReference,
+    /// The conductance over its own value at fixed scale: the interval a comparison feels.
+    pub ua_relative: Estimate,
+    /// What the conductance is at least, where only that can be said.
+    pub ua_lower_bound_w_per_k: Estimate,
+    /// Where the absolute scale comes from and what it assumes.
+    pub scale: String,
+    /// Exponent of the conductance on speed.
+    pub speed_exponent: Estimate,
+    /// Heat capacity of coolant and metal together.
+    pub heat_capacity_j_per_k: Estimate,
+    /// Heat-soak constants.
+    pub soak: Soak,
+    /// Ambient at which this session's drive would settle at the limit (the model's own).
+    pub limiting_ambient_c: Estimate,
+    /// How well the model follows the reading.
+    pub residual: Residual,
+    /// How the fit ended.
+    pub termination: String,
+    /// The session's own warnings; documents gather them at the top.
+    #[serde(skip)]
+    pub warnings: Vec<Warning>,
+    /// Second by second, for charts.
+    #[serde(skip)]
+    pub trace: Trace,
+}
+
+/// An effective conductance with the conditions it holds for.
+#[derive(Debug, Clone, Serialize)]
+pub struct UaAtReference {
+    /// W/K.
+    #[serde(flatten)]
+    pub value: Estimate,
+    /// Vehicle speed it holds for.
+    pub at_speed_kmh: f64,
+    /// Air density it holds for.
+    pub at_air_density_kg_m3: f64,
+}
+
+/// Heat-soak constants of a session; each unknown where the log lacks the phase.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Soak {
+    /// How far intake air climbs at standstill.
+    pub intake_rise_still_k: Estimate,
+    /// Time constant of that climb.
+    pub intake_tau_still_s: Estimate,
+    /// Time constant of its recovery on the move.
+    pub intake_tau_moving_s: Estimate,
+    /// How far coolant rises after the engine stops.
+    pub coolant_rise_after_stop_k: Estimate,
+    /// Time from the stop to that peak.
+    pub coolant_time_to_peak_s: Estimate,
+    /// Time constant of the decay after the peak.
+    pub coolant_decay_tau_s: Estimate,
+}
+
+/// How the model's residuals look.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Residual {
+    /// Standard deviation of measured minus modelled coolant over hot running. `None`: no fit.
+    pub sd_k: Option<f64>,
+    /// Whether the test finds no pattern in what the likelihood takes as independent.
+    pub white: Option<bool>,
+    /// The test.
+    pub test: String,
+    /// Its p-value.
+    pub p: Option<f64>,
+}
+
+/// The session in equal steps as the fit saw it. All vectors have the same length.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Trace {
+    /// Length of a step, s.
+    pub step_s: f64,
+    /// What the car was doing.
+    pub regime: Vec<Regime>,
+    /// Coolant as read, °C (`NaN`: no reading).
+    pub measured_c: Vec<f64>,
+    /// Coolant as modelled, °C (`NaN`: not modelled).
+    pub modelled_c: Vec<f64>,
+    /// Heat into the coolant, W (`NaN`: unknown).
+    pub heat_w: Vec<f64>,
+    /// Air outside as used, °C.
+    pub ambient_c: Vec<f64>,
+    /// Hot running used for the conductance, as `(first, one past last)` steps.
+    pub stints: Vec<(usize, usize)>,
+}
+
+/// The document of `heatbook fit`.
+#[derive(Debug, Clone, Serialize)]
+pub struct FitAnswer {
+    /// One a session.
+    pub sessions: Vec<SessionFit>,
+    /// All sessions' warnings, each prefixed with its session.
+    pub warnings: Vec<Warning>,
+}
+
+impl FitAnswer {
+    /// Gathers the fits and their warnings; a warning that several sessions share is said once.
+    pub fn new(sessions: Vec<SessionFit>) -> Self {
+        let mut gathered: BTreeMap<(String, String), (Warning, Vec<String>)> = BTreeMap::new();
+        for fit in &sessions {
+            for warning in &fit.warnings {
+                gathered
+                    .entry((warning.id.clone(), warning.message.clone()))
+                    .or_insert_with(|| (warning.clone(), Vec::new()))
+                    .1
+                    .push(fit.id.clone());
+            }
+        }
+        let warnings = gathered
+            .into_values()
+            .map(|(mut warning, ids)| {
+                warning.message = format!("{}: {}", ids.join(", "), warning.message);
+                warning
+            })
+            .collect();
+        Self { sessions, warnings }
+    }
+}

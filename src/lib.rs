@@ -1,0 +1,25 @@
+//! heatbook: from the logs of a track day to a claim about cooling that holds.
+//!
+//! A log flows one way through the modules, and no inner one knows an outer:
+//!
+//! ```text
+//! bytes -> ingest -> session -> regime -> estimate -> compare, limits -> report
+//!                      book (keeps sessions)              cli (the only one that prints)
+//! ```
+//!
+//! `DEVELOPERS.md` draws the same picture with every room in it.
+
+pub mod book;
+pub mod car;
+pub mod cli;
+pub mod compare;
+pub mod estimate;
+pub mod ingest;
+pub mod limits;
+pub mod quantity;
+pub mod regime;
+pub mod report;
+pub mod session;
+pub mod stats;
+pub mod thermal;
+pub mod warning;

@@ -1,0 +1,7 @@
+//! The command line of heatbook.
+
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    heatbook::cli::main()
+}

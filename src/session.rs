@@ -1,0 +1,378 @@
+//! A session: the channels of one run of the car, cleaned, in the units used inside.
+//!
+//! Channels are kept as they were logged (own rate, gaps and all) in a Polars frame, one row an
+//! instant, `t_s` (seconds from the first row) first. Whoever computes asks for a [`Grid`]: the
+//! same channels averaged into equal steps.
+
+use std::collections::BTreeMap;
+
+use chrono::{NaiveDate, NaiveDateTime};
+use polars::prelude::*;
+use serde::{Deserialize, Serialize};
+
+use crate::car::{CarSheet, SetupSheet};
+use crate::quantity::Quantity;
+use crate::warning::Warning;
+
+/// Name of the time column: seconds from the session's first row.
+pub const TIME: &str = "t_s";
+
+macro_rules! roles {
+    ($( $variant:ident, $name:literal, $quantity:ident, $what:literal; )*) => {
+        /// What a channel is to this tool, whatever its logger called it.
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+        pub enum Role {
+            $( #[doc = $what] #[serde(rename = $name)] $variant, )*
+        }
+
+        impl Role {
+            /// Every role, in the order of the documentation.
+            pub const ALL: &'static [Role] = &[$(Role::$variant),*];
+
+            /// The name used on the command line, in documents and as Parquet column.
+            pub fn name(self) -> &'static str {
+                match self { $(Role::$variant => $name,)* }
+            }
+
+            /// What the channel measures.
+            pub fn quantity(self) -> Quantity {
+                match self { $(Role::$variant => Quantity::$quantity,)* }
+            }
+
+            /// What the channel is, in words.
+            pub fn description(self) -> &'static str {
+                match self { $(Role::$variant => $what,)* }
+            }
+        }
+    };
+}
+
+roles! {
+    Coolant, "coolant", Temperature, "coolant leaving the engine";
+    Speed, "speed", Speed, "vehicle speed";
+    Ambient, "ambient", Temperature, "air outside";
+    Intake, "intake", Temperature, "intake air";
+    RadiatorOut, "radiator_out", Temperature, "coolant leaving the radiator";
+    Oil, "oil", Temperature, "engine oil";
+    ChargeIn, "charge_in", Temperature, "charge air before its cooler";
+    ChargeOut, "charge_out", Temperature, "charge air after its cooler";
+    Rpm, "rpm", RotationalSpeed, "engine speed";
+    Gear, "gear", Count, "gear engaged";
+    FuelRate, "fuel_rate", VolumeFlow, "fuel flow";
+    AirFlow, "air_flow", MassFlow, "engine air mass flow";
+    Load, "load", Fraction, "engine load";
+    Throttle, "throttle", Fraction, "throttle position";
+    ManifoldPressure, "manifold_pressure", Pressure, "absolute pressure in the intake manifold";
+    BarometricPressure, "barometric_pressure", Pressure, "pressure of the outside air";
+    Lap, "lap", Count, "lap number";
+    Latitude, "latitude", Angle, "latitude";
+    Longitude, "longitude", Angle, "longitude";
+    Altitude, "altitude", Length, "height above sea level";
+    Heading, "heading", Angle, "direction of travel";
+    WindSpeed, "wind_speed", Speed, "wind speed";
+    WindDirection, "wind_direction", Angle, "direction the wind comes from";
+    Fan, "fan", Count, "radiator fan on";
+    AirConditioning, "air_conditioning", Count, "air conditioning on";
+}
+
+impl Role {
+    /// The role of that name.
+    pub fn parse(name: &str) -> Option<Self> {
+        Self::ALL.iter().copied().find(|role| role.name() == name)
+    }
+}
+
+/// Where a channel's unit was read.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum UnitFrom {
+    /// In the column's name.
+    Header,
+    /// In a row of units below the names.
+    Row,
+    /// Nobody said; the values allow one only.
+    Values,
+    /// The user said.
+    User,
+}
+
+/// What is known of one channel of a session.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ChannelInfo {
+    /// The column's name in its file.
+    pub column: String,
+    /// The unit it was written in.
+    pub unit: String,
+    /// Where that unit was read.
+    pub unit_from: UnitFrom,
+    /// The smallest step between different values, in the inside unit. `None`: never changed.
+    pub resolution: Option<f64>,
+    /// Median time between two refreshes, s. `None`: never refreshed.
+    pub median_refresh_s: Option<f64>,
+    /// Share of rows without a value, 0 to 1.
+    pub missing_fraction: f64,
+    /// Smallest value after cleaning, in the inside unit.
+    pub min: Option<f64>,
+    /// Largest value after cleaning, in the inside unit.
+    pub max: Option<f64>,
+    /// Mean after cleaning, in the inside unit.
+    pub mean: Option<f64>,
+}
+
+/// A second device's file brought onto the session's clock.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Aligned {
+    /// The file.
+    pub file: String,
+    /// Seconds added to that file's clock.
+    pub offset_s: f64,
+    /// How much faster that clock ran, in parts per million. `None`: not estimated.
+    pub drift_ppm: Option<f64>,
+    /// Correlation of the two speed traces after alignment. `None`: aligned by clock.
+    pub correlation: Option<f64>,
+}
+
+/// What is known of a session besides its channels.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct SessionMeta {
+    /// Short id in the book, such as `s3`; empty until the book gives one.
+    pub id: String,
+    /// The file's name, without folders.
+    pub file: String,
+    /// SHA-256 of the file's bytes (and of the files added by `--with`), hexadecimal.
+    pub sha256: String,
+    /// The setup it was run with.
+    pub setup: String,
+    /// The car's sheet, as the owner gave it.
+    pub car: CarSheet,
+    /// The setup's sheet.
+    pub setup_sheet: SetupSheet,
+    /// Local time of the first row, if known.
+    pub start: Option<NaiveDateTime>,
+    /// The day it was run, if known.
+    pub day: Option<NaiveDate>,
+    /// Time from the first row to the last, s.
+    pub duration_s: f64,
+    /// Data rows in the file.
+    pub rows_read: usize,
+    /// Data rows kept.
+    pub rows_kept: usize,
+    /// The driver, if told.
+    pub driver: Option<String>,
+    /// A note, if any.
+    pub note: Option<String>,
+    /// Why it is left out of every comparison, if it is.
+    pub excluded: Option<String>,
+    /// The channels by role.
+    pub channels: BTreeMap<Role, ChannelInfo>,
+    /// Files of other devices added to it.
+    pub aligned: Vec<Aligned>,
+    /// What was noticed at import.
+    pub warnings: Vec<Warning>,
+}
+
+impl SessionMeta {
+    /// The car's sheet as it stands under this session's setup.
+    pub fn car_as_run(&self) -> CarSheet {
+        self.car.overridden_by(&self.setup_sheet.car.as_sheet())
+    }
+
+    /// The session as it is called in sentences: id, and the file it came from.
+    pub fn label(&self) -> String {
+        if self.id.is_empty() { self.file.clone() } else { self.id.clone() }
+    }
+}
+
+/// A session with its channels.
+#[derive(Debug, Clone)]
+pub struct Session {
+    /// What is known of it.
+    pub meta: SessionMeta,
+    frame: DataFrame,
+}
+
+/// Channels averaged into equal steps. `NaN`: no reading in that step.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Grid {
+    /// Length of a step, s.
+    pub step_s: f64,
+    /// Number of steps.
+    pub len: usize,
+    channels: BTreeMap<Role, Vec<f64>>,
+}
+
+impl Session {
+    /// A session from parallel columns. `t_s` must not fall; `NaN` is a missing value.
+    ///
+    /// # Errors
+    /// Columns of unequal length.
+    pub fn from_columns(
+        meta: SessionMeta,
+        t_s: &[f64],
+        channels: &BTreeMap<Role, Vec<f64>>,
+    ) -> PolarsResult<Self> {
+        let mut columns = vec![Column::new(TIME.into(), t_s)];
+        for (role, values) in channels {
+            let present: Float64Chunked =
+                values.iter().map(|&v| if v.is_nan() { None } else { Some(v) }).collect();
+            columns.push(present.with_name(role.name().into()).into_series().into());
+        }
+        Ok(Self { meta, frame: DataFrame::new(t_s.len(), columns)? })
+    }
+
+    /// A session around a frame that the book has read.
+    pub fn from_frame(meta: SessionMeta, frame: DataFrame) -> Self {
+        Self { meta, frame }
+    }
+
+    /// The channels as a frame: `t_s`, then one column a role.
+    pub fn frame(&self) -> &DataFrame {
+        &self.frame
+    }
+
+    /// Seconds from the first row, one a row.
+    pub fn time_s(&self) -> Vec<f64> {
+        self.column(TIME).unwrap_or_default()
+    }
+
+    /// A channel as it was logged, one value a row, `NaN` where there is none.
+    pub fn channel(&self, role: Role) -> Option<Vec<f64>> {
+        self.column(role.name())
+    }
+
+    fn column(&self, name: &str) -> Option<Vec<f64>> {
+        let column = self.frame.column(name).ok()?;
+        let values = column.f64().ok()?;
+        Some(values.iter().map(|v| v.unwrap_or(f64::NAN)).collect())
+    }
+
+    /// The channels averaged into steps of `step_s`; steps without a reading are `NaN`.
+    ///
+    /// # Errors
+    /// A frame that Polars cannot group, which is a defect of this program.
+    pub fn grid(&self, step_s: f64) -> PolarsResult<Grid> {
+        let time_s = self.time_s();
+        let first = time_s.first().copied().unwrap_or(0.0);
+        let bins: Vec<u32> = time_s.iter().map(|t| ((t - first) / step_s) as u32).collect();
+        let len = bins.last().map_or(0, |&last| last as usize + 1);
+        let mut frame = self.frame.clone();
+        frame.with_column(Column::new("bin".into(), bins))?;
+        let means = frame
+            .lazy()
+            .group_by_stable([col("bin")])
+            .agg([all().as_expr().mean()])
+            .collect()?;
+        let bins: Vec<usize> =
+            means.column("bin")?.u32()?.iter().flatten().map(|bin| bin as usize).collect();
+        let mut channels = BTreeMap::new();
+        for &role in Role::ALL {
+            let Ok(column) = means.column(role.name()) else { continue };
+            let mut values = vec![f64::NAN; len];
+            for (&bin, value) in bins.iter().zip(column.f64()?.iter()) {
+                values[bin] = value.unwrap_or(f64::NAN);
+            }
+            channels.insert(role, values);
+        }
+        Ok(Grid { step_s, len, channels })
+    }
+}
+
+impl Grid {
+    /// A channel, one value a step, `NaN` where there is no reading.
+    pub fn get(&self, role: Role) -> Option<&[f64]> {
+        self.channels.get(&role).map(Vec::as_slice)
+    }
+
+    /// A channel with its gaps bridged: straight lines over gaps of up to `longest_s`, the
+    /// nearest value beyond the first and last reading; longer gaps stay `NaN`.
+    pub fn bridged(&self, role: Role, longest_s: f64) -> Option<Vec<f64>> {
+        self.get(role).map(|values| bridge(values, (longest_s / self.step_s) as usize))
+    }
+
+    /// Mid-time of step `i`, s from the start.
+    pub fn time_s(&self, i: usize) -> f64 {
+        (i as f64 + 0.5) * self.step_s
+    }
+}
+
+/// Straight lines over runs of `NaN` no longer than `longest`; ends held over the same length.
+fn bridge(values: &[f64], longest: usize) -> Vec<f64> {
+    let mut out = values.to_vec();
+    let mut last: Option<usize> = None;
+    for i in 0..=values.len() {
+        let here = values.get(i).filter(|v| !v.is_nan());
+        if i < values.len() && here.is_none() {
+            continue;
+        }
+        let from = last.map_or(0, |l| l + 1);
+        if i - from <= longest {
+            for j in from..i {
+                out[j] = match (last, here) {
+                    (Some(l), Some(&v)) => {
+                        values[l] + (v - values[l]) * (j - l) as f64 / (i - l) as f64
+                    }
+                    (Some(l), None) => values[l],
+                    (None, Some(&v)) => v,
+                    (None, None) => f64::NAN,
+                };
+            }
+        }
+        last = Some(i);
+    }
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn session(t_s: &[f64], coolant: &[f64]) -> Session {
+        let meta = SessionMeta {
+            id: String::new(),
+            file: "x.csv".into(),
+            sha256: String::new(),
+            setup: "stock".into(),
+            car: CarSheet::default(),
+            setup_sheet: SetupSheet::default(),
+            start: None,
+            day: None,
+            duration_s: 0.0,
+            rows_read: 0,
+            rows_kept: 0,
+            driver: None,
+            note: None,
+            excluded: None,
+            channels: BTreeMap::new(),
+            aligned: Vec::new(),
+            warnings: Vec::new(),
+        };
+        let channels = BTreeMap::from([(Role::Coolant, coolant.to_vec())]);
+        Session::from_columns(meta, t_s, &channels).unwrap()
+    }
+
+    #[test]
+    fn a_grid_is_the_mean_of_what_was_read_in_each_step() {
+        let s = session(&[0.0, 0.4, 1.1, 3.2], &[90.0, 92.0, f64::NAN, 95.0]);
+        let grid = s.grid(1.0).unwrap();
+        let coolant = grid.get(Role::Coolant).unwrap();
+        assert_eq!(coolant.len(), 4);
+        assert_eq!(coolant[0], 91.0);
+        assert!(coolant[1].is_nan() && coolant[2].is_nan());
+        assert_eq!(coolant[3], 95.0);
+        assert_eq!(grid.bridged(Role::Coolant, 5.0).unwrap()[1..3], [91.0 + 4.0 / 3.0, 91.0 + 8.0 / 3.0]);
+    }
+
+    #[test]
+    fn long_gaps_are_not_bridged() {
+        let values = [1.0, f64::NAN, f64::NAN, f64::NAN, 5.0];
+        assert!(bridge(&values, 2)[2].is_nan());
+        assert_eq!(bridge(&values, 3), [1.0, 2.0, 3.0, 4.0, 5.0]);
+    }
+
+    #[test]
+    fn every_role_is_found_by_its_name() {
+        for &role in Role::ALL {
+            assert_eq!(Role::parse(role.name()), Some(role));
+        }
+    }
+}
