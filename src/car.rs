@@ -46,7 +46,10 @@ impl SheetError {
     pub fn hint(&self) -> String {
         match self {
             Self::Toml { .. } => "one `key = value` a line; text in double quotes".to_owned(),
-            Self::UnknownKey { nearest: Some(nearest), .. } => format!("write `{nearest} = ...`"),
+            Self::UnknownKey {
+                nearest: Some(nearest),
+                ..
+            } => format!("write `{nearest} = ...`"),
             Self::UnknownKey { nearest: None, .. } => {
                 "README.md lists the keys of both sheets".to_owned()
             }
@@ -138,12 +141,16 @@ impl CarSheet {
     /// Text that is no TOML, an unknown key, a value out of range, a thermostat that is fully
     /// open before it opens.
     pub fn from_toml(text: &str, file: &str) -> Result<Self, SheetError> {
-        let known: Vec<&str> = std::iter::once("name").chain(Self::KEYS.iter().copied()).collect();
+        let known: Vec<&str> = std::iter::once("name")
+            .chain(Self::KEYS.iter().copied())
+            .collect();
         let table = parse_table(text, file, &known)?;
-        let sheet: Self = table.try_into().map_err(|e: toml::de::Error| SheetError::Toml {
-            file: file.to_owned(),
-            message: e.to_string(),
-        })?;
+        let sheet: Self = table
+            .try_into()
+            .map_err(|e: toml::de::Error| SheetError::Toml {
+                file: file.to_owned(),
+                message: e.to_string(),
+            })?;
         sheet.check_ranges(file)?;
         if let (Some(opens), Some(full)) = (sheet.thermostat_opens_c, sheet.thermostat_full_open_c)
             && full <= opens
@@ -207,14 +214,21 @@ impl SetupSheet {
     /// As [`CarSheet::from_toml`].
     pub fn from_toml(text: &str, file: &str) -> Result<Self, SheetError> {
         let own = ["name", "changed", "affects"];
-        let known: Vec<&str> = own.iter().copied().chain(CarSheet::KEYS.iter().copied()).collect();
+        let known: Vec<&str> = own
+            .iter()
+            .copied()
+            .chain(CarSheet::KEYS.iter().copied())
+            .collect();
         let table = parse_table(text, file, &known)?;
         let toml_error = |e: toml::de::Error| SheetError::Toml {
             file: file.to_owned(),
             message: e.to_string(),
         };
-        let overrides: toml::Table =
-            table.iter().filter(|(k, _)| !own.contains(&k.as_str())).map(|(k, v)| (k.clone(), v.clone())).collect();
+        let overrides: toml::Table = table
+            .iter()
+            .filter(|(k, _)| !own.contains(&k.as_str()))
+            .map(|(k, v)| (k.clone(), v.clone()))
+            .collect();
         let sheet: CarSheet = overrides.clone().try_into().map_err(toml_error)?;
         sheet.check_ranges(file)?;
         let mut setup: Self = table.try_into().map_err(toml_error)?;
@@ -224,10 +238,12 @@ impl SetupSheet {
 }
 
 fn parse_table(text: &str, file: &str, known: &[&str]) -> Result<toml::Table, SheetError> {
-    let table: toml::Table = text.parse().map_err(|e: toml::de::Error| SheetError::Toml {
-        file: file.to_owned(),
-        message: e.to_string(),
-    })?;
+    let table: toml::Table = text
+        .parse()
+        .map_err(|e: toml::de::Error| SheetError::Toml {
+            file: file.to_owned(),
+            message: e.to_string(),
+        })?;
     match table.keys().find(|key| !known.contains(&key.as_str())) {
         None => Ok(table),
         Some(key) => Err(SheetError::UnknownKey {
@@ -254,7 +270,9 @@ mod tests {
 
     #[test]
     fn reads_whole_and_broken_numbers() {
-        let sheet = CarSheet::from_toml("name = \"A\"\nmass_kg = 1320\ncoolant_l = 7.5", "car.toml").unwrap();
+        let sheet =
+            CarSheet::from_toml("name = \"A\"\nmass_kg = 1320\ncoolant_l = 7.5", "car.toml")
+                .unwrap();
         assert_eq!(sheet.mass_kg, Some(1320.0));
         assert_eq!(sheet.coolant_l, Some(7.5));
     }
@@ -273,7 +291,10 @@ mod tests {
     fn refuses_what_cannot_be() {
         assert!(CarSheet::from_toml("mass_kg = -3", "car.toml").is_err());
         assert!(CarSheet::from_toml("mass_kg = nan", "car.toml").is_err());
-        assert!(CarSheet::from_toml("thermostat_opens_c = 90\nthermostat_full_open_c = 85", "c").is_err());
+        assert!(
+            CarSheet::from_toml("thermostat_opens_c = 90\nthermostat_full_open_c = 85", "c")
+                .is_err()
+        );
     }
 
     #[test]

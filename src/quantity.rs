@@ -180,7 +180,10 @@ mod tests {
             (Unit::PoundPerMinute, 1.0, 7.559873),
         ] {
             let got = unit.to_inside(written);
-            assert!((got - inside).abs() < 2e-5 * inside.abs().max(1.0), "{unit:?}: {got}");
+            assert!(
+                (got - inside).abs() < 2e-5 * inside.abs().max(1.0),
+                "{unit:?}: {got}"
+            );
             assert!((unit.from_inside(got) - written).abs() < 1e-9 * written.abs().max(1.0));
         }
     }

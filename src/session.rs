@@ -172,6 +172,29 @@ pub struct SessionMeta {
 }
 
 impl SessionMeta {
+    /// What is known of a session of which only file, setup and car are known.
+    pub fn bare(file: &str, setup: &str, car: CarSheet) -> Self {
+        Self {
+            id: String::new(),
+            file: file.to_owned(),
+            sha256: String::new(),
+            setup: setup.to_owned(),
+            car,
+            setup_sheet: SetupSheet::default(),
+            start: None,
+            day: None,
+            duration_s: 0.0,
+            rows_read: 0,
+            rows_kept: 0,
+            driver: None,
+            note: None,
+            excluded: None,
+            channels: BTreeMap::new(),
+            aligned: Vec::new(),
+            warnings: Vec::new(),
+        }
+    }
+
     /// The car's sheet as it stands under this session's setup.
     pub fn car_as_run(&self) -> CarSheet {
         self.car.overridden_by(&self.setup_sheet.car.as_sheet())
@@ -179,7 +202,11 @@ impl SessionMeta {
 
     /// The session as it is called in sentences: id, and the file it came from.
     pub fn label(&self) -> String {
-        if self.id.is_empty() { self.file.clone() } else { self.id.clone() }
+        if self.id.is_empty() {
+            self.file.clone()
+        } else {
+            self.id.clone()
+        }
     }
 }
 
@@ -213,11 +240,16 @@ impl Session {
     ) -> PolarsResult<Self> {
         let mut columns = vec![Column::new(TIME.into(), t_s)];
         for (role, values) in channels {
-            let present: Float64Chunked =
-                values.iter().map(|&v| if v.is_nan() { None } else { Some(v) }).collect();
+            let present: Float64Chunked = values
+                .iter()
+                .map(|&v| if v.is_nan() { None } else { Some(v) })
+                .collect();
             columns.push(present.with_name(role.name().into()).into_series().into());
         }
-        Ok(Self { meta, frame: DataFrame::new(t_s.len(), columns)? })
+        Ok(Self {
+            meta,
+            frame: DataFrame::new(t_s.len(), columns)?,
+        })
     }
 
     /// A session around a frame that the book has read.
@@ -253,7 +285,10 @@ impl Session {
     pub fn grid(&self, step_s: f64) -> PolarsResult<Grid> {
         let time_s = self.time_s();
         let first = time_s.first().copied().unwrap_or(0.0);
-        let bins: Vec<u32> = time_s.iter().map(|t| ((t - first) / step_s) as u32).collect();
+        let bins: Vec<u32> = time_s
+            .iter()
+            .map(|t| ((t - first) / step_s) as u32)
+            .collect();
         let len = bins.last().map_or(0, |&last| last as usize + 1);
         let mut frame = self.frame.clone();
         frame.with_column(Column::new("bin".into(), bins))?;
@@ -262,22 +297,42 @@ impl Session {
             .group_by_stable([col("bin")])
             .agg([all().as_expr().mean()])
             .collect()?;
-        let bins: Vec<usize> =
-            means.column("bin")?.u32()?.iter().flatten().map(|bin| bin as usize).collect();
+        let bins: Vec<usize> = means
+            .column("bin")?
+            .u32()?
+            .iter()
+            .flatten()
+            .map(|bin| bin as usize)
+            .collect();
         let mut channels = BTreeMap::new();
         for &role in Role::ALL {
-            let Ok(column) = means.column(role.name()) else { continue };
+            let Ok(column) = means.column(role.name()) else {
+                continue;
+            };
             let mut values = vec![f64::NAN; len];
             for (&bin, value) in bins.iter().zip(column.f64()?.iter()) {
                 values[bin] = value.unwrap_or(f64::NAN);
             }
             channels.insert(role, values);
         }
-        Ok(Grid { step_s, len, channels })
+        Ok(Grid {
+            step_s,
+            len,
+            channels,
+        })
     }
 }
 
 impl Grid {
+    /// A grid without steps.
+    pub fn empty(step_s: f64) -> Self {
+        Self {
+            step_s,
+            len: 0,
+            channels: BTreeMap::new(),
+        }
+    }
+
     /// A channel, one value a step, `NaN` where there is no reading.
     pub fn get(&self, role: Role) -> Option<&[f64]> {
         self.channels.get(&role).map(Vec::as_slice)
@@ -286,7 +341,8 @@ impl Grid {
     /// A channel with its gaps bridged: straight lines over gaps of up to `longest_s`, the
     /// nearest value beyond the first and last reading; longer gaps stay `NaN`.
     pub fn bridged(&self, role: Role, longest_s: f64) -> Option<Vec<f64>> {
-        self.get(role).map(|values| bridge(values, (longest_s / self.step_s) as usize))
+        self.get(role)
+            .map(|values| bridge(values, (longest_s / self.step_s) as usize))
     }
 
     /// Mid-time of step `i`, s from the start.
@@ -327,25 +383,7 @@ mod tests {
     use super::*;
 
     fn session(t_s: &[f64], coolant: &[f64]) -> Session {
-        let meta = SessionMeta {
-            id: String::new(),
-            file: "x.csv".into(),
-            sha256: String::new(),
-            setup: "stock".into(),
-            car: CarSheet::default(),
-            setup_sheet: SetupSheet::default(),
-            start: None,
-            day: None,
-            duration_s: 0.0,
-            rows_read: 0,
-            rows_kept: 0,
-            driver: None,
-            note: None,
-            excluded: None,
-            channels: BTreeMap::new(),
-            aligned: Vec::new(),
-            warnings: Vec::new(),
-        };
+        let meta = SessionMeta::bare("x.csv", "stock", CarSheet::default());
         let channels = BTreeMap::from([(Role::Coolant, coolant.to_vec())]);
         Session::from_columns(meta, t_s, &channels).unwrap()
     }
@@ -359,7 +397,10 @@ mod tests {
         assert_eq!(coolant[0], 91.0);
         assert!(coolant[1].is_nan() && coolant[2].is_nan());
         assert_eq!(coolant[3], 95.0);
-        assert_eq!(grid.bridged(Role::Coolant, 5.0).unwrap()[1..3], [91.0 + 4.0 / 3.0, 91.0 + 8.0 / 3.0]);
+        assert_eq!(
+            grid.bridged(Role::Coolant, 5.0).unwrap()[1..3],
+            [91.0 + 4.0 / 3.0, 91.0 + 8.0 / 3.0]
+        );
     }
 
     #[test]

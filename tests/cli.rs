@@ -1,1 +1,2 @@
-#[test] fn t(){}
+#[test]
+fn t() {}

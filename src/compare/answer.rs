@@ -94,7 +94,10 @@ pub struct Effect {
     pub alone: Option<Estimate>,
 }
 
-fn known_or_null<S: Serializer>(alone: &Option<Estimate>, serializer: S) -> Result<S::Ok, S::Error> {
+fn known_or_null<S: Serializer>(
+    alone: &Option<Estimate>,
+    serializer: S,
+) -> Result<S::Ok, S::Error> {
     match alone {
         Some(Estimate::Known(interval)) => interval.serialize(serializer),
         _ => serializer.serialize_none(),
@@ -104,7 +107,10 @@ fn known_or_null<S: Serializer>(alone: &Option<Estimate>, serializer: S) -> Resu
 impl Effect {
     /// An effect that cannot be had, with the reason.
     pub fn unknown(why: impl Into<String>) -> Self {
-        Self { main: Estimate::unknown(why), alone: None }
+        Self {
+            main: Estimate::unknown(why),
+            alone: None,
+        }
     }
 }
 

@@ -93,9 +93,7 @@ impl Estimate {
     /// The estimate with a monotone function applied to the value and to both ends.
     pub fn map(&self, f: impl Fn(f64) -> f64) -> Self {
         match self {
-            Self::Known(i) => {
-                Self::between(f(i.estimate), f(i.low), f(i.high), i.method.clone())
-            }
+            Self::Known(i) => Self::between(f(i.estimate), f(i.low), f(i.high), i.method.clone()),
             Self::Unknown { .. } => self.clone(),
         }
     }
@@ -145,7 +143,11 @@ mod tests {
     #[test]
     fn a_number_that_is_none_becomes_a_reason() {
         assert!(Estimate::symmetric(f64::NAN, 1.0, "t").known().is_none());
-        assert!(Estimate::symmetric(1.0, f64::INFINITY, "t").known().is_none());
+        assert!(
+            Estimate::symmetric(1.0, f64::INFINITY, "t")
+                .known()
+                .is_none()
+        );
     }
 
     #[test]

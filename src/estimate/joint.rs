@@ -1,0 +1,471 @@
+//! The heat balance in the mean, with what the sessions share learned from all of them.
+//!
+//! Over a window w of hot running of session s, with `φ` the thermostat's opening,
+//! `f = exp(n · log air flow)` the relative conductance and `θ = T - T_air`:
+//!
+//! ```text
+//! H_w = ∫ P̄ (P/P̄)^b dt - C ΔT_w          heat in minus heat stored, J
+//! F_w = ∫ φ f dt,  Y_w = ∫ φ f θ dt / F_w  weighted excess over ambient, K
+//! u_s = Σ_w F_w Y_w / Σ_w H_w              one over the conductance of session s, K/W
+//! r_w = u_s H_w / F_w - Y_w                what the balance misses, K
+//! ```
+//!
+//! P heat input at nominal share, lagged by metal and sensor; P̄ its mean over all stints. `u_s` is
+//! the whole session's balance and is exact whatever happens inside it: stored heat telescopes.
+//! The windows only inform what all sessions share: n (exponent on air flow), b (exponent of heat
+//! on load), C (heat capacity). These minimise `Σ (r_w/σ)² + Σ ((ψ - ψ0)/σ_ψ)²`, with weak priors
+//! that hold them to the physical where the windows say little, and σ estimated.
+//!
+//! Errors: the standard error of `log g_s = -log u_s` from the scatter of r over windows
+//! ([`WINDOW_S`] is twice the correlation time of wind), inflated by their autocorrelation; the
+//! shared part through `d log g_s / dψ`, which cancels in a contrast of sessions run alike.
+
+use nalgebra::{DMatrix, DVector};
+
+use super::prepare::{METAL_LAG_S, Prepared, SENSOR_LAG_S, STEP_S};
+use crate::stats::{autocorrelation, nonlinear, variance_inflation};
+use crate::thermal::balance::lagged;
+use crate::thermal::conductance::relative;
+
+/// Length of a window, s: a lap or so, and twice the minute over which wind is correlated.
+pub const WINDOW_S: f64 = 90.0;
+
+/// Number of shared parameters.
+pub const SHARED: usize = 3;
+
+/// What all sessions share, with its prior.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Prior {
+    /// What it is.
+    pub name: &'static str,
+    /// Centre.
+    pub centre: f64,
+    /// Standard deviation.
+    pub sd: f64,
+}
+
+/// Exponent of conductance on air flow, exponent of heat on load, logarithm of heat capacity over
+/// the car sheet's (common practice, no source).
+pub const PRIORS: [Prior; SHARED] = [
+    Prior {
+        name: "exponent of conductance on air flow",
+        centre: 0.45,
+        sd: 0.08,
+    },
+    Prior {
+        name: "exponent of heat on load",
+        centre: 0.90,
+        sd: 0.08,
+    },
+    Prior {
+        name: "log heat capacity over the car sheet's",
+        centre: 0.0,
+        sd: 0.30,
+    },
+];
+
+/// One window's sums.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Window {
+    /// Heat in minus heat stored, J.
+    pub heat_j: f64,
+    /// `∫ φ f dt`, s.
+    pub weight_s: f64,
+    /// Weighted excess of coolant over ambient, K.
+    pub excess_k: f64,
+}
+
+/// The balance of one session within a joint fit.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SessionBalance {
+    /// Logarithm of the conductance at reference conditions, W/K.
+    pub log_g: f64,
+    /// Its standard error from this session's windows alone (shared parameters held).
+    pub log_g_se: f64,
+    /// Degrees of freedom of that error.
+    pub df: f64,
+    /// `d log g / dψ`.
+    pub sensitivity: [f64; SHARED],
+    /// What the balance misses in each window, K.
+    pub residuals_k: Vec<f64>,
+    /// Mean weighted excess of coolant over ambient, K.
+    pub excess_k: f64,
+}
+
+/// A fit over one or more sessions.
+#[derive(Debug, Clone, PartialEq)]
+pub struct JointFit {
+    /// The shared parameters, in the order of [`PRIORS`].
+    pub shared: [f64; SHARED],
+    /// Their covariance.
+    pub shared_covariance: DMatrix<f64>,
+    /// Each session's balance, in the order given.
+    pub sessions: Vec<SessionBalance>,
+    /// Mean heat input over all stints, W, on which the load exponent turns.
+    pub mean_heat_w: f64,
+    /// Scatter of a window, K.
+    pub window_sd_k: f64,
+    /// Whether the optimiser found a minimum.
+    pub converged: bool,
+    /// How it ended.
+    pub termination: String,
+}
+
+/// Why no fit could be made.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct NoFit(pub String);
+
+/// Fits all `sessions` together. Each needs ambient, heat input and at least one stint with the
+/// thermostat mostly open; the caller has seen to that.
+///
+/// # Errors
+/// Too few windows, or a balance that comes out negative.
+pub fn fit_jointly(sessions: &[&Prepared]) -> Result<JointFit, NoFit> {
+    let inputs: Vec<Input> = sessions
+        .iter()
+        .map(|s| Input::new(s))
+        .collect::<Option<_>>()
+        .ok_or_else(|| {
+            NoFit("a session has no ambient, no heat input or no hot running".to_owned())
+        })?;
+    let windows: usize = inputs.iter().map(|i| i.windows.len()).sum();
+    if windows < inputs.len() + 2 {
+        return Err(NoFit(format!(
+            "only {windows} windows of {WINDOW_S:.0} s of hot running"
+        )));
+    }
+    let mean_heat_w = mean_heat(&inputs);
+    let model = Model {
+        inputs: &inputs,
+        mean_heat_w,
+    };
+    let mut sd_k = 2.0;
+    let mut fit = None;
+    // The scatter weighs data against priors and comes out of the fit: a few rounds settle it.
+    for _ in 0..4 {
+        let residuals = |psi: &[f64]| model.penalised(psi, sd_k);
+        let found = nonlinear(residuals, &PRIORS.map(|p| p.centre));
+        let psi = shared_of(&found.parameters);
+        sd_k = model.window_sd_k(&psi).max(0.05);
+        fit = Some((found, psi));
+    }
+    let (found, shared) = fit.ok_or_else(|| NoFit("no round of the fit was run".to_owned()))?;
+    let balances = model.balances(&shared)?;
+    let shared_covariance = found.unscaled_covariance.ok_or_else(|| {
+        NoFit(format!(
+            "the shared parameters are not determined: {}",
+            found.termination
+        ))
+    })?;
+    Ok(JointFit {
+        shared,
+        shared_covariance,
+        sessions: balances,
+        mean_heat_w,
+        window_sd_k: sd_k,
+        converged: found.converged,
+        termination: found.termination,
+    })
+}
+
+impl JointFit {
+    /// Exponent of conductance on air flow.
+    pub fn air_exponent(&self) -> f64 {
+        self.shared[0]
+    }
+
+    /// Exponent of heat on load.
+    pub fn load_exponent(&self) -> f64 {
+        self.shared[1]
+    }
+
+    /// Heat capacity over the car sheet's.
+    pub fn capacity_factor(&self) -> f64 {
+        self.shared[2].exp()
+    }
+
+    /// Standard deviation of shared parameter `i` after the fit.
+    pub fn shared_sd(&self, i: usize) -> f64 {
+        self.shared_covariance[(i, i)].sqrt()
+    }
+
+    /// Variance of `Σ c_s log g_s` that comes from the shared parameters.
+    pub fn shared_variance(&self, contrast: &[f64]) -> f64 {
+        let mut slope = DVector::zeros(SHARED);
+        for (c, session) in contrast.iter().zip(&self.sessions) {
+            slope += *c * DVector::from_column_slice(&session.sensitivity);
+        }
+        (slope.transpose() * &self.shared_covariance * &slope)[(0, 0)]
+    }
+
+    /// Heat input with the fitted load exponent, W, from heat at nominal share.
+    pub fn heat_w(&self, nominal_w: f64) -> f64 {
+        curved(nominal_w, self.mean_heat_w, self.load_exponent())
+    }
+}
+
+fn shared_of(parameters: &DVector<f64>) -> [f64; SHARED] {
+    std::array::from_fn(|i| parameters[i])
+}
+
+/// `P̄ (P/P̄)^b`.
+fn curved(heat_w: f64, mean_w: f64, exponent: f64) -> f64 {
+    if heat_w <= 0.0 {
+        0.0
+    } else {
+        mean_w * (heat_w / mean_w).powf(exponent)
+    }
+}
+
+/// What a session brings to the fit.
+struct Input<'a> {
+    session: &'a Prepared,
+    heat_w: &'a [f64],
+    ambient_c: &'a [f64],
+    windows: Vec<(usize, usize)>,
+}
+
+impl<'a> Input<'a> {
+    fn new(session: &'a Prepared) -> Option<Self> {
+        let windows: Vec<_> = session
+            .drive
+            .stints
+            .iter()
+            .flat_map(|s| split(*s))
+            .collect();
+        (!windows.is_empty()).then_some(())?;
+        Some(Self {
+            session,
+            heat_w: &session.heat.as_ref()?.watts,
+            ambient_c: session.ambient_c.as_ref()?,
+            windows,
+        })
+    }
+
+    fn sums(&self, psi: &[f64], mean_heat_w: f64) -> Vec<Window> {
+        let (exponent, load, capacity) = (psi[0], psi[1], psi[2].exp());
+        let capacity_j_per_k = self.session.capacity_j_per_k * capacity;
+        // Heat shows in the reading only after metal and sensor have followed.
+        let heat: Vec<f64> = self
+            .heat_w
+            .iter()
+            .map(|&w| curved(w, mean_heat_w, load))
+            .collect();
+        let heat = lagged(&lagged(&heat, METAL_LAG_S, STEP_S), SENSOR_LAG_S, STEP_S);
+        self.windows
+            .iter()
+            .map(|&(a, b)| {
+                let (mut heat_j, mut weight_s, mut excess) = (0.0, 0.0, 0.0);
+                for i in a..b {
+                    let f =
+                        self.session.opening[i] * relative(self.session.log_air_flow[i], exponent);
+                    heat_j += heat[i] * STEP_S;
+                    weight_s += f * STEP_S;
+                    excess += f * (self.session.coolant_c[i] - self.ambient_c[i]) * STEP_S;
+                }
+                let rise_k = level(&self.session.coolant_c, b) - level(&self.session.coolant_c, a);
+                Window {
+                    heat_j: heat_j - capacity_j_per_k * rise_k,
+                    weight_s,
+                    excess_k: excess / weight_s,
+                }
+            })
+            .collect()
+    }
+}
+
+/// Coolant at the border before step `i`: the mean of five steps on each side, because the
+/// reading has whole degrees.
+fn level(coolant_c: &[f64], i: usize) -> f64 {
+    let near = &coolant_c[i.saturating_sub(5)..(i + 5).min(coolant_c.len())];
+    let read: Vec<f64> = near.iter().copied().filter(|v| !v.is_nan()).collect();
+    crate::stats::mean(&read)
+}
+
+/// A stint in windows of equal length, as near to [`WINDOW_S`] as goes.
+fn split((from, to): (usize, usize)) -> Vec<(usize, usize)> {
+    let length = to - from;
+    let parts = ((length as f64 * STEP_S / WINDOW_S).round() as usize).max(1);
+    (0..parts)
+        .map(|k| (from + length * k / parts, from + length * (k + 1) / parts))
+        .collect()
+}
+
+fn mean_heat(inputs: &[Input]) -> f64 {
+    let (mut sum, mut steps) = (0.0, 0_usize);
+    for input in inputs {
+        for &(a, b) in &input.windows {
+            sum += input.heat_w[a..b].iter().sum::<f64>();
+            steps += b - a;
+        }
+    }
+    sum / steps as f64
+}
+
+struct Model<'a> {
+    inputs: &'a [Input<'a>],
+    mean_heat_w: f64,
+}
+
+impl Model<'_> {
+    fn windows(&self, psi: &[f64]) -> Vec<Vec<Window>> {
+        self.inputs
+            .iter()
+            .map(|input| input.sums(psi, self.mean_heat_w))
+            .collect()
+    }
+
+    fn penalised(&self, psi: &[f64], sd_k: f64) -> Vec<f64> {
+        let data = self
+            .windows(psi)
+            .into_iter()
+            .flat_map(|w| misses(&w))
+            .map(|r| r / sd_k);
+        let priors = psi
+            .iter()
+            .zip(PRIORS)
+            .map(|(value, p)| (value - p.centre) / p.sd);
+        data.chain(priors).collect()
+    }
+
+    /// Scatter of a window, inflated by the autocorrelation within sessions: windows that follow
+    /// each other tell less about the shared parameters than their number says.
+    fn window_sd_k(&self, psi: &[f64]) -> f64 {
+        let (mut sum, mut df, mut r1, mut counted) = (0.0, 0.0, 0.0, 0.0);
+        for windows in self.windows(psi) {
+            let misses = misses(&windows);
+            sum += misses.iter().map(|r| r * r).sum::<f64>();
+            df += misses.len() as f64 - 1.0;
+            if let Some(r) = autocorrelation(&misses, 1) {
+                r1 += r * misses.len() as f64;
+                counted += misses.len() as f64;
+            }
+        }
+        let inflation = if counted > 0.0 {
+            variance_inflation(r1 / counted)
+        } else {
+            1.0
+        };
+        (sum / f64::max(df, 1.0) * inflation).sqrt()
+    }
+
+    fn log_g(&self, psi: &[f64]) -> Vec<f64> {
+        self.windows(psi)
+            .iter()
+            .map(|w| -reciprocal(w).ln())
+            .collect()
+    }
+
+    fn balances(&self, psi: &[f64; SHARED]) -> Result<Vec<SessionBalance>, NoFit> {
+        let slopes: Vec<Vec<f64>> = (0..SHARED)
+            .map(|i| {
+                const STEP: f64 = 1e-4;
+                let (mut up, mut down) = (*psi, *psi);
+                up[i] += STEP;
+                down[i] -= STEP;
+                let pairs = self.log_g(&up).into_iter().zip(self.log_g(&down));
+                pairs.map(|(u, d)| (u - d) / (2.0 * STEP)).collect()
+            })
+            .collect();
+        self.windows(psi)
+            .iter()
+            .enumerate()
+            .map(|(s, windows)| {
+                let u = reciprocal(windows);
+                if !(u.is_finite() && u > 0.0) {
+                    let id = &self.inputs[s].session.id;
+                    return Err(NoFit(format!(
+                        "the heat balance of {id} comes out negative"
+                    )));
+                }
+                let residuals_k = misses(windows);
+                let weight: f64 = windows.iter().map(|w| w.weight_s).sum();
+                let excess_k =
+                    windows.iter().map(|w| w.weight_s * w.excess_k).sum::<f64>() / weight;
+                let df = (windows.len() as f64 - 1.0).max(0.0);
+                Ok(SessionBalance {
+                    log_g: -u.ln(),
+                    log_g_se: standard_error_k(windows, &residuals_k) / excess_k,
+                    df,
+                    sensitivity: std::array::from_fn(|i| slopes[i][s]),
+                    residuals_k,
+                    excess_k,
+                })
+            })
+            .collect()
+    }
+}
+
+/// `u`: one over the conductance of the session, K/W.
+fn reciprocal(windows: &[Window]) -> f64 {
+    let excess: f64 = windows.iter().map(|w| w.weight_s * w.excess_k).sum();
+    excess / windows.iter().map(|w| w.heat_j).sum::<f64>()
+}
+
+fn misses(windows: &[Window]) -> Vec<f64> {
+    let u = reciprocal(windows);
+    windows
+        .iter()
+        .map(|w| u * w.heat_j / w.weight_s - w.excess_k)
+        .collect()
+}
+
+/// Standard error of the session's mean excess: a ratio estimator's, from the weighted misses,
+/// inflated by their autocorrelation. Infinite with a single window.
+fn standard_error_k(windows: &[Window], misses: &[f64]) -> f64 {
+    let n = windows.len() as f64;
+    let weight: f64 = windows.iter().map(|w| w.weight_s).sum();
+    let sum: f64 = windows
+        .iter()
+        .zip(misses)
+        .map(|(w, r)| (w.weight_s * r).powi(2))
+        .sum();
+    let inflation = variance_inflation(autocorrelation(misses, 1).unwrap_or(0.0));
+    (n / (n - 1.0) * sum * inflation).sqrt() / weight
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::estimate::synthetic::{self, Truth};
+
+    #[test]
+    fn a_noiseless_session_gives_its_conductance_back() {
+        let truth = Truth::default();
+        let prepared = synthetic::prepared(&truth);
+        let fit = fit_jointly(&[&prepared]).unwrap();
+        let g = fit.sessions[0].log_g.exp();
+        assert!((g / truth.g_w_per_k - 1.0).abs() < 0.01, "{g}");
+        assert!(fit.converged);
+    }
+
+    #[test]
+    fn a_ratio_of_two_sessions_does_not_feel_ambient_or_the_heat_scale() {
+        let base = Truth::default();
+        let better = Truth {
+            g_w_per_k: base.g_w_per_k * 1.05,
+            ambient_c: base.ambient_c + 6.0,
+            ..base
+        };
+        let (a, b) = (synthetic::prepared(&base), synthetic::prepared(&better));
+        let fit = fit_jointly(&[&a, &b]).unwrap();
+        let ratio = (fit.sessions[1].log_g - fit.sessions[0].log_g).exp();
+        eprintln!("{:?} sd {} {:?}", fit.shared, fit.window_sd_k, fit.sessions);
+        assert!((ratio - 1.05).abs() < 0.002, "{ratio}");
+    }
+
+    #[test]
+    fn the_shared_part_cancels_between_sessions_run_alike() {
+        let truth = Truth::default();
+        let prepared = synthetic::prepared(&truth);
+        let fit = fit_jointly(&[&prepared, &prepared]).unwrap();
+        assert!(fit.shared_variance(&[1.0, -1.0]) < 1e-12);
+        assert!(fit.shared_variance(&[1.0, 0.0]) > 0.0);
+    }
+
+    #[test]
+    fn windows_part_a_stint_evenly() {
+        assert_eq!(split((100, 370)), [(100, 190), (190, 280), (280, 370)]);
+        assert_eq!(split((0, 40)), [(0, 40)]);
+    }
+}

@@ -1,0 +1,232 @@
+//! A session made ready for the heat balance: equal steps, heat input, regimes.
+
+use chrono::NaiveDate;
+
+use crate::car::CarSheet;
+use crate::regime::{Channels, Drive};
+use crate::session::{Grid, Role, Session};
+use crate::stats::mean;
+use crate::thermal::air;
+use crate::thermal::balance::lagged;
+use crate::thermal::conductance::log_air_flow;
+use crate::thermal::coolant;
+use crate::thermal::heat_input::{HeatInput, HeatSource};
+use crate::thermal::thermostat::Thermostat;
+use crate::warning::Warning;
+
+/// Length of a step of the balance, s.
+pub const STEP_S: f64 = 1.0;
+
+/// Metal to coolant, s (5 to 10; common practice, no source).
+pub const METAL_LAG_S: f64 = 7.0;
+
+/// Coolant to reading, s (3 to 10; common practice, no source).
+pub const SENSOR_LAG_S: f64 = 6.0;
+
+/// Gaps up to this long are bridged, s.
+const BRIDGE_S: f64 = 10.0;
+
+/// Gaps in slow channels (ambient, pressure) up to this long are bridged, s.
+const BRIDGE_SLOW_S: f64 = 300.0;
+
+const DEFAULT_COOLANT_L: f64 = 7.0;
+const DEFAULT_GLYCOL_PERCENT: f64 = 40.0;
+const DEFAULT_METAL_J_PER_K: f64 = 30_000.0;
+
+/// Temperature at which the coolant's heat capacity is taken, °C.
+const HOT_COOLANT_C: f64 = 95.0;
+
+/// A session ready for the heat balance. All vectors have one value a step of [`STEP_S`].
+#[derive(Debug, Clone)]
+pub struct Prepared {
+    /// The session's id (its file before it has one).
+    pub id: String,
+    /// Its setup.
+    pub setup: String,
+    /// The day it was run, if known.
+    pub day: Option<NaiveDate>,
+    /// The car's sheet under this setup.
+    pub car: CarSheet,
+    /// The thermostat.
+    pub thermostat: Thermostat,
+    /// Coolant as read, short gaps bridged, °C.
+    pub coolant_c: Vec<f64>,
+    /// Air outside, °C; `None` when nothing tells it.
+    pub ambient_c: Option<Vec<f64>>,
+    /// Speed, km/h.
+    pub speed_kmh: Vec<f64>,
+    /// Pressure of the air, kPa.
+    pub pressure_kpa: f64,
+    /// Logarithm of relative air flow, lagged as the sensor lags.
+    pub log_air_flow: Vec<f64>,
+    /// Heat input; `None` when no source is there.
+    pub heat: Option<HeatInput>,
+    /// Opening of the thermostat, 0 to 1.
+    pub opening: Vec<f64>,
+    /// Regimes and stints.
+    pub drive: Drive,
+    /// Heat capacity of coolant and metal by the car sheet, J/K.
+    pub capacity_j_per_k: f64,
+    /// Whether that heat capacity is partly assumed.
+    pub capacity_assumed: bool,
+    /// What was assumed or is doubtful.
+    pub warnings: Vec<Warning>,
+}
+
+/// Makes a session ready, with the heat input from `source`, or from the best there is.
+pub fn prepare(session: &Session, source: Option<HeatSource>) -> Prepared {
+    let car = session.meta.car_as_run();
+    // Grouping by a column that was just added fails only by a defect of this program; an empty
+    // grid then declines the session in words.
+    let grid = session.grid(STEP_S).unwrap_or_else(|_| Grid::empty(STEP_S));
+    let empty = || vec![f64::NAN; grid.len];
+    let coolant_c = grid.bridged(Role::Coolant, BRIDGE_S).unwrap_or_else(empty);
+    let speed_kmh = grid.bridged(Role::Speed, BRIDGE_S).unwrap_or_else(empty);
+    let ambient_c = grid.bridged(Role::Ambient, BRIDGE_SLOW_S);
+    let thermostat = Thermostat::of(&car);
+    let (pressure_kpa, pressure_assumed) = pressure(&grid, &car);
+    let mean_ambient_c = ambient_c.as_deref().map_or(15.0, mean_of_readings);
+    let density = air::density_kg_m3(mean_ambient_c, pressure_kpa);
+    let source = source.or_else(|| HeatSource::available(&grid).first().copied());
+    let heat = source.and_then(|s| s.heat_input(&grid, &car, density));
+    let rpm = grid.bridged(Role::Rpm, BRIDGE_S);
+    let channels = Channels {
+        step_s: STEP_S,
+        coolant_c: &coolant_c,
+        speed_kmh: &speed_kmh,
+        rpm: rpm.as_deref(),
+        heat_w: heat.as_ref().map(|h| h.watts.as_slice()),
+    };
+    let drive = Drive::tell(&channels, &thermostat);
+    let log_air_flow = air_flow(&speed_kmh, ambient_c.as_deref(), pressure_kpa);
+    let opening = coolant_c.iter().map(|&c| thermostat.opening(c)).collect();
+    let (capacity_j_per_k, capacity_assumed) = capacity(&car);
+    let warnings = assumptions(
+        &thermostat,
+        pressure_assumed,
+        capacity_assumed,
+        heat.as_ref(),
+    );
+    Prepared {
+        id: session.meta.label(),
+        setup: session.meta.setup.clone(),
+        day: session.meta.day,
+        car,
+        thermostat,
+        coolant_c,
+        ambient_c,
+        speed_kmh,
+        pressure_kpa,
+        log_air_flow,
+        heat,
+        opening,
+        drive,
+        capacity_j_per_k,
+        capacity_assumed,
+        warnings,
+    }
+}
+
+impl Prepared {
+    /// Mean of `values` over the stints.
+    pub fn mean_in_stints(&self, values: &[f64]) -> f64 {
+        let used: Vec<f64> = self
+            .drive
+            .stints
+            .iter()
+            .flat_map(|&(a, b)| &values[a..b])
+            .copied()
+            .collect();
+        mean_of_readings(&used)
+    }
+
+    /// Seconds of hot running.
+    pub fn stint_s(&self) -> f64 {
+        self.drive
+            .stints
+            .iter()
+            .map(|(a, b)| (b - a) as f64)
+            .sum::<f64>()
+            * STEP_S
+    }
+}
+
+fn mean_of_readings(values: &[f64]) -> f64 {
+    let read: Vec<f64> = values.iter().copied().filter(|v| !v.is_nan()).collect();
+    mean(&read)
+}
+
+/// Mean barometric pressure if logged, else by the sheet's altitude, else sea level (assumed).
+fn pressure(grid: &Grid, car: &CarSheet) -> (f64, bool) {
+    let logged = grid.get(Role::BarometricPressure).map(mean_of_readings);
+    match (logged.filter(|p| (50.0..110.0).contains(p)), car.altitude_m) {
+        (Some(kpa), _) => (kpa, false),
+        (None, Some(altitude_m)) => (air::pressure_kpa(altitude_m), false),
+        (None, None) => (air::pressure_kpa(0.0), true),
+    }
+}
+
+fn air_flow(speed_kmh: &[f64], ambient_c: Option<&[f64]>, pressure_kpa: f64) -> Vec<f64> {
+    let raw: Vec<f64> = speed_kmh
+        .iter()
+        .enumerate()
+        .map(|(i, &v)| {
+            let air_c = ambient_c.map_or(15.0, |a| a[i]);
+            log_air_flow(v, air::density_kg_m3(air_c, pressure_kpa))
+        })
+        .collect();
+    lagged(&raw, SENSOR_LAG_S, STEP_S)
+}
+
+fn capacity(car: &CarSheet) -> (f64, bool) {
+    let litres = car.coolant_l.unwrap_or(DEFAULT_COOLANT_L);
+    let glycol = car.glycol_volume_percent.unwrap_or(DEFAULT_GLYCOL_PERCENT);
+    let metal = car
+        .metal_heat_capacity_j_per_k
+        .unwrap_or(DEFAULT_METAL_J_PER_K);
+    let assumed = car.coolant_l.is_none() || car.metal_heat_capacity_j_per_k.is_none();
+    (
+        coolant::heat_capacity_j_per_k(litres, HOT_COOLANT_C, glycol) + metal,
+        assumed,
+    )
+}
+
+fn assumptions(
+    thermostat: &Thermostat,
+    pressure_assumed: bool,
+    capacity_assumed: bool,
+    heat: Option<&HeatInput>,
+) -> Vec<Warning> {
+    let mut warnings = Vec::new();
+    if thermostat.assumed {
+        warnings.push(Warning::caution(
+            "thermostat-assumed",
+            format!(
+                "the thermostat's range is not on the car sheet ({}); give thermostat_full_open_c",
+                thermostat.describe()
+            ),
+        ));
+    }
+    if pressure_assumed {
+        warnings.push(Warning::note(
+            "pressure-assumed",
+            "no air pressure and no altitude_m on the car sheet: sea level assumed",
+        ));
+    }
+    if capacity_assumed {
+        warnings.push(Warning::note(
+            "heat-capacity-assumed",
+            "coolant_l or metal_heat_capacity_j_per_k is not on the car sheet: a usual value assumed",
+        ));
+    }
+    if let Some(heat) = heat.filter(|h| h.source.is_poor()) {
+        warnings.push(Warning::caution(
+            "heat-input-poor",
+            format!(
+                "heat input from {}: fuel flow, air flow, or load with engine speed would be better",
+                heat.source.label()
+            ),
+        ));
+    }
+    warnings
+}

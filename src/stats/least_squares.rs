@@ -1,0 +1,226 @@
+//! Least squares, linear and not, with covariances.
+//!
+//! Linear: `y = X b + e`, `b = argmin |y - X b|²` by QR; covariance `s² (XᵀX)⁻¹` with
+//! `s² = |y - X b|² / (n - p)`.
+//!
+//! Nonlinear: `b = argmin |r(b)|²` by Levenberg-Marquardt (MINPACK's, from the crate
+//! `levenberg-marquardt`); Jacobian by central differences with a step of `ε^(1/3)` of the
+//! parameter's size; covariance `s² (JᵀJ)⁻¹` at the minimum. A fit that did not converge is a
+//! result with its termination reason, not an error.
+
+use levenberg_marquardt::{LeastSquaresProblem, LevenbergMarquardt};
+use nalgebra::storage::Owned;
+use nalgebra::{DMatrix, DVector, Dyn};
+
+/// A linear least-squares fit.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Linear {
+    /// Coefficients, length p.
+    pub coefficients: DVector<f64>,
+    /// `(XᵀX)⁻¹`, p × p: multiply by a residual variance to have the covariance.
+    pub unscaled_covariance: DMatrix<f64>,
+    /// Sum of squared residuals.
+    pub residual_sum_of_squares: f64,
+    /// Degrees of freedom, n - p.
+    pub degrees_of_freedom: usize,
+}
+
+impl Linear {
+    /// Residual variance. `None` without degrees of freedom.
+    pub fn residual_variance(&self) -> Option<f64> {
+        (self.degrees_of_freedom > 0)
+            .then(|| self.residual_sum_of_squares / self.degrees_of_freedom as f64)
+    }
+
+    /// Standard error of coefficient `i`. `None` without degrees of freedom.
+    pub fn standard_error(&self, i: usize) -> Option<f64> {
+        self.residual_variance()
+            .map(|v| (v * self.unscaled_covariance[(i, i)]).sqrt())
+    }
+}
+
+/// Solves `y = X b` for n × p `x` and n-long `y`. `None`: fewer rows than columns, or columns
+/// that depend on each other (smallest singular value below 1e-12 of the largest).
+pub fn linear(x: &DMatrix<f64>, y: &DVector<f64>) -> Option<Linear> {
+    let (rows, columns) = x.shape();
+    if rows < columns || columns == 0 || y.len() != rows {
+        return None;
+    }
+    let scale = DVector::from_iterator(columns, x.column_iter().map(|c| c.norm()));
+    if scale.iter().any(|&s| s == 0.0 || !s.is_finite()) {
+        return None;
+    }
+    let mut scaled = x.clone();
+    for (mut column, s) in scaled.column_iter_mut().zip(scale.iter()) {
+        column /= *s;
+    }
+    let singular = scaled.singular_values();
+    if singular.min() < 1e-12 * singular.max() {
+        return None;
+    }
+    let qr = scaled.qr();
+    let r_inverse = qr.r().try_inverse()?;
+    let unscale = DMatrix::from_diagonal(&scale.map(|s| 1.0 / s));
+    let coefficients = &unscale * (&r_inverse * (qr.q().transpose() * y));
+    let half = &unscale * &r_inverse;
+    Some(Linear {
+        residual_sum_of_squares: (y - x * &coefficients).norm_squared(),
+        unscaled_covariance: &half * half.transpose(),
+        coefficients,
+        degrees_of_freedom: rows - columns,
+    })
+}
+
+/// A nonlinear least-squares fit.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Nonlinear {
+    /// Parameters at the end.
+    pub parameters: DVector<f64>,
+    /// Residuals at the end.
+    pub residuals: DVector<f64>,
+    /// Jacobian of the residuals at the end, n × p.
+    pub jacobian: DMatrix<f64>,
+    /// `(JᵀJ)⁻¹`. `None`: singular, so the data leave some parameter free.
+    pub unscaled_covariance: Option<DMatrix<f64>>,
+    /// Whether a minimum was found.
+    pub converged: bool,
+    /// How it ended, in words.
+    pub termination: String,
+}
+
+impl Nonlinear {
+    /// Sum of squared residuals.
+    pub fn residual_sum_of_squares(&self) -> f64 {
+        self.residuals.norm_squared()
+    }
+
+    /// Residual variance over n - p. `None` without degrees of freedom.
+    pub fn residual_variance(&self) -> Option<f64> {
+        let df = self
+            .residuals
+            .len()
+            .checked_sub(self.parameters.len())
+            .filter(|&df| df > 0)?;
+        Some(self.residual_sum_of_squares() / df as f64)
+    }
+
+    /// Standard error of parameter `i`. `None` without degrees of freedom or when singular.
+    pub fn standard_error(&self, i: usize) -> Option<f64> {
+        Some((self.residual_variance()? * self.unscaled_covariance.as_ref()?[(i, i)]).sqrt())
+    }
+}
+
+/// Minimises the sum of squares of `residuals` from `start`. Residuals that are not finite end
+/// the fit as not converged.
+pub fn nonlinear(residuals: impl Fn(&[f64]) -> Vec<f64>, start: &[f64]) -> Nonlinear {
+    let problem = Problem {
+        residuals: &residuals,
+        parameters: DVector::from_column_slice(start),
+    };
+    let (problem, report) = LevenbergMarquardt::new()
+        .with_ftol(1e-14)
+        .with_xtol(1e-14)
+        .with_gtol(1e-14)
+        .with_patience(500)
+        .minimize(problem);
+    let at_end = problem.at(&problem.parameters);
+    let jacobian = problem.central_differences();
+    let information = jacobian.transpose() * &jacobian;
+    Nonlinear {
+        converged: report.termination.was_successful() && at_end.iter().all(|r| r.is_finite()),
+        termination: format!(
+            "{:?} after {} evaluations",
+            report.termination, report.number_of_evaluations
+        ),
+        unscaled_covariance: invert_scaled(&information),
+        parameters: problem.parameters.clone(),
+        residuals: at_end,
+        jacobian,
+    }
+}
+
+/// Inverse of a symmetric positive matrix, scaled to a unit diagonal first.
+fn invert_scaled(information: &DMatrix<f64>) -> Option<DMatrix<f64>> {
+    let scale = information.diagonal().map(|d| 1.0 / d.sqrt());
+    if scale.iter().any(|s| !s.is_finite()) {
+        return None;
+    }
+    let scale = DMatrix::from_diagonal(&scale);
+    let inverse = (&scale * information * &scale).cholesky()?.inverse();
+    Some(&scale * inverse * &scale)
+}
+
+struct Problem<'a, F> {
+    residuals: &'a F,
+    parameters: DVector<f64>,
+}
+
+impl<F: Fn(&[f64]) -> Vec<f64>> Problem<'_, F> {
+    fn at(&self, parameters: &DVector<f64>) -> DVector<f64> {
+        DVector::from_vec((self.residuals)(parameters.as_slice()))
+    }
+
+    fn central_differences(&self) -> DMatrix<f64> {
+        let columns: Vec<DVector<f64>> = (0..self.parameters.len())
+            .map(|j| {
+                let size = self.parameters[j].abs();
+                let step = f64::EPSILON.cbrt() * if size > 0.0 { size } else { 1.0 };
+                let mut shifted = self.parameters.clone();
+                shifted[j] = self.parameters[j] + step;
+                let above = self.at(&shifted);
+                let up = shifted[j];
+                shifted[j] = self.parameters[j] - step;
+                let below = self.at(&shifted);
+                (above - below) / (up - shifted[j])
+            })
+            .collect();
+        DMatrix::from_columns(&columns)
+    }
+}
+
+impl<F: Fn(&[f64]) -> Vec<f64>> LeastSquaresProblem<f64, Dyn, Dyn> for Problem<'_, F> {
+    type ResidualStorage = Owned<f64, Dyn>;
+    type JacobianStorage = Owned<f64, Dyn, Dyn>;
+    type ParameterStorage = Owned<f64, Dyn>;
+
+    fn set_params(&mut self, parameters: &DVector<f64>) {
+        self.parameters.copy_from(parameters);
+    }
+
+    fn params(&self) -> DVector<f64> {
+        self.parameters.clone()
+    }
+
+    fn residuals(&self) -> Option<DVector<f64>> {
+        let residuals = self.at(&self.parameters);
+        residuals.iter().all(|r| r.is_finite()).then_some(residuals)
+    }
+
+    fn jacobian(&self) -> Option<DMatrix<f64>> {
+        let jacobian = self.central_differences();
+        jacobian.iter().all(|r| r.is_finite()).then_some(jacobian)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn columns_that_depend_on_each_other_are_refused() {
+        let x = DMatrix::from_row_slice(3, 2, &[1.0, 2.0, 2.0, 4.0, 3.0, 6.0]);
+        assert_eq!(linear(&x, &DVector::from_vec(vec![1.0, 2.0, 3.0])), None);
+    }
+
+    #[test]
+    fn a_residual_that_is_no_number_is_not_converged() {
+        let fit = nonlinear(|_| vec![f64::NAN, 1.0], &[1.0]);
+        assert!(!fit.converged);
+    }
+
+    #[test]
+    fn a_parameter_the_data_leave_free_has_no_covariance() {
+        let fit = nonlinear(|b| vec![b[0] - 1.0, 2.0 * b[0] - 2.0, 0.0], &[3.0, 5.0]);
+        assert_eq!(fit.unscaled_covariance, None);
+    }
+}
