@@ -23,7 +23,7 @@
 use nalgebra::{DMatrix, DVector};
 
 use super::prepare::{METAL_LAG_S, Prepared, SENSOR_LAG_S, STEP_S};
-use crate::stats::{autocorrelation, nonlinear, variance_inflation};
+use crate::stats::{autocorrelation, mean, nonlinear, variance_inflation};
 use crate::thermal::balance::lagged;
 use crate::thermal::conductance::relative;
 
@@ -279,7 +279,7 @@ impl<'a> Input<'a> {
 fn level(coolant_c: &[f64], i: usize) -> f64 {
     let near = &coolant_c[i.saturating_sub(5)..(i + 5).min(coolant_c.len())];
     let read: Vec<f64> = near.iter().copied().filter(|v| !v.is_nan()).collect();
-    crate::stats::mean(&read)
+    mean(&read)
 }
 
 /// A stint in windows of equal length, as near to [`WINDOW_S`] as goes.
@@ -450,7 +450,6 @@ mod tests {
         let (a, b) = (synthetic::prepared(&base), synthetic::prepared(&better));
         let fit = fit_jointly(&[&a, &b]).unwrap();
         let ratio = (fit.sessions[1].log_g - fit.sessions[0].log_g).exp();
-        eprintln!("{:?} sd {} {:?}", fit.shared, fit.window_sd_k, fit.sessions);
         assert!((ratio - 1.05).abs() < 0.002, "{ratio}");
     }
 

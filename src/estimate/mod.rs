@@ -3,7 +3,11 @@
 mod answer;
 pub mod joint;
 pub mod prepare;
+mod session_fit;
+pub mod simulate;
+mod soak;
 #[cfg(test)]
 pub(crate) mod synthetic;
 
 pub use answer::{FitAnswer, Residual, SessionFit, Soak, Trace, UaAtReference};
+pub use session_fit::{assess, car_model, fit_session, log_g_half_width, open_s};

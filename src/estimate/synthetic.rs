@@ -36,8 +36,8 @@ pub fn car() -> CarSheet {
         coolant_l: Some(8.0),
         glycol_volume_percent: Some(40.0),
         metal_heat_capacity_j_per_k: Some(35_000.0),
-        thermostat_opens_c: Some(76.0),
-        thermostat_full_open_c: Some(86.0),
+        thermostat_opens_c: Some(66.0),
+        thermostat_full_open_c: Some(74.0),
         altitude_m: Some(0.0),
         limit_coolant_c: Some(115.0),
         ..CarSheet::default()

@@ -1,0 +1,389 @@
+//! One session's fit: can it be assessed, and if so, what does it say.
+
+use super::answer::{Residual, SessionFit, Trace, UaAtReference};
+use super::joint::{JointFit, PRIORS, SessionBalance, WINDOW_S, fit_jointly};
+use super::prepare::{Prepared, STEP_S, prepare};
+use super::simulate::{CarModel, ReferenceDrive, reproduce};
+use super::soak::soak_constants;
+use crate::regime::Regime;
+use crate::session::{Grid, Session};
+use crate::stats::{Estimate, ljung_box, standard_deviation, t_factor};
+use crate::thermal::air::STANDARD_DENSITY_KG_M3;
+use crate::thermal::conductance::REFERENCE_SPEED_KMH;
+use crate::thermal::heat_input::HeatInput;
+
+/// Least time with the thermostat fully open under load, s.
+pub const LEAST_OPEN_S: f64 = 180.0;
+
+/// Least mean opening over the hot running.
+const LEAST_OPENING: f64 = 0.9;
+
+/// Normal quantile for a two-sided interval at [`crate::stats::LEVEL`].
+const Z: f64 = 1.959_963_985;
+
+const NO_FIT: &str = "none";
+
+/// Fits one session.
+pub fn fit_session(session: &Session) -> SessionFit {
+    let prepared = prepare(session, None);
+    let grid = session.grid(STEP_S).unwrap_or_else(|_| Grid::empty(STEP_S));
+    let mut fit = match assess(&prepared) {
+        Ok(()) => match fit_jointly(&[&prepared]) {
+            Ok(joint) if joint.converged => answer(&prepared, &joint),
+            Ok(joint) => declined(&prepared, "the fit did not converge", joint.termination),
+            Err(no_fit) => declined(&prepared, &no_fit.0, NO_FIT.to_owned()),
+        },
+        Err(why) => declined(&prepared, &why, NO_FIT.to_owned()),
+    };
+    fit.soak = soak_constants(&grid, &prepared.drive.regime);
+    fit
+}
+
+/// Seconds of hot running with the thermostat fully open.
+pub fn open_s(session: &Prepared) -> f64 {
+    session.drive.seconds_in_stints(Regime::Open, STEP_S)
+}
+
+/// Whether a session says what the radiator can do.
+///
+/// # Errors
+/// The reason why not, one sentence.
+pub fn assess(session: &Prepared) -> Result<(), String> {
+    if session.ambient_c.is_none() {
+        return Err("no ambient temperature: give --ambient-c or --with a weather file".to_owned());
+    }
+    if session.heat.is_none() {
+        return Err("no channel from which heat input could be told".to_owned());
+    }
+    if session.drive.stints.is_empty() {
+        return Err("no hot running long enough for a heat balance".to_owned());
+    }
+    let read = session.mean_in_stints(session.ambient_c.as_deref().unwrap_or_default());
+    if read.is_nan() {
+        return Err("no ambient reading during hot running".to_owned());
+    }
+    let (open, opening) = (open_s(session), session.mean_in_stints(&session.opening));
+    if open < LEAST_OPEN_S || opening < LEAST_OPENING {
+        return Err(format!(
+            "the thermostat was fully open for {open:.0} s of {:.0} s of hot running (mean opening {:.0} %; {}): the radiator is hidden behind it",
+            session.stint_s(),
+            100.0 * opening,
+            session.thermostat.describe(),
+        ));
+    }
+    Ok(())
+}
+
+/// A fitted car as this session's balance has it.
+pub fn car_model(session: &Prepared, joint: &JointFit, log_g: f64) -> CarModel {
+    CarModel {
+        g_w_per_k: log_g.exp(),
+        exponent: joint.air_exponent(),
+        capacity_j_per_k: session.capacity_j_per_k * joint.capacity_factor(),
+        thermostat: None,
+    }
+}
+
+/// Half-width of the interval of `log g` at fixed scale. `None` with a single window.
+pub fn log_g_half_width(joint: &JointFit, index: usize) -> Option<f64> {
+    let balance: &SessionBalance = &joint.sessions[index];
+    let mut contrast = vec![0.0; joint.sessions.len()];
+    contrast[index] = 1.0;
+    let own = t_factor(balance.df)? * balance.log_g_se;
+    Some(own.hypot(Z * joint.shared_variance(&contrast).sqrt()))
+}
+
+fn answer(session: &Prepared, joint: &JointFit) -> SessionFit {
+    let balance = &joint.sessions[0];
+    let relative_half = log_g_half_width(joint, 0).unwrap_or(f64::INFINITY);
+    let scale_sd = session
+        .heat
+        .as_ref()
+        .map_or(f64::INFINITY, |h| h.scale_log_sd);
+    let car = car_model(session, joint, balance.log_g);
+    let modelled_c = reproduce(
+        session,
+        joint,
+        &CarModel {
+            thermostat: Some(session.thermostat),
+            ..car
+        },
+    );
+    let method = format!(
+        "heat balance over {} windows of about {WINDOW_S:.0} s; scatter of windows (t, {:.0} df, inflated for autocorrelation) and shared parameters",
+        balance.residuals_k.len(),
+        balance.df
+    );
+    let misses_k: Vec<f64> = session
+        .coolant_c
+        .iter()
+        .zip(&modelled_c)
+        .map(|(read, model)| read - model)
+        .filter(|d| !d.is_nan())
+        .collect();
+    let mut fit = blank(session, joint.termination.clone());
+    fit.assessable = true;
+    fit.ua_w_per_k.value = log_interval(
+        balance.log_g,
+        relative_half.hypot(Z * scale_sd),
+        format!(
+            "{method}; scale of the heat input ±{:.0} % (1 sd)",
+            100.0 * scale_sd
+        ),
+    );
+    fit.ua_relative = log_interval(0.0, relative_half, method.clone());
+    fit.ua_lower_bound_w_per_k = Estimate::unknown("not needed: there is a point value");
+    fit.scale = scale_text(session, Some(joint));
+    fit.speed_exponent = shared_estimate(joint, 0, |x| x);
+    let sheet = session.capacity_j_per_k;
+    fit.heat_capacity_j_per_k = shared_estimate(joint, 2, |x| sheet * x.exp());
+    fit.limiting_ambient_c = limiting_ambient(session, joint, &car, relative_half);
+    fit.residual = residual(&misses_k, &balance.residuals_k);
+    fit.trace.modelled_c = modelled_c;
+    fit.trace.heat_w = session
+        .heat
+        .iter()
+        .flat_map(|h| &h.watts)
+        .map(|&w| joint.heat_w(w))
+        .collect();
+    fit
+}
+
+fn declined(session: &Prepared, why: &str, termination: String) -> SessionFit {
+    let mut fit = blank(session, termination);
+    fit.why = Some(why.to_owned());
+    let none = Estimate::unknown(why);
+    fit.ua_lower_bound_w_per_k = lower_bound(session);
+    for figure in [
+        &mut fit.ua_w_per_k.value,
+        &mut fit.ua_relative,
+        &mut fit.speed_exponent,
+        &mut fit.heat_capacity_j_per_k,
+        &mut fit.limiting_ambient_c,
+    ] {
+        *figure = none.clone();
+    }
+    fit
+}
+
+fn blank(session: &Prepared, termination: String) -> SessionFit {
+    let unset = || Estimate::unknown("not computed");
+    let steps = session.coolant_c.len();
+    SessionFit {
+        id: session.id.clone(),
+        assessable: false,
+        why: None,
+        open_s: open_s(session),
+        ua_w_per_k: UaAtReference {
+            value: unset(),
+            at_speed_kmh: REFERENCE_SPEED_KMH,
+            at_air_density_kg_m3: STANDARD_DENSITY_KG_M3,
+        },
+        ua_relative: unset(),
+        ua_lower_bound_w_per_k: unset(),
+        scale: scale_text(session, None),
+        speed_exponent: unset(),
+        heat_capacity_j_per_k: unset(),
+        soak: soak_constants(&Grid::empty(STEP_S), &[]),
+        limiting_ambient_c: unset(),
+        residual: Residual {
+            sd_k: None,
+            white: None,
+            test: "none: no fit".to_owned(),
+            p: None,
+        },
+        termination,
+        warnings: session.warnings.clone(),
+        trace: Trace {
+            step_s: STEP_S,
+            regime: session.drive.regime.clone(),
+            measured_c: session.coolant_c.clone(),
+            modelled_c: vec![f64::NAN; steps],
+            heat_w: session
+                .heat
+                .as_ref()
+                .map_or_else(|| vec![f64::NAN; steps], |h| h.watts.clone()),
+            ambient_c: session
+                .ambient_c
+                .clone()
+                .unwrap_or_else(|| vec![f64::NAN; steps]),
+            stints: session.drive.stints.clone(),
+        },
+    }
+}
+
+/// What the conductance is at least: the balance with the thermostat taken as fully open. Less of
+/// it went through the radiator, so the radiator is worth at least that.
+fn lower_bound(session: &Prepared) -> Estimate {
+    let (Some(heat), Some(_)) = (&session.heat, &session.ambient_c) else {
+        return Estimate::unknown("needs ambient and heat input");
+    };
+    if session.drive.stints.is_empty() {
+        return Estimate::unknown("no hot running long enough for a heat balance");
+    }
+    let mut open = session.clone();
+    open.opening.fill(1.0);
+    match fit_jointly(&[&open]) {
+        Ok(joint) if joint.converged => {
+            let half = log_g_half_width(&joint, 0)
+                .unwrap_or(0.0)
+                .hypot(Z * heat.scale_log_sd);
+            log_interval(
+                joint.sessions[0].log_g,
+                half,
+                "heat balance with the thermostat taken as open: a lower bound; scale uncertainty included".to_owned(),
+            )
+        }
+        Ok(joint) => Estimate::unknown(format!("the fit did not converge: {}", joint.termination)),
+        Err(no_fit) => Estimate::unknown(no_fit.0),
+    }
+}
+
+fn log_interval(log: f64, half: f64, method: String) -> Estimate {
+    Estimate::between(log.exp(), (log - half).exp(), (log + half).exp(), method)
+}
+
+fn shared_estimate(joint: &JointFit, i: usize, of: impl Fn(f64) -> f64) -> Estimate {
+    let (value, sd, prior) = (joint.shared[i], joint.shared_sd(i), PRIORS[i]);
+    let from_prior = 100.0 * (sd / prior.sd).powi(2).min(1.0);
+    let method = format!(
+        "windows of the session with prior {} ± {}; {from_prior:.0} % of what is known is the prior",
+        of(prior.centre),
+        prior.sd
+    );
+    Estimate::between(of(value), of(value - Z * sd), of(value + Z * sd), method)
+}
+
+fn limiting_ambient(
+    session: &Prepared,
+    joint: &JointFit,
+    car: &CarModel,
+    relative_half: f64,
+) -> Estimate {
+    let Some(limit_c) = session.car.limit_coolant_c else {
+        return Estimate::unknown("no limit: give limit_coolant_c in the car sheet");
+    };
+    let Some(drive) = ReferenceDrive::of(session, joint) else {
+        return Estimate::unknown("no stint to drive");
+    };
+    let at = |log_shift: f64| {
+        let shifted = CarModel {
+            g_w_per_k: car.g_w_per_k * log_shift.exp(),
+            ..*car
+        };
+        drive.limiting_ambient_c(&shifted, limit_c)
+    };
+    match (at(0.0), at(-relative_half), at(relative_half)) {
+        (Some(middle), Some(low), Some(high)) => Estimate::between(
+            middle,
+            low,
+            high,
+            "session's longest stint repeated until settled, thermostat open, peak at the limit; conductance at its ends",
+        ),
+        _ => Estimate::unknown("outside -40 to 80 °C"),
+    }
+}
+
+fn residual(misses_k: &[f64], windows_k: &[f64]) -> Residual {
+    let lags = (windows_k.len() / 4).clamp(1, 3);
+    let test = ljung_box(windows_k, lags);
+    Residual {
+        sd_k: standard_deviation(misses_k),
+        white: test.map(|t| t.p >= 0.05),
+        test: format!(
+            "Ljung-Box, {lags} lags, on the misses of {} windows",
+            windows_k.len()
+        ),
+        p: test.map(|t| t.p),
+    }
+}
+
+fn scale_text(session: &Prepared, joint: Option<&JointFit>) -> String {
+    let Some(HeatInput {
+        source,
+        assumes,
+        scale_log_sd,
+        ..
+    }) = &session.heat
+    else {
+        return "none: no heat input".to_owned();
+    };
+    let mut text = format!(
+        "heat input from {}: {assumes} (±{:.0} %, 1 sd)",
+        source.label(),
+        100.0 * scale_log_sd
+    );
+    if let Some(joint) = joint {
+        let from = if session.capacity_assumed {
+            "partly assumed"
+        } else {
+            "from the car sheet"
+        };
+        text += &format!(
+            "; by heat capacity ({from}, {:.0} kJ/K) the same balance fits at {:.2} of it",
+            session.capacity_j_per_k / 1000.0,
+            joint.capacity_factor()
+        );
+    }
+    text
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::estimate::synthetic::{self, Truth};
+
+    #[test]
+    fn whole_degrees_keep_the_truth_inside() {
+        let truth = Truth {
+            resolution_c: 1.0,
+            ..Truth::default()
+        };
+        let fit = fit_session(&synthetic::session(&truth));
+        assert!(fit.assessable, "{:?}", fit.why);
+        assert!(
+            fit.ua_w_per_k
+                .value
+                .known()
+                .unwrap()
+                .contains(truth.g_w_per_k)
+        );
+        assert!(fit.ua_relative.known().unwrap().half_width() < 0.1);
+        assert!(fit.heat_capacity_j_per_k.known().is_some());
+        assert!(fit.limiting_ambient_c.known().is_some());
+    }
+
+    #[test]
+    fn a_regulated_session_is_declined_with_a_lower_bound_below_the_truth() {
+        // A radiator so large that the thermostat never opens fully.
+        let truth = Truth {
+            g_w_per_k: 2500.0,
+            ..Truth::default()
+        };
+        let fit = fit_session(&synthetic::session(&truth));
+        assert!(!fit.assessable);
+        assert!(fit.ua_w_per_k.value.known().is_none());
+        assert!(
+            fit.why.as_ref().unwrap().contains("thermostat"),
+            "{:?}",
+            fit.why
+        );
+        let bound = fit.ua_lower_bound_w_per_k.known().unwrap();
+        assert!(bound.estimate < truth.g_w_per_k, "{bound:?}");
+    }
+
+    #[test]
+    fn every_reason_is_a_sentence_and_no_figure_is_made_up() {
+        let short = Truth {
+            minutes_hard: 3,
+            ..Truth::default()
+        };
+        let fit = fit_session(&synthetic::session(&short));
+        assert!(!fit.assessable);
+        let json = serde_json::to_string(&fit).unwrap();
+        assert!(
+            !json.contains("NaN") && !json.contains("not computed"),
+            "{json}"
+        );
+    }
+}
