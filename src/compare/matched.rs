@@ -1,0 +1,321 @@
+//! The second answer: stints alike in ambient, density and pace, paired and compared.
+//!
+//! Hot running is cut into pieces of about [`PIECE_S`]; a piece's settled excess is
+//! `θ = mean(T - T_air) + C ΔT / (g f L)`, the mean corrected for heat stored. A piece before and
+//! one after are a pair when ambient, density, heat input and speed differ by no more than the
+//! calipers and, where days are shared, the day is the same; nearest pairs first, no piece twice.
+//! What is left of the difference in drive inside a pair is taken out by the steady balance
+//! (`θ ∝ heat / conductance`; the bias correction of Abadie & Imbens 2011). Pieces are chosen by
+//! drive and ambient, never by coolant.
+//!
+//! The interval leaves out one cluster at a time (jackknife; a cluster is a session, or a day
+//! where days are not shared), Student's t on clusters - 2.
+
+use super::answer::{Balance, Matched};
+use super::contrast::Unit;
+use crate::estimate::joint::{JointFit, SessionBalance};
+use crate::estimate::prepare::{Prepared, STEP_S};
+use crate::stats::{Estimate, mean, sample_variance, t_factor};
+use crate::thermal::air;
+use crate::thermal::conductance::relative;
+
+/// Length of a piece, s.
+const PIECE_S: f64 = 300.0;
+
+/// Largest difference within a pair: ambient, K; density, heat input and speed as fractions.
+pub const CALIPERS: [f64; 4] = [2.0, 0.02, 0.05, 0.05];
+
+const COVARIATES: [&str; 4] = [
+    "ambient, °C",
+    "air density, kg/m³",
+    "heat input, kW",
+    "speed, km/h",
+];
+
+/// A piece of hot running.
+#[derive(Debug, Clone, PartialEq)]
+struct Piece {
+    session: usize,
+    after: bool,
+    day: Option<chrono::NaiveDate>,
+    covariates: [f64; 4],
+    log_flow: f64,
+    excess_k: f64,
+}
+
+/// A pair: its sessions, and after minus before.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Pair {
+    before: usize,
+    after: usize,
+    change_k: f64,
+}
+
+/// Compares matched pieces. `sessions`, the balances of `joint` and `after` run in parallel.
+pub fn matched(sessions: &[&Prepared], joint: &JointFit, after: &[bool], unit: Unit) -> Matched {
+    let pieces: Vec<Piece> = sessions
+        .iter()
+        .enumerate()
+        .flat_map(|(i, session)| pieces(session, joint, i, after[i]))
+        .collect();
+    let (pairs, members) = pair(&pieces, joint.air_exponent(), unit);
+    let balance = (0..COVARIATES.len())
+        .map(|k| balance(&pieces, &members, k))
+        .collect();
+    let cluster = |i: usize| match unit {
+        Unit::Session => i,
+        Unit::Day => sessions
+            .iter()
+            .position(|s| s.day == sessions[i].day)
+            .unwrap_or(i),
+    };
+    Matched {
+        pairs: pairs.len(),
+        coolant_change_k: change(&pairs, cluster),
+        balance,
+    }
+}
+
+fn pieces(session: &Prepared, joint: &JointFit, index: usize, after: bool) -> Vec<Piece> {
+    let (Some(heat), Some(ambient)) = (&session.heat, &session.ambient_c) else {
+        return Vec::new();
+    };
+    let balance: &SessionBalance = &joint.sessions[index];
+    let capacity = session.capacity_j_per_k * joint.capacity_factor();
+    session
+        .drive
+        .stints
+        .iter()
+        .flat_map(|&(a, b)| {
+            let parts = (((b - a) as f64 * STEP_S / PIECE_S).round() as usize).max(1);
+            (0..parts).map(move |k| (a + (b - a) * k / parts, a + (b - a) * (k + 1) / parts))
+        })
+        .map(|(a, b)| {
+            let over = |values: &[f64]| mean(&values[a..b]);
+            let heat_w = mean(
+                &heat.watts[a..b]
+                    .iter()
+                    .map(|&w| joint.heat_w(w))
+                    .collect::<Vec<_>>(),
+            );
+            let ambient_c = over(ambient);
+            let log_flow = over(&session.log_air_flow);
+            let g = balance.log_g.exp() * relative(log_flow, joint.air_exponent());
+            let rise_k = mean(&session.coolant_c[b - 10..b]) - mean(&session.coolant_c[a..a + 10]);
+            let stored_w = capacity * rise_k / ((b - a - 10) as f64 * STEP_S);
+            Piece {
+                session: index,
+                after,
+                day: session.day,
+                covariates: [
+                    ambient_c,
+                    air::density_kg_m3(ambient_c, session.pressure_kpa),
+                    heat_w / 1000.0,
+                    over(&session.speed_kmh),
+                ],
+                log_flow,
+                excess_k: over(&session.coolant_c) - ambient_c + stored_w / g,
+            }
+        })
+        .filter(|p| p.excess_k.is_finite())
+        .collect()
+}
+
+/// The pairs, and the pieces they are made of as `(before, after)`.
+fn pair(pieces: &[Piece], exponent: f64, unit: Unit) -> (Vec<Pair>, Vec<(usize, usize)>) {
+    let mut candidates: Vec<(f64, usize, usize)> = Vec::new();
+    for (i, before) in pieces.iter().enumerate().filter(|(_, p)| !p.after) {
+        for (j, after) in pieces.iter().enumerate().filter(|(_, p)| p.after) {
+            let same_day = before.day.is_some() && before.day == after.day;
+            if let Some(distance) = distance(before, after)
+                && (unit == Unit::Day || same_day)
+            {
+                candidates.push((distance, i, j));
+            }
+        }
+    }
+    candidates.sort_by(|a, b| a.0.total_cmp(&b.0).then((a.1, a.2).cmp(&(b.1, b.2))));
+    let mut taken = vec![false; pieces.len()];
+    let (mut pairs, mut members) = (Vec::new(), Vec::new());
+    for (_, i, j) in candidates {
+        if taken[i] || taken[j] {
+            continue;
+        }
+        (taken[i], taken[j]) = (true, true);
+        let (before, after) = (&pieces[i], &pieces[j]);
+        let same_drive = before.covariates[2] / after.covariates[2]
+            * (exponent * (after.log_flow - before.log_flow)).exp();
+        pairs.push(Pair {
+            before: before.session,
+            after: after.session,
+            change_k: after.excess_k * same_drive - before.excess_k,
+        });
+        members.push((i, j));
+    }
+    (pairs, members)
+}
+
+/// Squared distance in calipers. `None`: outside one of them.
+fn distance(a: &Piece, b: &Piece) -> Option<f64> {
+    let mut sum = 0.0;
+    for (k, caliper) in CALIPERS.iter().enumerate() {
+        let difference = a.covariates[k] - b.covariates[k];
+        let size = if k == 0 {
+            1.0
+        } else {
+            f64::midpoint(a.covariates[k], b.covariates[k])
+        };
+        let in_calipers = difference / (size * caliper);
+        if in_calipers.abs() > 1.0 {
+            return None;
+        }
+        sum += in_calipers * in_calipers;
+    }
+    Some(sum)
+}
+
+fn change(pairs: &[Pair], cluster: impl Fn(usize) -> usize) -> Estimate {
+    if pairs.is_empty() {
+        return Estimate::unknown("no two stints are alike in ambient, density and pace");
+    }
+    let of = |pairs: &[&Pair]| mean(&pairs.iter().map(|p| p.change_k).collect::<Vec<_>>());
+    let all: Vec<&Pair> = pairs.iter().collect();
+    let estimate = of(&all);
+    let (mut variance, mut clusters) = (0.0, 0.0);
+    for side in [|p: &Pair| p.before, |p: &Pair| p.after] {
+        let mut ids: Vec<usize> = pairs.iter().map(|p| cluster(side(p))).collect();
+        ids.sort_unstable();
+        ids.dedup();
+        if ids.len() < 2 {
+            return Estimate::unknown(format!(
+                "{} pairs ({estimate:+.1} K), but all of one side come from a single session or day: no scatter to judge by",
+                pairs.len()
+            ));
+        }
+        let without: Vec<f64> = ids
+            .iter()
+            .map(|id| {
+                of(&pairs
+                    .iter()
+                    .filter(|p| cluster(side(p)) != *id)
+                    .collect::<Vec<_>>())
+            })
+            .collect();
+        let n = ids.len() as f64;
+        let around = mean(&without);
+        variance += (n - 1.0) / n * without.iter().map(|t| (t - around).powi(2)).sum::<f64>();
+        clusters += n;
+    }
+    match t_factor(clusters - 2.0) {
+        Some(t) => Estimate::symmetric(
+            estimate,
+            t * variance.sqrt(),
+            format!(
+                "{} pairs; jackknife over {clusters:.0} clusters, t on {:.0} df",
+                pairs.len(),
+                clusters - 2.0
+            ),
+        ),
+        None => Estimate::unknown("too few clusters"),
+    }
+}
+
+fn balance(pieces: &[Piece], members: &[(usize, usize)], k: usize) -> Balance {
+    let side = |after: bool| -> Vec<f64> {
+        pieces
+            .iter()
+            .filter(|p| p.after == after)
+            .map(|p| p.covariates[k])
+            .collect()
+    };
+    let (before, after) = (side(false), side(true));
+    let spread = match (sample_variance(&before), sample_variance(&after)) {
+        (Some(a), Some(b)) if a + b > 0.0 => Some(f64::midpoint(a, b).sqrt()),
+        _ => None,
+    };
+    let standardised = |before: &[f64], after: &[f64]| {
+        let both = !before.is_empty() && !after.is_empty();
+        spread
+            .filter(|_| both)
+            .map(|s| (mean(after) - mean(before)) / s)
+    };
+    let matched_before: Vec<f64> = members.iter().map(|m| pieces[m.0].covariates[k]).collect();
+    let matched_after: Vec<f64> = members.iter().map(|m| pieces[m.1].covariates[k]).collect();
+    Balance {
+        covariate: COVARIATES[k].to_owned(),
+        mean_before: (!before.is_empty()).then(|| mean(&before)),
+        mean_after: (!after.is_empty()).then(|| mean(&after)),
+        standardised_difference_all: standardised(&before, &after),
+        standardised_difference_matched: standardised(&matched_before, &matched_after),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn piece(session: usize, after: bool, ambient_c: f64, heat_kw: f64, excess_k: f64) -> Piece {
+        Piece {
+            session,
+            after,
+            day: chrono::NaiveDate::from_ymd_opt(2031, 5, 17),
+            covariates: [ambient_c, 1.2, heat_kw, 130.0],
+            log_flow: 0.0,
+            excess_k,
+        }
+    }
+
+    #[test]
+    fn only_alike_pieces_pair_and_none_twice() {
+        let pieces = [
+            piece(0, false, 20.0, 40.0, 70.0),
+            piece(1, true, 21.0, 40.0, 68.0),
+            piece(1, true, 25.0, 40.0, 60.0),
+            piece(0, false, 20.5, 50.0, 88.0),
+        ];
+        let (pairs, _) = pair(&pieces, 0.45, Unit::Session);
+        assert_eq!(pairs.len(), 1);
+        assert!((pairs[0].change_k - -2.0).abs() < 1e-12);
+    }
+
+    #[test]
+    fn what_is_left_of_the_drive_is_taken_out() {
+        // 4 % more heat and 4 % more excess: the same car.
+        let pieces = [
+            piece(0, false, 20.0, 40.0, 70.0),
+            piece(1, true, 20.0, 41.6, 72.8),
+        ];
+        let (pairs, _) = pair(&pieces, 0.45, Unit::Session);
+        assert!(pairs[0].change_k.abs() < 1e-9);
+    }
+
+    #[test]
+    fn one_session_a_side_has_no_interval() {
+        let pairs = [Pair {
+            before: 0,
+            after: 1,
+            change_k: -2.0,
+        }; 3];
+        assert!(change(&pairs, |i| i).why().is_some());
+    }
+
+    #[test]
+    fn the_jackknife_of_means_is_the_usual_standard_error() {
+        // One pair a session on each side: the variance is the sum of both sides' s²/n, and here
+        // each side sees the same differences.
+        let values = [-2.0, -1.0, -3.0, -2.5];
+        let pairs: Vec<Pair> = values
+            .iter()
+            .enumerate()
+            .map(|(i, v)| Pair {
+                before: i,
+                after: 10 + i,
+                change_k: *v,
+            })
+            .collect();
+        let got = change(&pairs, |i| i);
+        let by_hand = (2.0 * sample_variance(&values).unwrap() / 4.0).sqrt();
+        let half = got.known().unwrap().half_width();
+        assert!((half / t_factor(6.0).unwrap() - by_hand).abs() < 1e-12);
+    }
+}

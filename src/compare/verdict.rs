@@ -1,0 +1,192 @@
+//! The judgement: one rule, one wording.
+//!
+//! In this order: the setups cannot be compared; the two answers disagree: cannot tell; the whole
+//! interval inside ± the smallest change that matters: no practical change; wholly below zero:
+//! improved; wholly above: worsened; else cannot tell. A wide interval over zero is no proof of no
+//! effect.
+
+use super::answer::{Comparison, Verdict, WhatItWouldTake};
+use crate::stats::{Estimate, Interval, sessions_needed};
+
+/// Scatter of a session taken when nothing tells it, as standard deviation of `log g`: 0.75 K on
+/// 70 K (from simulation with gusty wind; it prices a test, it never enters an interval).
+pub const ASSUMED_LOG_SD: f64 = 0.011;
+
+/// Power at which a test is sized.
+const POWER: f64 = 0.8;
+
+/// Judges a change.
+pub fn judge(change_k: &Estimate, threshold_k: f64, answers_agree: Option<bool>) -> Verdict {
+    match change_k.known() {
+        None => Verdict::CannotTell,
+        Some(_) if answers_agree == Some(false) => Verdict::CannotTell,
+        Some(i) if -threshold_k < i.low && i.high < threshold_k => Verdict::NoPracticalChange,
+        Some(i) if i.high < 0.0 => Verdict::Improved,
+        Some(i) if i.low > 0.0 => Verdict::Worsened,
+        Some(_) => Verdict::CannotTell,
+    }
+}
+
+/// The smallest threshold that the interval would lie inside.
+pub fn smallest_excludable_k(change_k: &Estimate) -> Option<f64> {
+    change_k.known().map(|i| i.low.abs().max(i.high.abs()))
+}
+
+/// What an answer would take, for a session scatter of `session_sd_k`, in a design with both
+/// setups on each day: enough to find the change if it is as estimated, or to show that it is
+/// inside the threshold if it is that small, whichever is asked for by the estimate.
+pub fn what_it_would_take(
+    change_k: &Estimate,
+    threshold_k: f64,
+    session_sd_k: f64,
+    sessions_per_setup_and_day: u32,
+) -> Option<WhatItWouldTake> {
+    let sought_k = match change_k.point().map(f64::abs) {
+        Some(size) if size > threshold_k => size,
+        Some(size) => threshold_k.max(1e-3) - size.min(threshold_k / 2.0),
+        None => threshold_k.max(0.5),
+    };
+    let sessions_per_setup = sessions_needed(session_sd_k, sought_k, POWER)?.max(3);
+    let days = sessions_per_setup
+        .div_ceil(sessions_per_setup_and_day.max(1))
+        .max(2);
+    Some(WhatItWouldTake {
+        sessions_per_setup,
+        days,
+    })
+}
+
+impl Verdict {
+    /// The verdict in two or three words.
+    pub fn label(self) -> &'static str {
+        match self {
+            Self::Improved => "improved",
+            Self::Worsened => "worsened",
+            Self::NoPracticalChange => "no practical change",
+            Self::CannotTell => "cannot tell",
+            Self::NotComparable => "not comparable",
+        }
+    }
+}
+
+/// The verdict in two sentences: the answer with its numbers, and what it does not prove.
+pub fn sentences(comparison: &Comparison) -> String {
+    let (before, after) = (&comparison.before.setup, &comparison.after.setup);
+    let change = &comparison.coolant_change_k.main;
+    let ambient = comparison.reference.ambient_c;
+    let threshold = comparison.threshold_k;
+    match (comparison.verdict, change) {
+        (Verdict::NotComparable, _) => {
+            format!(
+                "{after} cannot be compared with {before}. {}",
+                reason(comparison)
+            )
+        }
+        (_, Estimate::Unknown { why }) => {
+            format!(
+                "Nobody can tell from these sessions whether {after} runs cooler than {before}: {why}. {}",
+                outlook(comparison)
+            )
+        }
+        (Verdict::Improved | Verdict::Worsened, Estimate::Known(i)) => {
+            let way = if comparison.verdict == Verdict::Improved {
+                "cooler"
+            } else {
+                "hotter"
+            };
+            format!(
+                "With {after} the coolant runs {:.1} K {way} than with {before} ({}), over the same drive at {ambient:.0} °C ambient with the thermostat fully open. This holds for this car and this kind of running, and does not prove the cause: whatever else differed between the setups is in the number.",
+                i.estimate.abs(),
+                range(i),
+            )
+        }
+        (Verdict::NoPracticalChange, Estimate::Known(i)) => format!(
+            "{after} changes the coolant by less than the {threshold:.1} K that matter against {before} ({:+.1} K, {}), over the same drive at {ambient:.0} °C ambient. This does not prove that there is no effect, only that it is smaller than that here.",
+            i.estimate,
+            range(i),
+        ),
+        (Verdict::CannotTell, Estimate::Known(i)) => {
+            let why = if comparison.answers_agree == Some(false) {
+                "the matched and the standardised answer disagree".to_owned()
+            } else {
+                format!("the change is {:+.1} K, but {}", i.estimate, range(i))
+            };
+            format!(
+                "These sessions cannot tell whether {after} runs cooler than {before}: {why}, at {ambient:.0} °C ambient. {}",
+                outlook(comparison)
+            )
+        }
+    }
+}
+
+fn range(i: &Interval) -> String {
+    format!(
+        "{:.0} % interval {:+.1} to {:+.1} K",
+        100.0 * i.level,
+        i.low,
+        i.high
+    )
+}
+
+fn reason(comparison: &Comparison) -> String {
+    let disqualifying = comparison
+        .warnings
+        .iter()
+        .find(|w| w.severity == crate::warning::Severity::Disqualifies);
+    disqualifying.map_or_else(String::new, |w| w.message.clone())
+}
+
+fn outlook(comparison: &Comparison) -> String {
+    let test = match comparison.what_it_would_take {
+        Some(w) => format!(
+            "A test that could tell takes about {} sessions with each setup, over {} days with both setups on each",
+            w.sessions_per_setup, w.days
+        ),
+        None => "No test of a practical size could tell".to_owned(),
+    };
+    match comparison.smallest_excludable_k {
+        Some(k) => format!("{test}; what these data do exclude is a change of more than {k:.1} K."),
+        None => format!("{test}."),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn between(low: f64, high: f64) -> Estimate {
+        Estimate::between(f64::midpoint(low, high), low, high, "t")
+    }
+
+    #[test]
+    fn the_rule_in_its_order() {
+        for (low, high, agree, expected) in [
+            (-0.4, 0.3, Some(true), Verdict::NoPracticalChange),
+            (-0.4, -0.1, Some(true), Verdict::NoPracticalChange),
+            (-2.0, -0.1, Some(true), Verdict::Improved),
+            (-2.0, -0.1, None, Verdict::Improved),
+            (-2.0, -0.1, Some(false), Verdict::CannotTell),
+            (0.1, 2.0, Some(true), Verdict::Worsened),
+            (-3.0, 3.0, Some(true), Verdict::CannotTell),
+            (-0.5, 0.4, Some(true), Verdict::CannotTell),
+        ] {
+            assert_eq!(
+                judge(&between(low, high), 0.5, agree),
+                expected,
+                "{low} {high}"
+            );
+        }
+        assert_eq!(
+            judge(&Estimate::unknown("why"), 0.5, None),
+            Verdict::CannotTell
+        );
+    }
+
+    #[test]
+    fn a_smaller_effect_takes_more_sessions() {
+        let take = |low, high| what_it_would_take(&between(low, high), 0.5, 0.75, 2).unwrap();
+        let (large, small) = (take(-5.0, 1.0), take(-2.0, 0.7));
+        assert!(large.sessions_per_setup < small.sessions_per_setup);
+        assert!(small.days >= 2);
+    }
+}
