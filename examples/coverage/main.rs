@@ -1,0 +1,88 @@
+//! Monte Carlo campaigns with a known truth: how often does a 95 % interval hold it?
+//!
+//! ```text
+//! cargo run --release --example coverage -- --campaigns 100
+//! ```
+//! writes `reports/validation/coverage.md`. `--scatter` writes what disturbs how much to
+//! `reports/validation/scatter.md` instead; `--describe` prints what the simulated car does.
+#![allow(clippy::print_stdout, clippy::print_stderr)]
+
+#[path = "../simulator/mod.rs"]
+mod simulator;
+
+mod describe;
+mod estimators;
+mod first_model;
+mod prepare;
+mod rows;
+mod scatter;
+mod score;
+mod table;
+
+use std::path::PathBuf;
+
+use clap::Parser;
+
+/// Monte Carlo campaigns with a known truth.
+#[derive(Parser)]
+pub struct Arguments {
+    /// Campaigns in each row.
+    #[arg(long, default_value_t = 100)]
+    campaigns: u64,
+    /// Seed of the first campaign.
+    #[arg(long, default_value_t = 4_711_000_000)]
+    seed: u64,
+    /// Threads.
+    #[arg(long, default_value_t = 2)]
+    threads: usize,
+    /// Where the table goes.
+    #[arg(long, default_value = "reports/validation")]
+    out: PathBuf,
+    /// Print what the simulated car does, and stop.
+    #[arg(long)]
+    describe: bool,
+    /// Say what disturbs how much, and stop.
+    #[arg(long)]
+    scatter: bool,
+}
+
+fn main() -> anyhow::Result<()> {
+    let arguments = Arguments::parse();
+    if arguments.describe {
+        describe::describe();
+        return Ok(());
+    }
+    let (file, text) = if arguments.scatter {
+        ("scatter.md", scatter::scatter(&arguments))
+    } else {
+        ("coverage.md", table::coverage(&arguments))
+    };
+    std::fs::create_dir_all(&arguments.out)?;
+    std::fs::write(arguments.out.join(file), &text)?;
+    print!("{text}");
+    Ok(())
+}
+
+/// Runs `job` for each of the numbers below `count` on some threads; results in order.
+pub fn in_parallel<T: Send>(count: u64, threads: usize, job: impl Fn(u64) -> T + Sync) -> Vec<T> {
+    let threads = threads.max(1) as u64;
+    let mut parts: Vec<(u64, T)> = std::thread::scope(|scope| {
+        let workers: Vec<_> = (0..threads)
+            .map(|worker| {
+                let job = &job;
+                scope.spawn(move || {
+                    (worker..count)
+                        .step_by(threads as usize)
+                        .map(|i| (i, job(i)))
+                        .collect::<Vec<_>>()
+                })
+            })
+            .collect();
+        workers
+            .into_iter()
+            .flat_map(|w| w.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)))
+            .collect()
+    });
+    parts.sort_by_key(|(i, _)| *i);
+    parts.into_iter().map(|(_, result)| result).collect()
+}

@@ -1,0 +1,205 @@
+//! A campaign: some days, some sessions a day, before and after a part.
+
+use std::collections::BTreeMap;
+
+use chrono::{Duration, NaiveDate, NaiveDateTime, NaiveTime};
+use heatbook::session::Role;
+
+use super::circuit::Circuit;
+use super::cooling::Cooling;
+use super::drive::Plan;
+use super::noise::Noise;
+use super::run::{Conditions, DT_S, Truth, run};
+use super::sensors::Logger;
+use super::weather::{DayAir, Wind};
+
+/// Which car a session was run with.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Side {
+    /// Without the part.
+    Before,
+    /// With the part.
+    After,
+}
+
+/// What disturbs the sessions of a campaign; each can be switched off to see what it does.
+#[derive(Debug, Clone, Copy)]
+pub struct Disturbances {
+    /// Wind and gusts.
+    pub wind: bool,
+    /// Scatter of the core's air-side coefficient from session to session.
+    pub core_scatter: f64,
+    /// Temperature steps of the sensors, K.
+    pub temperature_step_c: f64,
+    /// Whether the driver's pace scatters, and traffic is met.
+    pub uneven_pace: bool,
+    /// Whether the ambient sensor leans from day to day.
+    pub sensor_bias: bool,
+}
+
+impl Disturbances {
+    /// All of them.
+    pub fn all() -> Self {
+        Self {
+            wind: true,
+            core_scatter: 0.01,
+            temperature_step_c: 1.0,
+            uneven_pace: true,
+            sensor_bias: true,
+        }
+    }
+}
+
+/// A campaign to be run.
+#[derive(Debug, Clone)]
+pub struct Campaign {
+    /// Every random number comes from it.
+    pub seed: u64,
+    /// The order of sessions, day by day.
+    pub plan: Vec<Vec<Side>>,
+    /// Names of the setups before and after.
+    pub setups: [String; 2],
+    /// Air flow through the core with the part over without.
+    pub part_air_flow_factor: f64,
+    /// Pace with the part over without (corner speeds).
+    pub after_pace_factor: f64,
+    /// Air at noon, each day, °C.
+    pub noon_c: Vec<f64>,
+    /// The first day; the others follow at a week's distance.
+    pub first_day: NaiveDate,
+    /// The logger.
+    pub logger: Logger,
+    /// What disturbs.
+    pub disturbances: Disturbances,
+}
+
+/// One simulated session with its log.
+pub struct SimSession {
+    /// Number in the campaign, from 1.
+    pub number: usize,
+    /// Before or after.
+    pub side: Side,
+    /// Name of its setup.
+    pub setup: String,
+    /// Day.
+    pub day: NaiveDate,
+    /// Time of the first row.
+    pub start: NaiveDateTime,
+    /// Seconds from the first row.
+    pub t_s: Vec<f64>,
+    /// The log's channels by role, in the units used inside the library.
+    pub channels: BTreeMap<Role, Vec<f64>>,
+    /// Day's leaning of the ambient sensor, K.
+    pub ambient_bias_k: f64,
+    /// What was, every 0.1 s.
+    pub truth: Truth,
+}
+
+impl Campaign {
+    /// Three sessions before on day 1, three after on day 2: part and day cannot be told apart.
+    pub fn confounded(seed: u64) -> Self {
+        Self::new(seed, vec![vec![Side::Before; 3], vec![Side::After; 3]])
+    }
+
+    /// Before, after, after, before, on each of two days.
+    pub fn alternating(seed: u64) -> Self {
+        let order = vec![Side::Before, Side::After, Side::After, Side::Before];
+        Self::new(seed, vec![order.clone(), order])
+    }
+
+    fn new(seed: u64, plan: Vec<Vec<Side>>) -> Self {
+        Self {
+            seed,
+            noon_c: vec![23.0; plan.len()],
+            plan,
+            setups: ["before".to_owned(), "after".to_owned()],
+            part_air_flow_factor: 1.0,
+            after_pace_factor: 1.0,
+            first_day: NaiveDate::from_ymd_opt(2031, 5, 17).unwrap_or_default(),
+            logger: Logger::plain(),
+            disturbances: Disturbances::all(),
+        }
+    }
+
+    /// Runs every session.
+    pub fn run(&self) -> Vec<SimSession> {
+        let circuit = Circuit::new();
+        let mut sessions = Vec::new();
+        for (d, order) in self.plan.iter().enumerate() {
+            let mut day_noise = Noise::new(self.seed, 1000 + d as u64);
+            let noon_c = self.noon_c[d] + day_noise.normal(0.0, 0.4);
+            let mut air = DayAir::draw(noon_c, &mut day_noise);
+            if !self.disturbances.sensor_bias {
+                air.sensor_bias_k = 0.0;
+            }
+            let day = self.first_day + Duration::days(7 * d as i64);
+            let gap_min = 330.0 / order.len() as f64;
+            for (i, &side) in order.iter().enumerate() {
+                let minute = 9.6 * 60.0 + gap_min * i as f64 + day_noise.uniform(0.0, 12.0);
+                let start = day.and_time(NaiveTime::MIN)
+                    + Duration::milliseconds((minute * 60e3) as i64);
+                let number = sessions.len() + 1;
+                sessions.push(self.session(&circuit, number, side, &air, day, start));
+            }
+        }
+        sessions
+    }
+
+    fn session(
+        &self,
+        circuit: &Circuit,
+        number: usize,
+        side: Side,
+        air: &DayAir,
+        day: NaiveDate,
+        start: NaiveDateTime,
+    ) -> SimSession {
+        let stream = |what: u64| Noise::new(self.seed, 10 * (100_000 + number as u64) + what);
+        let (mut drive, mut wind, mut hardware, mut reading) =
+            (stream(0), stream(1), stream(2), stream(3));
+        let after = side == Side::After;
+        let base_pace = if after { self.after_pace_factor } else { 1.0 };
+        let mut plan = Plan::draw(base_pace, &mut drive);
+        if !self.disturbances.uneven_pace {
+            plan = Plan { pace: base_pace, lap_scatter: 0.0, traffic: 0.0, ..plan };
+        }
+        let start_hour = (start - day.and_time(NaiveTime::MIN)).num_seconds() as f64 / 3600.0;
+        let mut cooling = Cooling::warm(drive.uniform(58.0, 74.0), air.ambient_c(start_hour));
+        cooling.core_scale = 1.0 + self.disturbances.core_scatter * hardware.normal(0.0, 1.0);
+        cooling.air_flow_factor = if after { self.part_air_flow_factor } else { 1.0 };
+        let conditions = Conditions {
+            plan,
+            day: air.clone(),
+            start_hour: Some(start_hour),
+            ambient_wander_k: 0.35,
+            wind: if self.disturbances.wind { Wind::draw(&mut wind) } else { Wind::calm() },
+            cooling,
+        };
+        // The drive's stream makes the laps; the wind's stream the gusts and the air's wander.
+        let truth = run(circuit, conditions, &mut drive, &mut wind);
+        let mut logger = self.logger.clone();
+        logger.temperature_step_c = self.disturbances.temperature_step_c;
+        let (t_s, channels) = logger.log(&truth, air.sensor_bias_k, &mut reading);
+        SimSession {
+            number,
+            side,
+            setup: self.setups[usize::from(after)].clone(),
+            day,
+            start,
+            t_s,
+            channels,
+            ambient_bias_k: air.sensor_bias_k,
+            truth,
+        }
+    }
+}
+
+impl SimSession {
+    /// First and last second of running at pace.
+    pub fn hot_s(&self) -> (f64, f64) {
+        let hot = &self.truth.hot;
+        let first = hot.iter().position(|&h| h).unwrap_or(0);
+        let last = hot.iter().rposition(|&h| h).unwrap_or(0);
+        (first as f64 * DT_S, last as f64 * DT_S)
+    }
+}
