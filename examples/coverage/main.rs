@@ -18,6 +18,7 @@ mod rows;
 mod scatter;
 mod score;
 mod table;
+mod tool;
 
 use std::path::PathBuf;
 

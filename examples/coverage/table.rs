@@ -7,6 +7,7 @@ use super::first_model::first_model;
 use super::prepare::Hot;
 use super::rows::{Design, Row};
 use super::score::Score;
+use super::tool;
 use super::{Arguments, in_parallel};
 
 /// An estimator that sees hot running only.
@@ -35,7 +36,11 @@ pub fn coverage(arguments: &Arguments) -> String {
             let answers = in_parallel(arguments.campaigns, arguments.threads, |i| {
                 answer(row, design, first + i)
             });
-            let names: Vec<&str> = PLAIN.iter().map(|(name, _)| *name).collect();
+            let names: Vec<&str> = PLAIN
+                .iter()
+                .map(|(name, _)| *name)
+                .chain(["heatbook, matched", "**heatbook, standardised**"])
+                .collect();
             let mut scores: Vec<Score> = names.iter().map(|_| Score::default()).collect();
             for campaign in answers {
                 for (score, answer) in scores.iter_mut().zip(campaign) {
@@ -56,7 +61,9 @@ pub fn coverage(arguments: &Arguments) -> String {
 fn answer(row: &Row, design: Design, seed: u64) -> Vec<Option<Answer>> {
     let sessions = row.campaign(design, seed).run();
     let hot: Vec<Hot> = sessions.iter().filter_map(Hot::of).collect();
-    PLAIN.iter().map(|(_, estimator)| estimator(&hot)).collect()
+    let comparison = tool::comparison(&sessions);
+    let of_tool = [tool::matched(&comparison), tool::standardised(&comparison)];
+    PLAIN.iter().map(|(_, estimator)| estimator(&hot)).chain(of_tool).collect()
 }
 
 fn head(arguments: &Arguments) -> String {

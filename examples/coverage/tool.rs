@@ -1,0 +1,65 @@
+//! The tool itself, asked as a user would ask it.
+
+use heatbook::car::CarSheet;
+use heatbook::compare::{Comparison, Request, compare};
+use heatbook::session::{Session, SessionMeta};
+
+use super::estimators::Answer;
+use super::rows::NOON_C;
+use crate::simulator::SimSession;
+
+/// The car sheet that an owner of the simulated car would write: rated values, none fitted.
+fn car() -> CarSheet {
+    CarSheet {
+        name: Some("simulated".to_owned()),
+        mass_kg: Some(1350.0),
+        coolant_l: Some(8.0),
+        glycol_volume_percent: Some(40.0),
+        thermostat_opens_c: Some(78.0),
+        thermostat_full_open_c: Some(88.0),
+        limit_coolant_c: Some(115.0),
+        ..CarSheet::default()
+    }
+}
+
+/// The tool's sessions of a campaign.
+pub fn sessions(campaign: &[SimSession]) -> Vec<Session> {
+    campaign
+        .iter()
+        .filter_map(|s| {
+            let mut meta = SessionMeta::bare(&format!("{}.csv", s.number), &s.setup, car());
+            meta.id = format!("s{}", s.number);
+            meta.day = Some(s.day);
+            meta.start = Some(s.start);
+            Session::from_columns(meta, &s.t_s, &s.channels).ok()
+        })
+        .collect()
+}
+
+/// The tool's comparison of a campaign.
+pub fn comparison(campaign: &[SimSession]) -> Comparison {
+    let request = Request {
+        before: "before".to_owned(),
+        after: "after".to_owned(),
+        threshold_k: 0.5,
+        ambient_c: Some(NOON_C),
+        looks: 1,
+    };
+    compare(&sessions(campaign), &request)
+}
+
+/// The standardised answer.
+pub fn standardised(comparison: &Comparison) -> Option<Answer> {
+    let i = comparison.coolant_change_k.main.known()?;
+    Some(Answer {
+        change_k: i.estimate,
+        half_width_k: i.half_width(),
+        verdict: Some(comparison.verdict.label()),
+    })
+}
+
+/// The matched answer.
+pub fn matched(comparison: &Comparison) -> Option<Answer> {
+    let i = comparison.matched.coolant_change_k.known()?;
+    Some(Answer { change_k: i.estimate, half_width_k: i.half_width(), verdict: None })
+}
