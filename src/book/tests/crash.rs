@@ -1,7 +1,8 @@
 //! Processes that die in the midst of an import, and processes that import at once.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
+use std::sync::Barrier;
 use std::time::{Duration, Instant};
 
 use super::super::{Added, Book};
@@ -13,7 +14,7 @@ const FROM: &str = "HEATBOOK_TEST_FROM";
 const COUNT: &str = "HEATBOOK_TEST_COUNT";
 
 /// What the other processes do: import `COUNT` sessions into the book in `DIR`, each with the
-/// book opened anew.
+/// book opened anew. After the first, a file tells that imports are under way.
 #[test]
 #[ignore = "run by the other tests in a process of its own"]
 fn child() {
@@ -22,13 +23,17 @@ fn child() {
         return;
     };
     let from: u32 = from.parse().unwrap();
-    std::fs::write(Path::new(&dir).join(format!("started-{from}")), "").unwrap();
     for hash in from..from + count.parse::<u32>().unwrap() {
         Book::open(Path::new(&dir))
             .unwrap()
             .add(session(hash))
             .unwrap();
+        std::fs::write(started(Path::new(&dir), from), "").unwrap();
     }
+}
+
+fn started(dir: &Path, from: u32) -> PathBuf {
+    dir.join(format!("started-{from}"))
 }
 
 fn importing(dir: &Path, from: u32, count: u32) -> Command {
@@ -51,7 +56,7 @@ fn importing(dir: &Path, from: u32, count: u32) -> Command {
 fn spawn(dir: &Path, from: u32, count: u32) -> Child {
     let child = importing(dir, from, count).spawn().unwrap();
     let deadline = Instant::now() + Duration::from_secs(60);
-    while !dir.join(format!("started-{from}")).exists() {
+    while !started(dir, from).exists() {
         assert!(Instant::now() < deadline, "the other process did not start");
         std::thread::sleep(Duration::from_micros(200));
     }
@@ -99,23 +104,25 @@ fn killed_at_any_moment_the_book_holds_whole_sessions_only() {
         assert_eq!(next.id, format!("s{}", kept + 1));
         assert_eq!(left_behind(dir), [""; 0]);
     }
-    let kept = assert_whole(dir);
-    assert!(
-        kept > 40,
-        "no import of the killed processes was ever finished"
-    );
-    eprintln!("40 kills: {kept} sessions whole, {orphans} orphans swept");
+    assert!(assert_whole(dir) >= 80);
+    assert!(orphans > 0, "no kill hit an import: this has shown nothing");
 }
 
 #[test]
 fn the_commit_decides_whether_the_session_is_there() {
-    for (step, whole, behind) in [("staged", 0, 1), ("placed", 0, 1), ("committed", 1, 0)] {
+    for (step, whole, staged, placed) in [
+        ("staged", 0, 1, 0),
+        ("placed", 0, 0, 1),
+        ("committed", 1, 0, 1),
+    ] {
         let folder = tempfile::tempdir().unwrap();
         let dir = folder.path();
         let status = importing(dir, 1, 1).env(DIE_AT, step).status().unwrap();
         assert!(!status.success(), "{step}: it did not die");
         assert_eq!(assert_whole(dir), whole, "{step}");
-        assert_eq!(left_behind(dir).len(), behind, "{step}");
+        // What other engines read never holds half a file: it is written whole elsewhere.
+        assert_eq!(names(&dir.join("staging")).len(), staged, "{step}");
+        assert_eq!(names(&dir.join("channels")).len(), placed, "{step}");
         Book::open(dir)
             .unwrap()
             .count_look("a", "b", "any write will do")
@@ -147,10 +154,31 @@ fn two_processes_import_at_once() {
     let folder = tempfile::tempdir().unwrap();
     let dir = folder.path();
     // Both make the book, and hashes 8 to 11 are imported by both.
-    let both = [spawn(dir, 0, 12), spawn(dir, 8, 12)];
-    for mut child in both {
+    let both = [importing(dir, 0, 12), importing(dir, 8, 12)];
+    for mut child in both.map(|mut command| command.spawn().unwrap()) {
         assert!(child.wait().unwrap().success());
     }
     assert_eq!(assert_whole(dir), 20);
     assert!(left_behind(dir).is_empty());
+}
+
+#[test]
+fn the_same_bytes_imported_twice_at_once_make_one_session() {
+    let folder = tempfile::tempdir().unwrap();
+    let dir = folder.path();
+    let together = Barrier::new(2);
+    let import = |hash| {
+        let mut book = Book::open(dir).unwrap();
+        // Both look for the hash before either has taken the lock.
+        together.wait();
+        matches!(book.add(session(hash)).unwrap(), Added::New(_))
+    };
+    for hash in 0..20 {
+        let new = std::thread::scope(|scope| {
+            let other = scope.spawn(|| import(hash));
+            (import(hash), other.join().unwrap())
+        });
+        assert!(new.0 != new.1, "{new:?}");
+    }
+    assert_eq!(assert_whole(dir), 20);
 }
