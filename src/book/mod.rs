@@ -52,9 +52,9 @@ pub enum Added {
 
 impl Book {
     /// Where the book is unless the user says otherwise: `heatbook` in the platform's folder for
-    /// the user's data. `None`: the platform names no such folder.
+    /// the user's data on this machine. `None`: the platform names no such folder.
     pub fn default_dir() -> Option<PathBuf> {
-        directories::ProjectDirs::from("", "", "heatbook").map(|dirs| dirs.data_dir().to_owned())
+        directories::BaseDirs::new().map(|dirs| dirs.data_local_dir().join("heatbook"))
     }
 
     /// Opens the book in `dir`; makes the folder and an empty book where there is none. A book

@@ -342,3 +342,10 @@ fn a_look_at_the_same_evidence_counts_once() {
     let book = Book::open(&folder.path().join("made/as needed")).unwrap();
     assert_eq!(book.looks("b", "a").unwrap(), 2);
 }
+
+#[test]
+fn the_default_folder_is_named_after_the_program() {
+    // Without a home the platform may name none; a machine that runs tests has one.
+    let dir = Book::default_dir().unwrap();
+    assert!(dir.is_absolute() && dir.ends_with("heatbook"), "{dir:?}");
+}
