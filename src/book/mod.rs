@@ -1,1 +1,295 @@
-//! To be filled.
+//! The book: one folder that keeps everything.
+//!
+//! ```text
+//! catalogue.sqlite                        cars, setups, sessions, fits, exclusions, history, looks
+//! channels/session=s3/part-0.parquet      t_s and one column a role, in the units used inside
+//! staging/                                an import under way
+//! ```
+//!
+//! An import is all or nothing. It takes the catalogue's write lock, writes the channels into
+//! `staging`, syncs them, inserts the rows, renames the folder into `channels`, syncs that, and
+//! commits. The row decides: killed before the commit, an import leaves at most a folder that no
+//! row knows, and the next write removes it. Reading never waits for the disk of a writer for
+//! longer than a commit takes.
+
+mod amend;
+mod answers;
+mod catalogue;
+mod channels;
+mod error;
+mod rows;
+#[cfg(test)]
+mod tests;
+
+use std::path::{Path, PathBuf};
+
+use rusqlite::{Connection, Transaction};
+
+pub use amend::{Change, HistoryEntry};
+pub use answers::fit_key;
+pub use error::{BookError, Result};
+
+use crate::session::{Session, SessionMeta};
+
+/// The catalogue's file name.
+const CATALOGUE: &str = "catalogue.sqlite";
+
+/// An open book.
+#[derive(Debug)]
+pub struct Book {
+    dir: PathBuf,
+    conn: Connection,
+}
+
+/// What became of a session that was to be added.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Added {
+    /// It is in the book now, as this.
+    New(SessionMeta),
+    /// The same bytes were imported before; nothing changed. The session as it is stored.
+    Duplicate(SessionMeta),
+}
+
+impl Book {
+    /// Where the book is unless the user says otherwise: `heatbook` in the platform's folder for
+    /// the user's data on this machine. `None`: the platform names no such folder.
+    pub fn default_dir() -> Option<PathBuf> {
+        directories::BaseDirs::new().map(|dirs| dirs.data_local_dir().join("heatbook"))
+    }
+
+    /// Opens the book in `dir`; makes the folder and an empty book where there is none. A book
+    /// that cannot be written to is opened for reading.
+    ///
+    /// # Errors
+    /// A folder that cannot be made, a file that is no catalogue, a later schema version.
+    pub fn open(dir: &Path) -> Result<Self> {
+        Ok(Self {
+            dir: dir.to_owned(),
+            conn: catalogue::open(dir)?,
+        })
+    }
+
+    /// Opens an existing book for reading only; makes and changes nothing.
+    ///
+    /// # Errors
+    /// As [`Book::open`]; and [`BookError::NoBook`] where there is none.
+    pub fn open_read_only(dir: &Path) -> Result<Self> {
+        Ok(Self {
+            dir: dir.to_owned(),
+            conn: catalogue::open_read_only(dir)?,
+        })
+    }
+
+    /// The book's folder.
+    pub fn dir(&self) -> &Path {
+        &self.dir
+    }
+
+    /// Adds a session, all or nothing, and gives it an id. Whatever id it brings is ignored.
+    ///
+    /// # Errors
+    /// A book that cannot be written; channels that do not fit into Parquet.
+    pub fn add(&mut self, session: Session) -> Result<Added> {
+        let mut meta = session.meta.clone();
+        if let Some(stored) = self.with_hash(&meta.sha256)? {
+            return Ok(Added::Duplicate(stored));
+        }
+        let parquet = channels::encode(session.frame()).map_err(|e| BookError::Encode {
+            file: meta.file.clone(),
+            why: e.to_string(),
+        })?;
+        self.write(|tx, dir| {
+            let sql = BookError::sql(dir);
+            // Asked again: another process may have added the same bytes in the meantime.
+            if let Some(n) = rows::with_hash(tx, &meta.sha256).map_err(&sql)? {
+                let stored = rows::one(tx, n).map_err(&sql)?;
+                return Ok(Added::Duplicate(stored.unwrap_or(meta)));
+            }
+            let n = rows::insert(tx, &meta, &parquet).map_err(&sql)?;
+            meta.id = id(n);
+            amend::record(tx, n, "imported", None, Some(&meta.file)).map_err(&sql)?;
+            channels::put(dir, &meta.id, &parquet)?;
+            Ok(Added::New(meta))
+        })
+    }
+
+    /// Every session in time order: day, start, id; unknown day last.
+    ///
+    /// # Errors
+    /// A damaged catalogue.
+    pub fn sessions(&self) -> Result<Vec<SessionMeta>> {
+        self.read(rows::all)
+    }
+
+    /// What is known of a session, without its channels.
+    ///
+    /// # Errors
+    /// An unknown id; a damaged catalogue.
+    pub fn meta(&self, id: &str) -> Result<SessionMeta> {
+        self.read(|conn| match number(id) {
+            Some(n) => rows::one(conn, n),
+            None => Ok(None),
+        })?
+        .map_or_else(|| Err(self.unknown(id)?), Ok)
+    }
+
+    /// A session with its channels.
+    ///
+    /// # Errors
+    /// An unknown id; a damaged catalogue; a Parquet file that is not as it was written.
+    pub fn session(&self, id: &str) -> Result<Session> {
+        let meta = self.meta(id)?;
+        let n = self.known(id)?;
+        let (bytes, sha256) = self.read(|conn| rows::parquet(conn, n))?;
+        let frame = channels::get(&self.dir, id, bytes, &sha256)?;
+        Ok(Session::from_frame(meta, frame))
+    }
+
+    /// The session that was imported from the bytes of this hash, if any.
+    ///
+    /// # Errors
+    /// A damaged catalogue.
+    pub fn with_hash(&self, sha256: &str) -> Result<Option<SessionMeta>> {
+        self.read(|conn| match rows::with_hash(conn, sha256)? {
+            Some(n) => rows::one(conn, n),
+            None => Ok(None),
+        })
+    }
+
+    /// Corrects a session. The old value is kept in the history; cached fits that the change
+    /// touches are dropped.
+    ///
+    /// # Errors
+    /// An unknown id; an empty setup name or reason; a book that cannot be written.
+    pub fn amend(&mut self, id: &str, change: &Change) -> Result<()> {
+        let n = self.known(id)?;
+        let blank = match change {
+            Change::Setup(name) => name.trim().is_empty().then_some("setup"),
+            Change::Exclude(reason) => reason.trim().is_empty().then_some("reason to exclude"),
+            _ => None,
+        };
+        if let Some(what) = blank {
+            return Err(BookError::Blank {
+                id: id.to_owned(),
+                what,
+            });
+        }
+        self.write(|tx, dir| {
+            let sql = BookError::sql(dir);
+            match rows::one(tx, n).map_err(&sql)? {
+                Some(old) => amend::apply(tx, n, &old, change).map_err(&sql),
+                None => Ok(()),
+            }
+        })
+    }
+
+    /// The history of one session, or of the whole book, oldest line first.
+    ///
+    /// # Errors
+    /// An unknown id; a damaged catalogue.
+    pub fn history(&self, id: Option<&str>) -> Result<Vec<HistoryEntry>> {
+        let n = id.map(|id| self.known(id)).transpose()?;
+        self.read(|conn| amend::history(conn, n))
+    }
+
+    /// The fit of a session that was kept under `key` (see [`fit_key`]), if any.
+    ///
+    /// # Errors
+    /// An unknown id; a damaged catalogue.
+    pub fn cached_fit(&self, id: &str, key: &str) -> Result<Option<String>> {
+        let n = self.known(id)?;
+        self.read(|conn| answers::cached_fit(conn, n, key))
+    }
+
+    /// Keeps a fit of a session under `key`.
+    ///
+    /// # Errors
+    /// An unknown id; a book that cannot be written.
+    pub fn keep_fit(&mut self, id: &str, key: &str, json: &str) -> Result<()> {
+        let n = self.known(id)?;
+        self.write(|tx, dir| answers::keep_fit(tx, n, key, json).map_err(BookError::sql(dir)))
+    }
+
+    /// Notes that two setups were compared, and returns on how many different bodies of evidence
+    /// they have been by now, this one included. `evidence` stands for what was looked at
+    /// (sessions and settings). Exchanging before and after is no new pair.
+    ///
+    /// # Errors
+    /// A book that cannot be written.
+    pub fn count_look(&mut self, before: &str, after: &str, evidence: &str) -> Result<u32> {
+        self.write(|tx, dir| {
+            answers::add_look(tx, before, after, evidence)
+                .and_then(|()| answers::looks(tx, before, after))
+                .map_err(BookError::sql(dir))
+        })
+    }
+
+    /// On how many different bodies of evidence two setups have been compared so far.
+    ///
+    /// # Errors
+    /// A damaged catalogue.
+    pub fn looks(&self, before: &str, after: &str) -> Result<u32> {
+        self.read(|conn| answers::looks(conn, before, after))
+    }
+
+    /// Reads in one snapshot.
+    fn read<T>(&self, f: impl FnOnce(&Connection) -> rusqlite::Result<T>) -> Result<T> {
+        self.conn
+            .unchecked_transaction()
+            .and_then(|snapshot| f(&snapshot))
+            .map_err(BookError::sql(&self.dir))
+    }
+
+    /// Writes under the write lock, all or nothing; first removes what a killed import left.
+    fn write<T>(&mut self, f: impl FnOnce(&Transaction<'_>, &Path) -> Result<T>) -> Result<T> {
+        let dir = self.dir.as_path();
+        let tx = catalogue::lock(&mut self.conn, dir)?;
+        let known = rows::ids(&tx).map_err(BookError::sql(dir))?;
+        channels::sweep(dir, &known.into_iter().collect());
+        let done = f(&tx, dir)?;
+        tx.commit().map_err(BookError::sql(dir))?;
+        step("committed");
+        Ok(done)
+    }
+
+    /// The number behind an id that the book has.
+    fn known(&self, id: &str) -> Result<i64> {
+        let ids = self.read(rows::ids)?;
+        match number(id) {
+            Some(n) if ids.iter().any(|known| known == id) => Ok(n),
+            _ => Err(self.unknown(id)?),
+        }
+    }
+
+    fn unknown(&self, id: &str) -> Result<BookError> {
+        let mut nearest = self.read(rows::ids)?;
+        nearest.sort_by_key(|known| strsim::damerau_levenshtein(known, id));
+        nearest.truncate(3);
+        Ok(BookError::UnknownSession {
+            dir: self.dir.clone(),
+            id: id.to_owned(),
+            nearest,
+        })
+    }
+}
+
+/// The id of the session of number `n`.
+fn id(n: i64) -> String {
+    format!("s{n}")
+}
+
+/// The number in an id such as `s3`; `None`: not written as the book writes ids.
+fn number(id: &str) -> Option<i64> {
+    let n = id.strip_prefix('s')?.parse().ok()?;
+    (self::id(n) == id).then_some(n)
+}
+
+fn hex(bytes: &[u8]) -> String {
+    bytes.iter().map(|byte| format!("{byte:02x}")).collect()
+}
+
+/// A point at which a test may have this process die.
+fn step(_name: &str) {
+    #[cfg(test)]
+    tests::die_if_told(_name);
+}
