@@ -15,6 +15,7 @@ pub mod cli;
 pub mod compare;
 pub mod estimate;
 pub mod ingest;
+pub mod laps;
 pub mod limits;
 pub mod quantity;
 pub mod regime;

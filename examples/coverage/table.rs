@@ -50,7 +50,11 @@ pub fn coverage(arguments: &Arguments) -> String {
             for (i, (name, score)) in names.iter().zip(&scores).enumerate() {
                 let label = if i == 0 { row.label } else { "" };
                 let truth = row.true_change_k;
-                let _ = writeln!(text, "| {label} | {truth:+.2} | {name} {}", score.cells(truth));
+                let _ = writeln!(
+                    text,
+                    "| {label} | {truth:+.2} | {name} {}",
+                    score.cells(truth)
+                );
             }
         }
     }
@@ -63,7 +67,11 @@ fn answer(row: &Row, design: Design, seed: u64) -> Vec<Option<Answer>> {
     let hot: Vec<Hot> = sessions.iter().filter_map(Hot::of).collect();
     let comparison = tool::comparison(&sessions);
     let of_tool = [tool::matched(&comparison), tool::standardised(&comparison)];
-    PLAIN.iter().map(|(_, estimator)| estimator(&hot)).chain(of_tool).collect()
+    PLAIN
+        .iter()
+        .map(|(_, estimator)| estimator(&hot))
+        .chain(of_tool)
+        .collect()
 }
 
 fn head(arguments: &Arguments) -> String {
@@ -84,5 +92,7 @@ fn head(arguments: &Arguments) -> String {
 
 fn capital(text: &str) -> String {
     let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |c| c.to_uppercase().chain(letters).collect())
+    letters
+        .next()
+        .map_or_else(String::new, |c| c.to_uppercase().chain(letters).collect())
 }

@@ -61,5 +61,9 @@ pub fn standardised(comparison: &Comparison) -> Option<Answer> {
 /// The matched answer.
 pub fn matched(comparison: &Comparison) -> Option<Answer> {
     let i = comparison.matched.coolant_change_k.known()?;
-    Some(Answer { change_k: i.estimate, half_width_k: i.half_width(), verdict: None })
+    Some(Answer {
+        change_k: i.estimate,
+        half_width_k: i.half_width(),
+        verdict: None,
+    })
 }

@@ -54,7 +54,9 @@ impl Logger {
         let mut channels = BTreeMap::new();
         for (place, &role) in self.roles.iter().enumerate() {
             let sensed = sense(truth, role, ambient_bias_k);
-            let slot_s = self.round_s.map_or(0.0, |r| r * place as f64 / self.roles.len() as f64);
+            let slot_s = self
+                .round_s
+                .map_or(0.0, |r| r * place as f64 / self.roles.len() as f64);
             let mut held: Option<(usize, f64)> = None;
             let column = time_s.iter().map(|&t| {
                 let read_s = match self.round_s {

@@ -31,7 +31,7 @@ const BRIDGE_SLOW_S: f64 = 300.0;
 
 const DEFAULT_COOLANT_L: f64 = 7.0;
 const DEFAULT_GLYCOL_PERCENT: f64 = 40.0;
-const DEFAULT_METAL_J_PER_K: f64 = 30_000.0;
+const DEFAULT_METAL_J_PER_K: f64 = 50_000.0;
 
 /// Temperature at which the coolant's heat capacity is taken, °C.
 const HOT_COOLANT_C: f64 = 95.0;
