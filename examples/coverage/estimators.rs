@@ -68,8 +68,12 @@ pub fn per_session(sessions: &[Hot], figure: impl Fn(&Hot) -> f64) -> Vec<f64> {
 
 /// Values of one side: number, mean, variance.
 fn moments(sessions: &[Hot], values: &[f64], side: Side) -> Option<(f64, f64, f64)> {
-    let own: Vec<f64> =
-        sessions.iter().zip(values).filter(|(s, _)| s.side == side).map(|(_, v)| *v).collect();
+    let own: Vec<f64> = sessions
+        .iter()
+        .zip(values)
+        .filter(|(s, _)| s.side == side)
+        .map(|(_, v)| *v)
+        .collect();
     if own.len() < 2 {
         return None;
     }
@@ -89,7 +93,11 @@ pub fn welch(sessions: &[Hot], values: &[f64]) -> Option<Answer> {
     let (a, b) = (v0 / n0, v1 / n1);
     let freedom = (a + b).powi(2) / (a * a / (n0 - 1.0) + b * b / (n1 - 1.0));
     let half_width_k = t_quantile(freedom)? * (a + b).sqrt();
-    Some(Answer { change_k: m1 - m0, half_width_k, verdict: None })
+    Some(Answer {
+        change_k: m1 - m0,
+        half_width_k,
+        verdict: None,
+    })
 }
 
 /// The interval with one variance for both sides.
@@ -99,7 +107,11 @@ pub fn pooled(sessions: &[Hot], values: &[f64]) -> Option<Answer> {
     let freedom = n0 + n1 - 2.0;
     let variance = ((n0 - 1.0) * v0 + (n1 - 1.0) * v1) / freedom;
     let half_width_k = t_quantile(freedom)? * (variance * (1.0 / n0 + 1.0 / n1)).sqrt();
-    Some(Answer { change_k: m1 - m0, half_width_k, verdict: None })
+    Some(Answer {
+        change_k: m1 - m0,
+        half_width_k,
+        verdict: None,
+    })
 }
 
 #[cfg(test)]
@@ -125,7 +137,8 @@ mod tests {
     fn welch_agrees_with_the_sleep_data() {
         let one = [0.7, -1.6, -0.2, -1.2, -0.1, 3.4, 3.7, 0.8, 0.0, 2.0];
         let two = [1.9, 0.8, 1.1, 0.1, -0.1, 4.4, 5.5, 1.6, 4.6, 3.4];
-        let sides = std::iter::repeat_n(Side::After, 10).chain(std::iter::repeat_n(Side::Before, 10));
+        let sides =
+            std::iter::repeat_n(Side::After, 10).chain(std::iter::repeat_n(Side::Before, 10));
         let sessions: Vec<Hot> = sides.map(empty).collect();
         let values: Vec<f64> = one.iter().chain(&two).copied().collect();
         let answer = welch(&sessions, &values).expect("ten values a side");

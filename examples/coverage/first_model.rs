@@ -19,9 +19,13 @@ pub fn first_model(sessions: &[Hot]) -> Option<Answer> {
     let all = |figure: fn(&Hot) -> f64| mean(&sessions.iter().map(figure).collect::<Vec<_>>());
     let heat = fuel * all(|hot| mean(&hot.fuel_w)) / 1e5 + rpm * all(|hot| mean(&hot.rpm)) / 1e3;
     let flow = all(|hot| mean(&hot.flow(EXPONENT)));
-    let settled: Vec<f64> =
-        (0..sessions.len()).map(|s| heat / (coefficients[2 + s] * flow) * 100.0).collect();
-    settled.iter().all(|t| t.is_finite()).then(|| welch(sessions, &settled))?
+    let settled: Vec<f64> = (0..sessions.len())
+        .map(|s| heat / (coefficients[2 + s] * flow) * 100.0)
+        .collect();
+    settled
+        .iter()
+        .all(|t| t.is_finite())
+        .then(|| welch(sessions, &settled))?
 }
 
 /// a (per 100 kW), b (per 1000/min), then g of each session (per 100 s).
@@ -32,9 +36,13 @@ fn fit(sessions: &[Hot]) -> Option<DVector<f64>> {
     for (s, hot) in sessions.iter().enumerate() {
         let loss = hot.flow_excess(EXPONENT);
         for i in REACH_S..hot.len() - REACH_S {
-            let slope = (hot.coolant_c[i + REACH_S] - hot.coolant_c[i - REACH_S])
-                / (2 * REACH_S) as f64;
-            let row = [(0, hot.fuel_w[i] / 1e5), (1, hot.rpm[i] / 1e3), (2 + s, -loss[i] / 100.0)];
+            let slope =
+                (hot.coolant_c[i + REACH_S] - hot.coolant_c[i - REACH_S]) / (2 * REACH_S) as f64;
+            let row = [
+                (0, hot.fuel_w[i] / 1e5),
+                (1, hot.rpm[i] / 1e3),
+                (2 + s, -loss[i] / 100.0),
+            ];
             for (j, x) in row {
                 right[j] += x * slope;
                 for (k, y) in row {

@@ -80,7 +80,10 @@ pub fn in_parallel<T: Send>(count: u64, threads: usize, job: impl Fn(u64) -> T +
             .collect();
         workers
             .into_iter()
-            .flat_map(|w| w.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)))
+            .flat_map(|w| {
+                w.join()
+                    .unwrap_or_else(|panic| std::panic::resume_unwind(panic))
+            })
             .collect()
     });
     parts.sort_by_key(|(i, _)| *i);

@@ -49,7 +49,10 @@ impl Hot {
             speed_ms: speed_kmh[from..to].iter().map(|v| v / 3.6).collect(),
             rpm: cut(Role::Rpm)?,
             // Petrol: 0.745 kg/L and 42.5 MJ/kg (common practice, no source).
-            fuel_w: cut(Role::FuelRate)?.iter().map(|l_h| l_h / 3600.0 * 0.745 * 42.5e6).collect(),
+            fuel_w: cut(Role::FuelRate)?
+                .iter()
+                .map(|l_h| l_h / 3600.0 * 0.745 * 42.5e6)
+                .collect(),
             density_kg_m3: pressure_kpa.iter().zip(&ambient_c).map(density).collect(),
             ambient_c,
         })
@@ -63,13 +66,25 @@ impl Hot {
     /// What conductance is proportional to in each second: speed and density to the power `n`.
     pub fn flow(&self, n: f64) -> Vec<f64> {
         let flow = |(v, rho): (&f64, &f64)| (v / 35.0 * rho / 1.17).max(0.05).powf(n);
-        self.speed_ms.iter().zip(&self.density_kg_m3).map(flow).collect()
+        self.speed_ms
+            .iter()
+            .zip(&self.density_kg_m3)
+            .map(flow)
+            .collect()
     }
 
     /// The same times coolant minus ambient.
     pub fn flow_excess(&self, n: f64) -> Vec<f64> {
-        let excess = self.coolant_c.iter().zip(&self.ambient_c).map(|(t, a)| t - a);
-        self.flow(n).iter().zip(excess).map(|(f, e)| f * e).collect()
+        let excess = self
+            .coolant_c
+            .iter()
+            .zip(&self.ambient_c)
+            .map(|(t, a)| t - a);
+        self.flow(n)
+            .iter()
+            .zip(excess)
+            .map(|(f, e)| f * e)
+            .collect()
     }
 }
 

@@ -46,10 +46,19 @@ impl Row {
     /// All rows.
     pub fn all() -> Vec<Self> {
         let row = |label, target_k: f64, pace_factor, second_day_k| {
-            let air_flow_factor =
-                if target_k == 0.0 { 1.0 } else { air_flow_factor_for(target_k, NOON_C) };
+            let air_flow_factor = if target_k == 0.0 {
+                1.0
+            } else {
+                air_flow_factor_for(target_k, NOON_C)
+            };
             let true_change_k = true_effect(air_flow_factor, NOON_C).mean_change_k;
-            Self { label, air_flow_factor, true_change_k, pace_factor, second_day_k }
+            Self {
+                label,
+                air_flow_factor,
+                true_change_k,
+                pace_factor,
+                second_day_k,
+            }
         };
         vec![
             row("nothing; second day 3 K cooler", 0.0, 1.0, -3.0),

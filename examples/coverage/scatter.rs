@@ -14,10 +14,34 @@ pub fn scatter(arguments: &Arguments) -> String {
     let all = Disturbances::all();
     let cases = [
         ("all disturbances", all),
-        ("temperatures in 0.1 °C instead of 1 °C steps", Disturbances { temperature_step_c: 0.1, ..all }),
-        ("no scatter of the core", Disturbances { core_scatter: 0.0, ..all }),
-        ("no leaning of the ambient sensor", Disturbances { sensor_bias: false, ..all }),
-        ("even pace, no traffic", Disturbances { uneven_pace: false, ..all }),
+        (
+            "temperatures in 0.1 °C instead of 1 °C steps",
+            Disturbances {
+                temperature_step_c: 0.1,
+                ..all
+            },
+        ),
+        (
+            "no scatter of the core",
+            Disturbances {
+                core_scatter: 0.0,
+                ..all
+            },
+        ),
+        (
+            "no leaning of the ambient sensor",
+            Disturbances {
+                sensor_bias: false,
+                ..all
+            },
+        ),
+        (
+            "even pace, no traffic",
+            Disturbances {
+                uneven_pace: false,
+                ..all
+            },
+        ),
         ("no wind", Disturbances { wind: false, ..all }),
         (
             "no wind, no scatter, no leaning, fine steps",
@@ -47,7 +71,11 @@ pub fn scatter(arguments: &Arguments) -> String {
         let results = in_parallel(arguments.campaigns, arguments.threads, |i| {
             let mut campaign = Campaign::confounded(arguments.seed + i);
             campaign.disturbances = disturbances;
-            let hot: Vec<Hot> = campaign.run().iter().filter_map(|s: &SimSession| Hot::of(s)).collect();
+            let hot: Vec<Hot> = campaign
+                .run()
+                .iter()
+                .filter_map(|s: &SimSession| Hot::of(s))
+                .collect();
             let settled = heat_balance_settled_c(&hot);
             let plain = welch(&hot, &per_session(&hot, excess_k));
             (heat_balance(&hot), plain, within_days(&settled))

@@ -32,7 +32,11 @@ impl Score {
     /// Standard deviation of the estimates, K.
     pub fn sd_k(&self) -> f64 {
         let centre = self.mean_of(|a| a.change_k);
-        let squares: f64 = self.answers.iter().map(|a| (a.change_k - centre).powi(2)).sum();
+        let squares: f64 = self
+            .answers
+            .iter()
+            .map(|a| (a.change_k - centre).powi(2))
+            .sum();
         (squares / (self.answers.len() as f64 - 1.0)).sqrt()
     }
 

@@ -45,7 +45,11 @@ pub fn coverage(arguments: &Arguments) -> String {
             for (i, (name, score)) in names.iter().zip(&scores).enumerate() {
                 let label = if i == 0 { row.label } else { "" };
                 let truth = row.true_change_k;
-                let _ = writeln!(text, "| {label} | {truth:+.2} | {name} {}", score.cells(truth));
+                let _ = writeln!(
+                    text,
+                    "| {label} | {truth:+.2} | {name} {}",
+                    score.cells(truth)
+                );
             }
         }
     }
@@ -77,5 +81,7 @@ fn head(arguments: &Arguments) -> String {
 
 fn capital(text: &str) -> String {
     let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |c| c.to_uppercase().chain(letters).collect())
+    letters
+        .next()
+        .map_or_else(String::new, |c| c.to_uppercase().chain(letters).collect())
 }

@@ -136,8 +136,8 @@ impl Campaign {
             let gap_min = 330.0 / order.len() as f64;
             for (i, &side) in order.iter().enumerate() {
                 let minute = 9.6 * 60.0 + gap_min * i as f64 + day_noise.uniform(0.0, 12.0);
-                let start = day.and_time(NaiveTime::MIN)
-                    + Duration::milliseconds((minute * 60e3) as i64);
+                let start =
+                    day.and_time(NaiveTime::MIN) + Duration::milliseconds((minute * 60e3) as i64);
                 let number = sessions.len() + 1;
                 sessions.push(self.session(&circuit, number, side, &air, day, start));
             }
@@ -161,18 +161,31 @@ impl Campaign {
         let base_pace = if after { self.after_pace_factor } else { 1.0 };
         let mut plan = Plan::draw(base_pace, &mut drive);
         if !self.disturbances.uneven_pace {
-            plan = Plan { pace: base_pace, lap_scatter: 0.0, traffic: 0.0, ..plan };
+            plan = Plan {
+                pace: base_pace,
+                lap_scatter: 0.0,
+                traffic: 0.0,
+                ..plan
+            };
         }
         let start_hour = (start - day.and_time(NaiveTime::MIN)).num_seconds() as f64 / 3600.0;
         let mut cooling = Cooling::warm(drive.uniform(58.0, 74.0), air.ambient_c(start_hour));
         cooling.core_scale = 1.0 + self.disturbances.core_scatter * hardware.normal(0.0, 1.0);
-        cooling.air_flow_factor = if after { self.part_air_flow_factor } else { 1.0 };
+        cooling.air_flow_factor = if after {
+            self.part_air_flow_factor
+        } else {
+            1.0
+        };
         let conditions = Conditions {
             plan,
             day: air.clone(),
             start_hour: Some(start_hour),
             ambient_wander_k: 0.35,
-            wind: if self.disturbances.wind { Wind::draw(&mut wind) } else { Wind::calm() },
+            wind: if self.disturbances.wind {
+                Wind::draw(&mut wind)
+            } else {
+                Wind::calm()
+            },
             cooling,
         };
         // The drive's stream makes the laps; the wind's stream the gusts and the air's wander.

@@ -10,11 +10,19 @@ struct Segment {
 }
 
 const fn straight(length_m: f64) -> Segment {
-    Segment { length_m, corner_kmh: None, turn_deg: 0.0 }
+    Segment {
+        length_m,
+        corner_kmh: None,
+        turn_deg: 0.0,
+    }
 }
 
 const fn corner(length_m: f64, kmh: f64, turn_deg: f64) -> Segment {
-    Segment { length_m, corner_kmh: Some(kmh), turn_deg }
+    Segment {
+        length_m,
+        corner_kmh: Some(kmh),
+        turn_deg,
+    }
 }
 
 const SEGMENTS: [Segment; 16] = [
@@ -69,7 +77,10 @@ impl Circuit {
             }
             heading += segment.turn_deg;
         }
-        Self { limit_ms, heading_deg }
+        Self {
+            limit_ms,
+            heading_deg,
+        }
     }
 
     /// Number of points.

@@ -157,8 +157,8 @@ impl Cooling {
         self.coolant_c += dt_s
             * (metal_to_coolant_w + oil_to_coolant_w - returned_w - standing_loss_w)
             / (ENGINE_COOLANT_L * COOLANT_J_PER_L_K);
-        self.radiator_out_c += dt_s * (returned_w - self.radiator_w)
-            / (RADIATOR_COOLANT_L * COOLANT_J_PER_L_K);
+        self.radiator_out_c +=
+            dt_s * (returned_w - self.radiator_w) / (RADIATOR_COOLANT_L * COOLANT_J_PER_L_K);
         self.warm_bonnet(dt_s, drive);
     }
 

@@ -4,9 +4,7 @@
 //! from, and what the engine can have reached.
 
 use super::circuit::{Circuit, STEP_M};
-use super::engine::{
-    DRAG_AREA_M2, DRIVELINE, EFFECTIVE_MASS_KG, MASS_KG, MAX_POWER_W, ROLLING,
-};
+use super::engine::{DRAG_AREA_M2, DRIVELINE, EFFECTIVE_MASS_KG, MASS_KG, MAX_POWER_W, ROLLING};
 use super::noise::Noise;
 
 const BRAKING_MS2: f64 = 8.5;
@@ -75,7 +73,11 @@ impl Plan {
             hot_s: noise.uniform(1130.0, 1270.0),
             wait_s: noise.uniform(40.0, 100.0),
             idle_s: noise.uniform(45.0, 160.0),
-            soak_s: if noise.chance(0.75) { noise.uniform(320.0, 500.0) } else { 0.0 },
+            soak_s: if noise.chance(0.75) {
+                noise.uniform(320.0, 500.0)
+            } else {
+                0.0
+            },
         }
     }
 
@@ -83,19 +85,25 @@ impl Plan {
     pub fn moments(&self, circuit: &Circuit, dt_s: f64, noise: &mut Noise) -> Vec<Moment> {
         let mut trace = Trace::new(circuit, dt_s);
         trace.stand(self.wait_s, true);
-        trace.lap(&lap_speeds(circuit, 0.80 * self.pace, 0.55, trace.speed_ms, None), false);
+        trace.lap(
+            &lap_speeds(circuit, 0.80 * self.pace, 0.55, trace.speed_ms, None),
+            false,
+        );
         let hot_from_s = trace.time_s();
         while trace.time_s() - hot_from_s < self.hot_s {
             let pace = self.pace * (1.0 + noise.normal(0.0, self.lap_scatter));
             let met = noise.chance(self.traffic);
             let slowed = Slowed::draw(circuit, noise);
-            let wake = noise.uniform(0.84, 0.94);
+            let wake = noise.uniform(0.89, 0.97);
             let speeds = lap_speeds(circuit, pace, 1.0, trace.speed_ms, met.then_some(slowed));
             trace.wake = if met { wake } else { 1.0 };
             trace.lap(&speeds, true);
         }
         trace.wake = 1.0;
-        trace.lap(&lap_speeds(circuit, 0.75 * self.pace, 0.26, trace.speed_ms, None), false);
+        trace.lap(
+            &lap_speeds(circuit, 0.75 * self.pace, 0.26, trace.speed_ms, None),
+            false,
+        );
         trace.pit_in();
         trace.stand(self.idle_s, true);
         trace.stand(self.soak_s, false);
@@ -115,7 +123,11 @@ impl Slowed {
         let length = noise.uniform(400.0, 1000.0) / STEP_M;
         let from = noise.uniform(0.0, circuit.points() as f64 - length);
         let factor = noise.uniform(0.72, 0.90);
-        Self { from: from as usize, to: (from + length) as usize, factor }
+        Self {
+            from: from as usize,
+            to: (from + length) as usize,
+            factor,
+        }
     }
 }
 
@@ -129,8 +141,9 @@ fn lap_speeds(
 ) -> Vec<f64> {
     let points = circuit.points();
     // Braking for the corner after the line needs the next lap's first points.
-    let mut speeds: Vec<f64> =
-        (0..points + 200).map(|i| circuit.limit_ms[i % points] * pace).collect();
+    let mut speeds: Vec<f64> = (0..points + 200)
+        .map(|i| circuit.limit_ms[i % points] * pace)
+        .collect();
     if let Some(slowed) = &slowed {
         let unhindered = speeds.clone();
         for i in slowed.from..slowed.to {
@@ -146,7 +159,9 @@ fn lap_speeds(
     for speed in speeds.iter_mut().take(points) {
         let resist = 0.59 * DRAG_AREA_M2 * before * before + ROLLING * MASS_KG * 9.80665;
         let pull = (power_w / before.max(8.0) - resist) / EFFECTIVE_MASS_KG;
-        let reach = (before * before + 2.0 * pull.min(TRACTION_MS2) * STEP_M).max(9.0).sqrt();
+        let reach = (before * before + 2.0 * pull.min(TRACTION_MS2) * STEP_M)
+            .max(9.0)
+            .sqrt();
         *speed = speed.min(reach);
         before = *speed;
     }

@@ -90,7 +90,8 @@ impl Gearbox {
     }
 
     fn rpm_in(gear: usize, speed_ms: f64) -> f64 {
-        speed_ms / WHEEL_RADIUS_M * FINAL_DRIVE * GEARS[gear - 1] * 60.0 / (2.0 * std::f64::consts::PI)
+        speed_ms / WHEEL_RADIUS_M * FINAL_DRIVE * GEARS[gear - 1] * 60.0
+            / (2.0 * std::f64::consts::PI)
     }
 
     /// Gear and engine speed at a road speed; a gentle driver changes up early.
@@ -99,7 +100,11 @@ impl Gearbox {
             self.gear = 0;
             return (0, IDLE_RPM);
         }
-        let (down, up) = if gentle { (1800.0, 3600.0) } else { (SHIFT_DOWN_RPM, SHIFT_UP_RPM) };
+        let (down, up) = if gentle {
+            (1800.0, 3600.0)
+        } else {
+            (SHIFT_DOWN_RPM, SHIFT_UP_RPM)
+        };
         self.gear = self.gear.max(1);
         while self.gear < GEARS.len() && Self::rpm_in(self.gear, speed_ms) > up {
             self.gear += 1;
@@ -123,14 +128,22 @@ impl Gearbox {
     ) -> EngineState {
         let (gear, rpm) = self.choose(speed_ms, gentle);
         let drag = 0.5 * air.density_kg_m3 * DRAG_AREA_M2 * air.air_speed_ms * air.air_speed_ms;
-        let rolling = if speed_ms > 0.1 { ROLLING * MASS_KG * GRAVITY } else { 0.0 };
+        let rolling = if speed_ms > 0.1 {
+            ROLLING * MASS_KG * GRAVITY
+        } else {
+            0.0
+        };
         let force_n = EFFECTIVE_MASS_KG * acceleration_ms2 + drag + rolling;
         let wanted_w = (force_n * speed_ms / DRIVELINE).max(0.0);
         let limit_w = full_power_w(rpm, air.density_kg_m3);
         let idling = gear == 0;
         let overrun = !idling && force_n <= 0.0 && rpm > 1300.0;
         // Alternator and fans take their share from the crank.
-        let crank_w = if overrun { 0.0 } else { wanted_w.min(limit_w) + 1200.0 };
+        let crank_w = if overrun {
+            0.0
+        } else {
+            wanted_w.min(limit_w) + 1200.0
+        };
         combustion(crank_w, limit_w, rpm, gear, overrun, air)
     }
 }
@@ -162,7 +175,11 @@ fn combustion(
     let lambda = 1.0 - 0.14 * ((load - 0.65) / 0.35).clamp(0.0, 1.0);
     // Unburnt fuel of a rich mixture carries its heat out of the tailpipe.
     let indicated_efficiency = (0.345 + 0.05 * load.min(0.7)) * lambda.powf(0.8);
-    let fuel_w = if overrun { 0.0 } else { (crank_w + friction) / indicated_efficiency };
+    let fuel_w = if overrun {
+        0.0
+    } else {
+        (crank_w + friction) / indicated_efficiency
+    };
     let fuel_kg_s = fuel_w / FUEL_J_PER_KG;
     let pumped = DISPLACEMENT_M3 * rpm / 120.0;
     let air_kg_s = if overrun {
@@ -173,6 +190,8 @@ fn combustion(
     let volumetric = 0.92;
     let (manifold_kpa, charge_in_c, charge_out_c) = charge_air(air_kg_s, pumped * volumetric, air);
     let burnt_w = fuel_w * lambda.min(1.0);
+    // At low engine speed a small opening fills the cylinders.
+    let choke = (rpm / 3000.0).clamp(0.2, 1.0);
     let share = 0.205 + 0.075 * (-load / 0.22).exp();
     EngineState {
         rpm,
@@ -180,7 +199,11 @@ fn combustion(
         fuel_w,
         fuel_l_h: fuel_kg_s / FUEL_KG_PER_L * 3600.0,
         air_g_s: air_kg_s * 1e3,
-        throttle_percent: if overrun { 0.0 } else { 100.0 * load.powf(0.85) },
+        throttle_percent: if overrun {
+            0.0
+        } else {
+            100.0 * load.powf(0.85) * choke
+        },
         load_percent: if overrun { 0.0 } else { 100.0 * load },
         manifold_kpa,
         charge_heat_w: air_kg_s * 1006.0 * (charge_in_c - charge_out_c),

@@ -78,7 +78,14 @@ pub fn run(
     drive_noise: &mut Noise,
     noise: &mut Noise,
 ) -> Truth {
-    let Conditions { plan, day, start_hour, ambient_wander_k, mut wind, mut cooling } = conditions;
+    let Conditions {
+        plan,
+        day,
+        start_hour,
+        ambient_wander_k,
+        mut wind,
+        mut cooling,
+    } = conditions;
     let moments = plan.moments(circuit, DT_S, drive_noise);
     let mut truth = Truth {
         channels: BTreeMap::new(),
@@ -87,11 +94,15 @@ pub fn run(
         radiator_w: Vec::with_capacity(moments.len()),
         heat_in_w: Vec::with_capacity(moments.len()),
     };
-    let mut columns: Vec<(Role, Vec<f64>)> =
-        recorded(&Snapshot::default()).iter().map(|(role, _)| (*role, Vec::new())).collect();
+    let mut columns: Vec<(Role, Vec<f64>)> = recorded(&Snapshot::default())
+        .iter()
+        .map(|(role, _)| (*role, Vec::new()))
+        .collect();
     let mut wander = Wander::new(ambient_wander_k, 240.0, noise);
     let mut gearbox = Gearbox::new();
-    let mut intake = Intake { temp_c: cooling.bonnet_c };
+    let mut intake = Intake {
+        temp_c: cooling.bonnet_c,
+    };
     for (i, moment) in moments.iter().enumerate() {
         let hour = start_hour.map_or(12.0, |h| h + i as f64 * DT_S / 3600.0);
         let ambient_c = day.ambient_c(hour) + wander.step(DT_S, noise);
@@ -114,7 +125,11 @@ pub fn run(
             density_kg_m3: density,
         };
         cooling.step(DT_S, &drive);
-        let engine = if moment.running { engine } else { stopped(&air) };
+        let engine = if moment.running {
+            engine
+        } else {
+            stopped(&air)
+        };
         let snapshot = Snapshot {
             speed_kmh: moment.speed_ms * 3.6,
             heading_deg: moment.heading_deg,

@@ -52,8 +52,15 @@ pub fn settled(air_flow_factor: f64, ambient_c: f64, held_open: bool, pace: f64)
     cooling.air_flow_factor = air_flow_factor;
     cooling.held_open = held_open;
     let conditions = Conditions {
-        plan: Plan { pace, ..Plan::reference() },
-        day: DayAir { noon_c: ambient_c, pressure_kpa: 98.6, sensor_bias_k: 0.0 },
+        plan: Plan {
+            pace,
+            ..Plan::reference()
+        },
+        day: DayAir {
+            noon_c: ambient_c,
+            pressure_kpa: 98.6,
+            sensor_bias_k: 0.0,
+        },
         start_hour: None,
         ambient_wander_k: 0.0,
         wind: Wind::calm(),
@@ -97,7 +104,11 @@ pub fn air_flow_factor_for(change_k: f64, ambient_c: f64) -> f64 {
     for _ in 0..24 {
         let middle = 0.5 * (low + high);
         let change = settled(middle, ambient_c, true, 1.0).mean_c - before_c;
-        if change > change_k { low = middle } else { high = middle }
+        if change > change_k {
+            low = middle
+        } else {
+            high = middle
+        }
     }
     0.5 * (low + high)
 }
