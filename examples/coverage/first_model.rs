@@ -34,15 +34,15 @@ fn fit(sessions: &[Hot]) -> Option<DVector<f64>> {
     let mut normal = DMatrix::<f64>::zeros(size, size);
     let mut right = DVector::<f64>::zeros(size);
     for (s, hot) in sessions.iter().enumerate() {
-        let loss = hot.flow_excess(EXPONENT);
-        for i in REACH_S..hot.len() - REACH_S {
-            let slope =
-                (hot.coolant_c[i + REACH_S] - hot.coolant_c[i - REACH_S]) / (2 * REACH_S) as f64;
-            let row = [
-                (0, hot.fuel_w[i] / 1e5),
-                (1, hot.rpm[i] / 1e3),
-                (2 + s, -loss[i] / 100.0),
-            ];
+        let slopes = hot.coolant_c.windows(2 * REACH_S + 1);
+        let samples = hot
+            .fuel_w
+            .iter()
+            .zip(&hot.rpm)
+            .zip(hot.flow_excess(EXPONENT));
+        for (window, ((fuel_w, rpm), loss)) in slopes.zip(samples.skip(REACH_S)) {
+            let slope = (window[2 * REACH_S] - window[0]) / (2 * REACH_S) as f64;
+            let row = [(0, fuel_w / 1e5), (1, rpm / 1e3), (2 + s, -loss / 100.0)];
             for (j, x) in row {
                 right[j] += x * slope;
                 for (k, y) in row {

@@ -94,7 +94,7 @@ impl Plan {
             let pace = self.pace * (1.0 + noise.normal(0.0, self.lap_scatter));
             let met = noise.chance(self.traffic);
             let slowed = Slowed::draw(circuit, noise);
-            let wake = noise.uniform(0.84, 0.94);
+            let wake = noise.uniform(0.89, 0.97);
             let speeds = lap_speeds(circuit, pace, 1.0, trace.speed_ms, met.then_some(slowed));
             trace.wake = if met { wake } else { 1.0 };
             trace.lap(&speeds, true);

@@ -20,7 +20,7 @@ pub const DRIVELINE: f64 = 0.90;
 pub const MAX_POWER_W: f64 = 210e3;
 const MAX_TORQUE_NM: f64 = 390.0;
 const DISPLACEMENT_M3: f64 = 2.0e-3;
-const WHEEL_RADIUS_M: f64 = 0.318;
+const WHEEL_RADIUS_M: f64 = 0.32;
 const FINAL_DRIVE: f64 = 3.9;
 const GEARS: [f64; 6] = [3.3, 2.15, 1.56, 1.21, 0.97, 0.80];
 const SHIFT_UP_RPM: f64 = 6500.0;
@@ -190,6 +190,8 @@ fn combustion(
     let volumetric = 0.92;
     let (manifold_kpa, charge_in_c, charge_out_c) = charge_air(air_kg_s, pumped * volumetric, air);
     let burnt_w = fuel_w * lambda.min(1.0);
+    // At low engine speed a small opening fills the cylinders.
+    let choke = (rpm / 3000.0).clamp(0.2, 1.0);
     let share = 0.205 + 0.075 * (-load / 0.22).exp();
     EngineState {
         rpm,
@@ -200,7 +202,7 @@ fn combustion(
         throttle_percent: if overrun {
             0.0
         } else {
-            100.0 * load.powf(0.85)
+            100.0 * load.powf(0.85) * choke
         },
         load_percent: if overrun { 0.0 } else { 100.0 * load },
         manifold_kpa,

@@ -12,10 +12,14 @@ use super::run::{DT_S, Truth};
 pub struct Logger {
     /// Rows a second.
     pub rate_hz: f64,
+    /// When it starts, s from the session's beginning.
+    pub first_s: f64,
     /// Length of a round in which each channel is refreshed once, s; `None`: every row.
     pub round_s: Option<f64>,
     /// Step of every temperature, K.
     pub temperature_step_c: f64,
+    /// Step of the road speed, km/h.
+    pub speed_step_kmh: f64,
     /// The channels it has, in the order they are read.
     pub roles: Vec<Role>,
 }
@@ -25,8 +29,10 @@ impl Logger {
     pub fn plain() -> Self {
         Self {
             rate_hz: 2.0,
+            first_s: 0.0,
             round_s: None,
             temperature_step_c: 1.0,
+            speed_step_kmh: 1.0,
             roles: vec![
                 Role::Coolant,
                 Role::Speed,
@@ -42,15 +48,18 @@ impl Logger {
         }
     }
 
-    /// What this logger wrote: seconds from its first row, and its channels.
+    /// What this logger wrote: seconds from the session's beginning, and its channels.
     pub fn log(
         &self,
         truth: &Truth,
         ambient_bias_k: f64,
         noise: &mut Noise,
     ) -> (Vec<f64>, BTreeMap<Role, Vec<f64>>) {
-        let rows = ((truth.len() - 1) as f64 * DT_S * self.rate_hz) as usize + 1;
-        let time_s: Vec<f64> = (0..rows).map(|i| i as f64 / self.rate_hz).collect();
+        let length_s = (truth.len() - 1) as f64 * DT_S - self.first_s;
+        let rows = (length_s * self.rate_hz) as usize + 1;
+        let time_s: Vec<f64> = (0..rows)
+            .map(|i| self.first_s + i as f64 / self.rate_hz)
+            .collect();
         let mut channels = BTreeMap::new();
         for (place, &role) in self.roles.iter().enumerate() {
             let sensed = sense(truth, role, ambient_bias_k);
@@ -67,7 +76,7 @@ impl Logger {
                 match held {
                     Some((at, value)) if at == i => value,
                     _ => {
-                        let value = self.quantise(role, sensed[i] + jitter(role, noise));
+                        let value = self.quantise(role, sensed[i] + jitter(role, sensed[i], noise));
                         held = Some((i, value));
                         value
                     }
@@ -86,7 +95,8 @@ impl Logger {
             Role::Ambient | Role::Intake | Role::Oil | Role::ChargeIn | Role::ChargeOut => {
                 (value / temperature).round() * temperature
             }
-            Role::Speed | Role::Gear | Role::Lap | Role::Fan => value.max(0.0).round(),
+            Role::Speed => (value / self.speed_step_kmh).round() * self.speed_step_kmh,
+            Role::Gear | Role::Lap | Role::Fan => value.round(),
             Role::Rpm => (value / 10.0).round() * 10.0,
             Role::FuelRate => (value.max(0.0) / 0.05).round() * 0.05,
             Role::AirFlow | Role::BarometricPressure => (value.max(0.0) * 10.0).round() / 10.0,
@@ -146,8 +156,10 @@ fn behind_the_bumper(ambient_c: &[f64], speed_kmh: &[f64], bias_k: f64) -> Vec<f
 }
 
 /// White noise of a reading.
-fn jitter(role: Role, noise: &mut Noise) -> f64 {
+fn jitter(role: Role, value: f64, noise: &mut Noise) -> f64 {
     let sd = match role {
+        // What stands still reads a clean nought.
+        Role::Rpm | Role::FuelRate | Role::AirFlow if value < 1e-3 => 0.0,
         Role::Coolant | Role::RadiatorOut | Role::Oil => 0.06,
         Role::Ambient | Role::Intake => 0.05,
         Role::Rpm => 6.0,

@@ -35,7 +35,7 @@ pub const WINDOW_S: f64 = 90.0;
 /// load late, so lap by lap the coolant seems to respond less than it does once settled: taken at
 /// full weight, windows drag the exponents away from what holds between sessions (by simulation,
 /// a driver 3 % slower then looks like a part worth 0.3 K).
-const WINDOW_WEIGHT: f64 = 1.0 / 9.0;
+const WINDOW_WEIGHT: f64 = 1.0 / 4.0;
 
 /// Number of shared parameters.
 pub const SHARED: usize = 3;
@@ -56,12 +56,12 @@ pub struct Prior {
 pub const PRIORS: [Prior; SHARED] = [
     Prior {
         name: "exponent of conductance on air flow",
-        centre: 0.45,
+        centre: 0.50,
         sd: 0.10,
     },
     Prior {
         name: "exponent of heat on load",
-        centre: 0.80,
+        centre: 0.75,
         sd: 0.10,
     },
     Prior {
