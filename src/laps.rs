@@ -57,8 +57,9 @@ fn period(trace: &[f64], shortest: usize, longest: usize) -> Option<usize> {
     let at = |lag: usize| correlation(&trace[..trace.len() - lag], &trace[lag..]);
     // Any trace is like itself a moment later: a lap only counts once the likeness was lost.
     let lost = (1..=longest).find(|&lag| at(lag) < UNLIKE)?;
-    let alike: Vec<(usize, f64)> =
-        (shortest.max(lost)..=longest).map(|lag| (lag, at(lag))).collect();
+    let alike: Vec<(usize, f64)> = (shortest.max(lost)..=longest)
+        .map(|lag| (lag, at(lag)))
+        .collect();
     let best = alike.iter().map(|a| a.1).max_by(f64::total_cmp)?;
     if best < ALIKE {
         return None;
