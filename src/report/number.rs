@@ -2,7 +2,7 @@
 //!
 //! A true minus sign, a fixed number of decimals, no `-0.0`, and a word where there is no number.
 
-use crate::stats::{Estimate, Interval};
+use crate::stats::Interval;
 
 /// What stands where there is no number.
 pub const UNKNOWN: &str = "unknown";
@@ -34,15 +34,6 @@ pub fn signed(value: f64, decimals: usize) -> String {
         format!("+{text}")
     } else {
         text
-    }
-}
-
-/// A number with fixed decimals and a unit, if there is one.
-pub fn with_unit(value: Option<f64>, decimals: usize, unit: &str) -> String {
-    match value.filter(|v| v.is_finite()) {
-        Some(value) if unit.is_empty() => fixed(value, decimals),
-        Some(value) => format!("{}\u{a0}{unit}", fixed(value, decimals)),
-        None => UNKNOWN.to_owned(),
     }
 }
 
@@ -82,21 +73,6 @@ pub fn level(interval: &Interval) -> String {
     format!("{}\u{a0}%", fixed(interval.level * 100.0, 0))
 }
 
-/// An estimate in one line: value, unit, ends; or the word and the reason.
-pub fn estimate(value: &Estimate, unit: &str, number: impl Fn(f64) -> String) -> String {
-    match value {
-        Estimate::Known(i) => {
-            let unit = if unit.is_empty() {
-                String::new()
-            } else {
-                format!("\u{a0}{unit}")
-            };
-            format!("{}{unit} ({})", number(i.estimate), ends(i, &number))
-        }
-        Estimate::Unknown { why } => format!("{UNKNOWN}: {why}"),
-    }
-}
-
 /// A word for a count: `1 session`, `3 sessions`.
 pub fn count(n: usize, word: &str) -> String {
     if n == 1 {
@@ -126,20 +102,21 @@ mod tests {
             assert_eq!(signed(value, 2), "unknown");
             assert_eq!(duration(value), "unknown");
             assert_eq!(significant(value), "unknown");
-            assert_eq!(with_unit(Some(value), 1, "K"), "unknown");
         }
     }
 
     #[test]
-    fn an_estimate_is_said_in_one_line() {
-        let known = Estimate::between(-2.4, -3.6, -1.2, "t");
+    fn an_interval_is_said_by_its_ends_and_level() {
+        let known = crate::stats::Estimate::between(-2.4, -3.6, -1.2, "t");
+        let interval = known.known().unwrap();
         assert_eq!(
-            estimate(&known, "K", |v| signed(v, 1)),
-            "\u{2212}2.4\u{a0}K (\u{2212}3.6 to \u{2212}1.2)"
+            ends(interval, |v| signed(v, 1)),
+            "\u{2212}3.6 to \u{2212}1.2"
         );
+        assert_eq!(level(interval), "95\u{a0}%");
         assert_eq!(
-            estimate(&Estimate::unknown("too short"), "K", |v| signed(v, 1)),
-            "unknown: too short"
+            (count(1, "day"), count(3, "day")),
+            ("1 day".to_owned(), "3 days".to_owned())
         );
     }
 }

@@ -68,7 +68,7 @@ pub fn noted(text: impl Into<String>, note: impl Into<String>) -> Cell {
     }
 }
 
-/// A cell with an estimate: value above, interval (or reason) below.
+/// A cell with an estimate: value above, interval (or reason) below. The caption says the level.
 pub fn estimate(value: &Estimate, unit: &str, number: impl Fn(f64) -> String) -> Cell {
     match value {
         Estimate::Known(i) => {
@@ -79,7 +79,7 @@ pub fn estimate(value: &Estimate, unit: &str, number: impl Fn(f64) -> String) ->
             };
             noted(
                 format!("{}{unit}", number(i.estimate)),
-                format!("{} ({})", number::ends(i, &number), number::level(i)),
+                number::ends(i, &number).replace(' ', "\u{a0}"),
             )
         }
         Estimate::Unknown { why } => noted(number::UNKNOWN, why.clone()),

@@ -67,7 +67,7 @@ impl CurveChart<'_> {
     /// A drawing that failed.
     pub fn draw(&self, alt: &str, layout: Layout) -> Result<String, ReportError> {
         let top = layout.pick(26.0, 62.0);
-        let (left, right) = (44.0, layout.pick(590.0, 344.0));
+        let (left, right) = (44.0, layout.pick(548.0, 344.0));
         let bottom = top + layout.pick(330.0, 270.0);
         draw((layout.width(), bottom + 44.0), alt, |sheet| {
             let ambients = self.curves.ambient_c.iter().copied();
@@ -184,7 +184,7 @@ impl CurveChart<'_> {
             })
             .collect();
         let heights = match layout {
-            Layout::Wide => spread(&wanted, 18.0, panel.top + 6.0..panel.bottom - 6.0),
+            Layout::Wide => spread(&wanted, 42.0, panel.top + 6.0..panel.bottom - 24.0),
             Layout::Narrow => vec![panel.top - 34.0, panel.top - 16.0],
         };
         let start = layout.pick(panel.right + 10.0, 0.0);
@@ -192,11 +192,21 @@ impl CurveChart<'_> {
             sheet.line((start, y), (start + 30.0, y), of.ink())?;
             sheet.mark((start + 15.0, y), of.marker(), of.ink())?;
             let role = match of {
-                Of::Before => "before: ",
-                Of::After => "after: ",
+                Of::Before => "before",
+                Of::After => "after",
             };
-            let text = fitted(&format!("{role}{name}"), layout.width() - start - 36.0);
-            sheet.text((start + 36.0, y), Anchor::Start, Ink::Text, &text)?;
+            let after_key = start + 38.0;
+            match layout {
+                Layout::Wide => {
+                    sheet.text((after_key, y), Anchor::Start, Ink::Strong, role)?;
+                    let name = fitted(name, layout.width() - start);
+                    sheet.text((start, y + 17.0), Anchor::Start, Ink::Text, &name)?;
+                }
+                Layout::Narrow => {
+                    let text = fitted(&format!("{role}: {name}"), layout.width() - after_key);
+                    sheet.text((after_key, y), Anchor::Start, Ink::Text, &text)?;
+                }
+            }
         }
         Ok(())
     }

@@ -176,7 +176,7 @@ fn strip(
     let alt = format!(
         "Change of settled coolant {figure}, {interval}, against zero and the smallest change that matters."
     );
-    Figure::in_both_widths("The answer on its scale", "", |layout| {
+    Figure::in_both_widths("", "", |layout| {
         intervals(std::slice::from_ref(&row), &back, &alt, layout)
     })
 }

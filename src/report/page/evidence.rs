@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::{change, columns, day, number, temperature};
+use super::{below, change, columns, day, number, temperature};
 use crate::compare::{Comparison, SessionRow};
 use crate::report::canvas::Marker;
 use crate::report::chart::Of;
@@ -10,7 +10,7 @@ use crate::report::chart::intervals::{Backdrop, Row, intervals};
 use crate::report::chart::trace::{SharedScale, small};
 use crate::report::figure::Figure;
 use crate::report::ink::Ink;
-use crate::report::table::{Table, cell, estimate};
+use crate::report::table::{Table, cell, estimate, noted};
 use crate::report::{ReportError, SessionPart, Truth};
 use crate::stats::Estimate;
 
@@ -146,7 +146,7 @@ pub fn effects(comparison: &Comparison, truth: Option<&Truth>) -> Result<Figure,
 /// The answers as a table, with how each was made.
 pub fn effects_table(comparison: &Comparison) -> Table {
     let mut table = Table::new(
-        "The answers in figures",
+        format!("The answers in figures; {}", below()),
         &["Figure", "#Value", "How the interval was made"],
     );
     let method = |value: &Estimate| value.known().map_or("", |i| i.method.as_str()).to_owned();
@@ -221,21 +221,22 @@ pub fn sessions(comparison: &Comparison) -> Result<Option<Figure>, ReportError> 
 pub fn sessions_table(comparison: &Comparison) -> Table {
     let head = [
         "Session",
-        "Setup",
         "Day",
         "#Ambient °C",
         "#Coolant °C",
         "#Speed km/h",
         "#Heat kW",
         "#Used",
-        "#Conductance, of the mean before",
+        "#Conductance (mean before = 1)",
         "#Settled at the reference °C",
     ];
-    let mut table = Table::new("The sessions used; means over the hot running used", &head);
+    let mut table = Table::new(
+        format!("The sessions used: means over the hot running; {}", below()),
+        &head,
+    );
     for (of, row) in sided_rows(comparison) {
         table.row(vec![
-            cell(&row.id),
-            cell(of.name(comparison)),
+            noted(&row.id, of.name(comparison)),
             cell(day(row.day)),
             cell(temperature(row.ambient_c)),
             cell(temperature(row.coolant_c)),
@@ -298,7 +299,7 @@ pub fn left_out(comparison: &Comparison) -> Option<Table> {
 /// A setup against itself.
 pub fn placebo(comparison: &Comparison) -> Option<Table> {
     let mut table = Table::new(
-        "Placebo: each setup against itself",
+        format!("Placebo: each setup against itself; {}", below()),
         &[
             "Sessions against each other",
             "#\u{201c}Change\u{201d}",

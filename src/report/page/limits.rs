@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use askama::Template;
 
-use super::{Notice, Shell, day, notices, number, temperature};
+use super::{Notice, Shell, below, day, notices, number, temperature};
 use crate::limits::{LimitsAnswer, SessionLimit, State};
 use crate::report::canvas::Marker;
 use crate::report::chart::intervals::{Backdrop, Row, intervals};
@@ -191,12 +191,10 @@ fn row(limit: &SessionLimit, by_id: &BTreeMap<&str, &SessionMeta>, relative: boo
 fn table(answer: &LimitsAnswer, by_id: &BTreeMap<&str, &SessionMeta>) -> Table {
     let head = [
         "Session",
-        "Setup",
         "Channel",
         "State",
         "May have been",
         "#Peak °C",
-        "#Limit °C",
         "#Limit minus peak K",
         "#Within the margin",
         "#At or over",
@@ -204,25 +202,34 @@ fn table(answer: &LimitsAnswer, by_id: &BTreeMap<&str, &SessionMeta>) -> Table {
         "#Would have settled °C",
         "#Limiting ambient °C",
     ];
-    let mut table = Table::new("Sessions against the limit, in time order", &head);
+    let mut table = Table::new(
+        format!("Sessions against the limit, in time order; {}", below()),
+        &head,
+    );
     let degrees = |v: Option<f64>| cell(v.map_or_else(|| number::UNKNOWN.to_owned(), temperature));
     let time =
         |v: Option<f64>| cell(v.map_or_else(|| number::UNKNOWN.to_owned(), number::duration));
     for row in &answer.sessions {
         let meta = by_id.get(row.id.as_str());
+        let origin = meta.map_or_else(String::new, |m| format!("{}, {}", m.setup, day(m.day)));
+        let peak = row
+            .peak_c
+            .map_or_else(|| number::UNKNOWN.to_owned(), temperature);
+        let limit = row.limit_c.map_or_else(
+            || "no limit".to_owned(),
+            |limit| format!("limit\u{a0}{}", temperature(limit)),
+        );
         let rising = match row.still_rising_at_end {
             Some(true) => "yes",
             Some(false) => "no",
             None => number::UNKNOWN,
         };
         table.row(vec![
-            noted(&row.id, day(meta.and_then(|m| m.day))),
-            cell(meta.map_or("", |m| m.setup.as_str())),
+            noted(&row.id, origin),
             cell(row.channel.description()),
             noted(state_word(row.state), row.why.clone().unwrap_or_default()),
             cell(state_word(row.possible_state)),
-            degrees(row.peak_c),
-            degrees(row.limit_c),
+            noted(peak, limit),
             degrees(row.closest_k),
             time(row.seconds_within_margin),
             time(row.seconds_over),

@@ -9,6 +9,7 @@ use chrono::NaiveDate;
 
 use super::cautions::CAUTIONS;
 use super::{Provenance, number};
+use crate::stats::LEVEL;
 use crate::warning::{Severity, Warning};
 
 /// The style sheet of every page.
@@ -97,6 +98,14 @@ fn day(day: Option<NaiveDate>) -> String {
 fn columns(lines: usize, most: usize) -> usize {
     const BYTES_A_COLUMN: usize = 12;
     (LINE_BYTES / (BYTES_A_COLUMN * lines.max(1))).clamp(40, most)
+}
+
+/// What a caption says of the intervals in its table.
+fn below() -> String {
+    format!(
+        "{}\u{a0}% intervals in small print",
+        number::fixed(LEVEL * 100.0, 0)
+    )
 }
 
 /// A change in kelvin.

@@ -3,7 +3,7 @@
 use askama::Template;
 
 use super::evidence::residual_words;
-use super::{Notice, Shell, columns, day, notices, number, temperature};
+use super::{Notice, Shell, below, columns, day, notices, number, temperature};
 use crate::report::chart::channels::channels;
 use crate::report::figure::{Figure, Layout};
 use crate::report::table::{Table, cell, estimate};
@@ -155,7 +155,7 @@ fn figure(part: &SessionPart<'_>, most: usize) -> Result<Option<Figure>, ReportE
 fn constants(part: &SessionPart<'_>) -> Table {
     let fit = part.fit;
     let mut table = Table::new(
-        "Constants of the fit",
+        format!("Constants of the fit; {}", below()),
         &["Constant", "#Value", "How the interval was made"],
     );
     let ua = format!(
@@ -182,21 +182,23 @@ fn constants(part: &SessionPart<'_>) -> Table {
     ];
     for (label, value) in rows {
         let method = value.known().map_or("", |i| i.method.as_str());
+        // The ends get as many decimals as the estimate, or they could not be read against it.
+        let decimals = value.point().map_or(0, number::decimals_for);
         table.row(vec![
             cell(label),
-            estimate(value, "", number::significant),
+            estimate(value, "", |v| number::fixed(v, decimals)),
             cell(method),
         ]);
     }
     if !fit.scale.is_empty() {
-        table.caption = format!("Constants of the fit. Scale: {}", fit.scale);
+        table.caption = format!("Constants of the fit; {}. Scale: {}", below(), fit.scale);
     }
     table
 }
 
 fn soak(part: &SessionPart<'_>) -> Table {
     let soak = &part.fit.soak;
-    let mut table = Table::new("Heat soak", &["Constant", "#Value"]);
+    let mut table = Table::new(format!("Heat soak; {}", below()), &["Constant", "#Value"]);
     let rows = [
         (
             "intake air, climb at standstill",
