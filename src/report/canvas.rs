@@ -295,7 +295,8 @@ impl Panel<'_, '_> {
     /// # Errors
     /// A drawing that failed.
     pub fn axis_y(&self) -> Drawn {
-        for (value, text) in ticks(&self.y, (((self.bottom - self.top) / 30.0) as usize).max(2)) {
+        let most = ((self.bottom - self.top) / 24.0) as usize;
+        for (value, text) in ticks(&self.y, most.clamp(3, 10)) {
             let (_, height) = self.at(self.x.start, value);
             self.sheet
                 .line((self.left, height), (self.right, height), Ink::Grid)?;
@@ -306,9 +307,14 @@ impl Panel<'_, '_> {
     }
 }
 
-/// Round figures along a scale, at most `most` of them, each with the decimals it needs.
+/// Round figures along a scale, some `most` of them at most, each with the decimals it needs.
 fn ticks(range: &Range<f64>, most: usize) -> Vec<(f64, String)> {
-    let values = RangedCoordf64::from(range.clone()).key_points(BoldPoints(most.max(2)));
+    let scale = RangedCoordf64::from(range.clone());
+    let mut values = scale.key_points(BoldPoints(most.max(2)));
+    if values.len() < 3 {
+        // The library goes down in steps of 2 and 5; one or two figures do not make a scale.
+        values = scale.key_points(BoldPoints(most.max(2) + 2));
+    }
     let step = values
         .windows(2)
         .map(|w| w[1] - w[0])

@@ -42,12 +42,21 @@ pub fn significant(value: f64) -> String {
     fixed(value, decimals_for(value))
 }
 
-/// Decimals that show some three significant digits.
+/// The same without the zeros that end it: a step of 1 is not a step of 1.000.
+pub fn trimmed(value: f64) -> String {
+    let text = significant(value);
+    if text.contains('.') {
+        text.trim_end_matches('0').trim_end_matches('.').to_owned()
+    } else {
+        text
+    }
+}
+
+/// Decimals that show three or four significant digits.
 pub fn decimals_for(value: f64) -> usize {
     match value.abs() {
         size if size >= 100.0 || !size.is_finite() => 0,
         size if size >= 10.0 => 1,
-        size if size >= 1.0 => 2,
         _ => 3,
     }
 }
@@ -93,6 +102,10 @@ mod tests {
         assert_eq!(signed(0.001, 2), "0.00");
         assert_eq!(signed(0.4, 1), "+0.4");
         assert_eq!(signed(-0.4, 1), "\u{2212}0.4");
+        assert_eq!(
+            (trimmed(1.0), trimmed(0.25), trimmed(100.0)),
+            ("1".into(), "0.25".into(), "100".into())
+        );
     }
 
     #[test]
@@ -102,6 +115,7 @@ mod tests {
             assert_eq!(signed(value, 2), "unknown");
             assert_eq!(duration(value), "unknown");
             assert_eq!(significant(value), "unknown");
+            assert_eq!(trimmed(value), "unknown");
         }
     }
 

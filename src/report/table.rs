@@ -14,6 +14,13 @@ pub struct Cell {
     pub note: String,
 }
 
+impl Cell {
+    /// Whether it is better not broken into lines.
+    fn is_short(&self) -> bool {
+        self.text.chars().count() <= 14
+    }
+}
+
 /// A table with a caption; the first cell of each row is its header.
 #[derive(Debug, Clone, Template)]
 #[template(path = "table.html", config = "src/report/askama.toml")]

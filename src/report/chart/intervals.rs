@@ -118,6 +118,11 @@ pub fn intervals(
         let mut y = top + 2.0;
         for row in rows {
             if let Some(heading) = &row.heading {
+                sheet.fill(
+                    (0.0, y + 2.0),
+                    (layout.width(), y + HEADING - 2.0),
+                    Ink::Paper,
+                )?;
                 sheet.text(
                     (0.0, y + HEADING * 0.62),
                     Anchor::Start,
@@ -212,6 +217,7 @@ fn paint(sheet: &Sheet<'_>, panel: &Panel<'_, '_>, row: &Row, y: f64, layout: La
             let taken = row.value.chars().count().min(26) as f64 * CHARACTER;
             let value = fitted(&row.value, 26.0 * CHARACTER);
             let label = fitted(&row.label, layout.width() - taken - 12.0);
+            sheet.fill((0.0, y - 27.0), (layout.width(), y - 10.0), Ink::Paper)?;
             sheet.text((0.0, y - 19.0), Anchor::Start, Ink::Text, &label)?;
             sheet.text((layout.width(), y - 19.0), Anchor::End, Ink::Text, &value)?;
         }

@@ -250,7 +250,8 @@ fn remarks(comparison: &Comparison) -> Vec<String> {
     }
     if let Some(smallest) = comparison.smallest_excludable_k {
         out.push(format!(
-            "The smallest change that these data could exclude is {}\u{a0}K.",
+            "The whole interval lies within \u{b1}{}\u{a0}K of no change: that is the smallest \
+             threshold that these data could exclude.",
             number::fixed(smallest, 2),
         ));
     }

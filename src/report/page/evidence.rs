@@ -92,7 +92,10 @@ fn effect_rows(comparison: &Comparison) -> Vec<(String, Estimate, Marker, Ink)> 
     ));
     for (label, effect) in [
         ("peak, standardised", &comparison.coolant_peak_change_k),
-        ("thermostat working", &comparison.coolant_change_regulated_k),
+        (
+            "mean, thermostat working",
+            &comparison.coolant_change_regulated_k,
+        ),
     ] {
         rows.push((
             label.to_owned(),
@@ -264,7 +267,7 @@ pub fn balance(comparison: &Comparison) -> Option<Table> {
         "#Difference, matched",
     ];
     let caption = format!(
-        "How alike the two sides were; {} matched. Differences over the pooled standard deviation",
+        "How alike the two sides were ({} matched)",
         number::count(matched.pairs, "pair"),
     );
     let mut table = Table::new(caption, &head);

@@ -157,7 +157,7 @@ fn figure(
     let reading = "Each disc is the largest reading of a session; the dashed line is the limit, the \
         shaded stretch the margin below it. The upright bar with a line is where the session would \
         have settled had it gone on, with its interval. A reading is a step of its sensor, and lags: \
-        the table says what the state may have been.";
+        the table says where that changes the state.";
     Figure::in_both_widths("Peaks against the limit", reading, |layout| {
         intervals(&rows, &back, &alt, layout)
     })
@@ -193,11 +193,9 @@ fn table(answer: &LimitsAnswer, by_id: &BTreeMap<&str, &SessionMeta>) -> Table {
         "Session",
         "Channel",
         "State",
-        "May have been",
         "#Peak °C",
         "#Limit minus peak K",
         "#Within the margin",
-        "#At or over",
         "Rising at the end",
         "#Would have settled °C",
         "#Limiting ambient °C",
@@ -207,8 +205,7 @@ fn table(answer: &LimitsAnswer, by_id: &BTreeMap<&str, &SessionMeta>) -> Table {
         &head,
     );
     let degrees = |v: Option<f64>| cell(v.map_or_else(|| number::UNKNOWN.to_owned(), temperature));
-    let time =
-        |v: Option<f64>| cell(v.map_or_else(|| number::UNKNOWN.to_owned(), number::duration));
+    let time = |v: Option<f64>| v.map_or_else(|| number::UNKNOWN.to_owned(), number::duration);
     for row in &answer.sessions {
         let meta = by_id.get(row.id.as_str());
         let origin = meta.map_or_else(String::new, |m| format!("{}, {}", m.setup, day(m.day)));
@@ -219,6 +216,14 @@ fn table(answer: &LimitsAnswer, by_id: &BTreeMap<&str, &SessionMeta>) -> Table {
             || "no limit".to_owned(),
             |limit| format!("limit\u{a0}{}", temperature(limit)),
         );
+        let doubt = match (&row.why, row.possible_state) {
+            (Some(why), _) => why.clone(),
+            (None, possible) if possible != row.state => {
+                format!("may have been {}", state_word(possible))
+            }
+            (None, _) => String::new(),
+        };
+        let over = format!("{} at or over", time(row.seconds_over));
         let rising = match row.still_rising_at_end {
             Some(true) => "yes",
             Some(false) => "no",
@@ -226,13 +231,11 @@ fn table(answer: &LimitsAnswer, by_id: &BTreeMap<&str, &SessionMeta>) -> Table {
         };
         table.row(vec![
             noted(&row.id, origin),
-            cell(row.channel.description()),
-            noted(state_word(row.state), row.why.clone().unwrap_or_default()),
-            cell(state_word(row.possible_state)),
+            cell(row.channel.name()),
+            noted(state_word(row.state), doubt),
             noted(peak, limit),
             degrees(row.closest_k),
-            time(row.seconds_within_margin),
-            time(row.seconds_over),
+            noted(time(row.seconds_within_margin), over),
             cell(rising),
             estimate(&row.would_have_settled_c, "", temperature),
             estimate(&row.limiting_ambient_c, "", temperature),

@@ -258,7 +258,7 @@ fn channel_table(part: &SessionPart<'_>) -> Table {
     ];
     let mut table = Table::new("Channels as read; figures in the inside unit", &head);
     let figure =
-        |v: Option<f64>| cell(v.map_or_else(|| number::UNKNOWN.to_owned(), number::significant));
+        |v: Option<f64>| cell(v.map_or_else(|| number::UNKNOWN.to_owned(), number::trimmed));
     for (role, info) in &part.meta.channels {
         let from = match info.unit_from {
             UnitFrom::Header => "the column's name",

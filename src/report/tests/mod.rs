@@ -66,6 +66,17 @@ fn pages_are_whole_and_need_nothing_from_outside() {
 }
 
 #[test]
+fn no_label_lies_on_another() {
+    for (name, page) in all_pages() {
+        assert_eq!(
+            markup::crowded_labels(&page),
+            Vec::<String>::new(),
+            "{name}"
+        );
+    }
+}
+
+#[test]
 fn many_sessions_still_fit_the_page() {
     let wholes: Vec<_> = (0..40)
         .map(|i| session(&format!("s{i}"), "a", Some(1 + i % 20), 99.0, 22.0))
