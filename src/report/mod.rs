@@ -10,6 +10,8 @@ mod figure;
 mod ink;
 mod number;
 mod page;
+mod panel;
+mod room;
 mod table;
 mod thin;
 

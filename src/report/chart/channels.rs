@@ -3,10 +3,12 @@
 use crate::estimate::Trace;
 use crate::regime::Regime;
 use crate::report::ReportError;
-use crate::report::canvas::{Anchor, Drawn, Panel, Sheet, draw, span};
+use crate::report::canvas::{Anchor, Drawn, Sheet, draw};
 use crate::report::chart::trace::{LONGEST_GAP_S, line, over_time, residuals, stints};
 use crate::report::figure::Layout;
 use crate::report::ink::Ink;
+use crate::report::panel::Panel;
+use crate::report::room::span;
 use crate::session::{Grid, Role};
 
 /// Channels drawn where present, from above.

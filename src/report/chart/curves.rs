@@ -2,13 +2,13 @@
 
 use crate::compare::{Curves, SessionRow};
 use crate::report::ReportError;
-use crate::report::canvas::{
-    Anchor, At, CHARACTER, Drawn, Panel, Sheet, draw, fitted, span, spread,
-};
+use crate::report::canvas::{Anchor, At, Drawn, Sheet, draw};
 use crate::report::chart::Of;
 use crate::report::figure::Layout;
 use crate::report::ink::Ink;
 use crate::report::number;
+use crate::report::panel::Panel;
+use crate::report::room::{CHARACTER, fitted, span, spread};
 use crate::stats::Estimate;
 
 /// How far above everything else a limit may lie and still be drawn, K.
@@ -33,6 +33,11 @@ impl CurveChart<'_> {
         self.curves
             .limit_c
             .filter(|limit| limit - highest < LIMIT_IN_SIGHT_K)
+    }
+
+    /// Whether there is any curve to draw.
+    pub fn has_curves(&self) -> bool {
+        self.known().next().is_some()
     }
 
     fn sides(&self) -> [(Of, &[Estimate], &str); 2] {

@@ -3,9 +3,11 @@
 use std::ops::Range;
 
 use crate::report::ReportError;
-use crate::report::canvas::{Anchor, CHARACTER, Drawn, Marker, Panel, Sheet, draw, fitted, span};
+use crate::report::canvas::{Anchor, Drawn, Marker, Sheet, draw};
 use crate::report::figure::Layout;
 use crate::report::ink::Ink;
+use crate::report::panel::Panel;
+use crate::report::room::{CHARACTER, fitted, span};
 use crate::stats::{Estimate, Interval};
 
 /// One row.
@@ -118,11 +120,10 @@ pub fn intervals(
         let mut y = top + 2.0;
         for row in rows {
             if let Some(heading) = &row.heading {
-                sheet.fill(
-                    (0.0, y + 2.0),
-                    (layout.width(), y + HEADING - 2.0),
-                    Ink::Paper,
-                )?;
+                // On a phone the heading lies over the rows' backdrop; on a desk beside it.
+                let room = heading.chars().count() as f64 * CHARACTER;
+                let room = layout.pick(room, layout.width());
+                sheet.fill((0.0, y - 3.0), (room, y + HEADING - 2.0), Ink::Paper)?;
                 sheet.text(
                     (0.0, y + HEADING * 0.62),
                     Anchor::Start,

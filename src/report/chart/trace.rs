@@ -4,8 +4,10 @@ use std::ops::Range;
 
 use crate::estimate::Trace;
 use crate::report::ReportError;
-use crate::report::canvas::{Anchor, Drawn, Panel, draw, span};
+use crate::report::canvas::{Anchor, Drawn, draw};
 use crate::report::ink::Ink;
+use crate::report::panel::Panel;
+use crate::report::room::span;
 use crate::report::thin::{stretches, thin};
 
 /// Longest gap that a line crosses, s.

@@ -3,10 +3,9 @@
 use askama::Template;
 
 use super::evidence::{self, Fit};
-use super::{Notice, Shell, change, notices, number, temperature};
+use super::{Notice, Shell, change, notices, number, tables, temperature};
 use crate::compare::{Comparison, Side, Verdict};
 use crate::report::canvas::Marker;
-use crate::report::chart::Of;
 use crate::report::chart::curves::CurveChart;
 use crate::report::chart::intervals::{Row, intervals};
 use crate::report::figure::Figure;
@@ -73,13 +72,13 @@ pub fn render(
         truth: truth.map(|truth| truth_line(comparison, truth)),
         picture: picture(comparison)?,
         effects: evidence::effects(comparison, truth)?,
-        effects_table: evidence::effects_table(comparison),
+        effects_table: tables::effects(comparison),
         agreement: agreement(comparison),
         sessions: evidence::sessions(comparison)?,
-        sessions_table: evidence::sessions_table(comparison),
-        balance: evidence::balance(comparison),
-        left_out: evidence::left_out(comparison),
-        placebo: evidence::placebo(comparison),
+        sessions_table: tables::sessions(comparison),
+        balance: tables::balance(comparison),
+        left_out: tables::left_out(comparison),
+        placebo: tables::placebo(comparison),
         fits: evidence::fits(comparison, sessions)?,
         remarks: remarks(comparison),
         scales: evidence::scales(comparison, sessions),
@@ -202,6 +201,9 @@ fn picture(comparison: &Comparison) -> Result<Option<Figure>, ReportError> {
         before: &comparison.before.setup,
         after: &comparison.after.setup,
     };
+    if !chart.has_curves() {
+        return Ok(None);
+    }
     let unseen = match (curves.limit_c, chart.limit_in_sight()) {
         (Some(limit), None) => {
             format!(
@@ -270,14 +272,4 @@ fn remarks(comparison: &Comparison) -> Vec<String> {
         ));
     }
     out
-}
-
-impl Of {
-    /// The setup's name in a comparison.
-    pub fn name(self, comparison: &Comparison) -> &str {
-        match self {
-            Self::Before => &comparison.before.setup,
-            Self::After => &comparison.after.setup,
-        }
-    }
 }

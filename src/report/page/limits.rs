@@ -191,7 +191,6 @@ fn row(limit: &SessionLimit, by_id: &BTreeMap<&str, &SessionMeta>, relative: boo
 fn table(answer: &LimitsAnswer, by_id: &BTreeMap<&str, &SessionMeta>) -> Table {
     let head = [
         "Session",
-        "Channel",
         "State",
         "#Peak °C",
         "#Limit minus peak K",
@@ -223,15 +222,14 @@ fn table(answer: &LimitsAnswer, by_id: &BTreeMap<&str, &SessionMeta>) -> Table {
             }
             (None, _) => String::new(),
         };
-        let over = format!("{} at or over", time(row.seconds_over));
+        let over = format!("{}\u{a0}at\u{a0}or\u{a0}over", time(row.seconds_over));
         let rising = match row.still_rising_at_end {
             Some(true) => "yes",
             Some(false) => "no",
             None => number::UNKNOWN,
         };
         table.row(vec![
-            noted(&row.id, origin),
-            cell(row.channel.name()),
+            noted(format!("{} {}", row.id, row.channel.name()), origin),
             noted(state_word(row.state), doubt),
             noted(peak, limit),
             degrees(row.closest_k),

@@ -4,6 +4,7 @@ pub mod comparison;
 pub mod evidence;
 pub mod limits;
 pub mod sessions;
+pub mod tables;
 
 use chrono::NaiveDate;
 

@@ -25,6 +25,7 @@ struct Section {
     state: String,
     figure: Option<Figure>,
     residual: String,
+    scale: String,
     constants: Table,
     soak: Table,
     channels: Table,
@@ -79,6 +80,7 @@ fn section(index: usize, part: &SessionPart<'_>, columns: usize) -> Result<Secti
         state,
         figure: figure(part, columns)?,
         residual: residual_words(part),
+        scale: fit.scale.clone(),
         constants: constants(part),
         soak: soak(part),
         channels: channel_table(part),
@@ -189,9 +191,6 @@ fn constants(part: &SessionPart<'_>) -> Table {
             estimate(value, "", |v| number::fixed(v, decimals)),
             cell(method),
         ]);
-    }
-    if !fit.scale.is_empty() {
-        table.caption = format!("Constants of the fit; {}. Scale: {}", below(), fit.scale);
     }
     table
 }

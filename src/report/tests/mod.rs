@@ -1,12 +1,14 @@
 //! Whole pages from hand-made answers.
 
+mod answers;
 mod markup;
 mod sample;
 
 use super::*;
 use crate::compare::Verdict;
 use crate::stats::Estimate;
-use sample::{comparison, limits, provenance, session, truth, wholes};
+use answers::{comparison, limits, provenance, truth};
+use sample::{session, wholes};
 
 const LINKS: [(&str, &str); 2] = [("Sessions", "sessions.html"), ("Limits", "limits.html")];
 
