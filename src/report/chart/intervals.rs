@@ -218,7 +218,7 @@ fn paint(sheet: &Sheet<'_>, panel: &Panel<'_, '_>, row: &Row, y: f64, layout: La
             let taken = row.value.chars().count().min(26) as f64 * CHARACTER;
             let value = fitted(&row.value, 26.0 * CHARACTER);
             let label = fitted(&row.label, layout.width() - taken - 12.0);
-            sheet.fill((0.0, y - 27.0), (layout.width(), y - 10.0), Ink::Paper)?;
+            sheet.fill((0.0, y - 33.0), (layout.width(), y - 10.0), Ink::Paper)?;
             sheet.text((0.0, y - 19.0), Anchor::Start, Ink::Text, &label)?;
             sheet.text((layout.width(), y - 19.0), Anchor::End, Ink::Text, &value)?;
         }

@@ -236,7 +236,7 @@ fn agreement(comparison: &Comparison) -> String {
             "The standardised and the matched answer do not agree: trust neither before you know why."
                 .to_owned()
         }
-        None => "There is one answer only; nothing to hold it against.".to_owned(),
+        None => "There is no second answer to hold the first against.".to_owned(),
     }
 }
 

@@ -193,7 +193,6 @@ fn table(answer: &LimitsAnswer, by_id: &BTreeMap<&str, &SessionMeta>) -> Table {
         "Session",
         "State",
         "#Peak °C",
-        "#Limit minus peak K",
         "#Within the margin",
         "Rising at the end",
         "#Would have settled °C",
@@ -203,7 +202,6 @@ fn table(answer: &LimitsAnswer, by_id: &BTreeMap<&str, &SessionMeta>) -> Table {
         format!("Sessions against the limit, in time order; {}", below()),
         &head,
     );
-    let degrees = |v: Option<f64>| cell(v.map_or_else(|| number::UNKNOWN.to_owned(), temperature));
     let time = |v: Option<f64>| v.map_or_else(|| number::UNKNOWN.to_owned(), number::duration);
     for row in &answer.sessions {
         let meta = by_id.get(row.id.as_str());
@@ -211,10 +209,7 @@ fn table(answer: &LimitsAnswer, by_id: &BTreeMap<&str, &SessionMeta>) -> Table {
         let peak = row
             .peak_c
             .map_or_else(|| number::UNKNOWN.to_owned(), temperature);
-        let limit = row.limit_c.map_or_else(
-            || "no limit".to_owned(),
-            |limit| format!("limit\u{a0}{}", temperature(limit)),
-        );
+        let limit = against(row);
         let doubt = match (&row.why, row.possible_state) {
             (Some(why), _) => why.clone(),
             (None, possible) if possible != row.state => {
@@ -232,7 +227,6 @@ fn table(answer: &LimitsAnswer, by_id: &BTreeMap<&str, &SessionMeta>) -> Table {
             noted(format!("{} {}", row.id, row.channel.name()), origin),
             noted(state_word(row.state), doubt),
             noted(peak, limit),
-            degrees(row.closest_k),
             noted(time(row.seconds_within_margin), over),
             cell(rising),
             estimate(&row.would_have_settled_c, "", temperature),
@@ -240,4 +234,18 @@ fn table(answer: &LimitsAnswer, by_id: &BTreeMap<&str, &SessionMeta>) -> Table {
         ]);
     }
     table
+}
+
+/// How far the peak is from the limit, in words.
+fn against(row: &SessionLimit) -> String {
+    let Some(limit) = row.limit_c else {
+        return "no limit".to_owned();
+    };
+    let limit = temperature(limit);
+    match row.closest_k {
+        Some(k) if k > 0.0 => format!("{}\u{a0}below\u{a0}{limit}", temperature(k)),
+        Some(0.0) => format!("at\u{a0}{limit}"),
+        Some(k) => format!("{}\u{a0}over\u{a0}{limit}", temperature(-k)),
+        None => format!("limit\u{a0}{limit}"),
+    }
 }

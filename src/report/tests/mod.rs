@@ -182,6 +182,62 @@ fn a_comparison_of_nothing_still_has_a_page() {
     assert!(page.contains("Not comparable") && page.contains(why) && !page.contains("NaN"));
 }
 
+/// Long names, no interval, sessions without an answer, a limit out of sight.
+fn doubtful_page() -> String {
+    let mut wholes = wholes();
+    for whole in &mut wholes {
+        whole
+            .meta
+            .setup
+            .push_str(" with the long name that somebody gave it in a hurry");
+        whole.meta.day = None;
+    }
+    let mut answer = comparison(&wholes);
+    for side in [&mut answer.before, &mut answer.after] {
+        side.setup
+            .push_str(" with the long name that somebody gave it in a hurry");
+        let of_setup = wholes.iter().filter(|w| w.meta.setup == side.setup);
+        side.sessions = of_setup.map(|w| w.meta.id.clone()).collect();
+    }
+    let why = "two days, two setups: nothing is left over to tell the part from the day";
+    answer.coolant_change_k = crate::compare::Effect::unknown(why);
+    answer.matched.coolant_change_k = Estimate::unknown(why);
+    answer.answers_agree = None;
+    answer.verdict = Verdict::CannotTell;
+    answer.smallest_excludable_k = None;
+    answer.rows[1].settled_c = Estimate::unknown("too little hot running");
+    if let Some(curves) = &mut answer.curves {
+        curves.limit_c = Some(150.0);
+        curves.after[..6].fill(Estimate::unknown("not that cold"));
+    }
+    let parts: Vec<SessionPart<'_>> = wholes.iter().map(sample::Whole::part).collect();
+    comparison_page(
+        &answer,
+        &parts,
+        &provenance(),
+        None,
+        "It cannot be told.",
+        &LINKS,
+    )
+    .unwrap()
+}
+
+#[test]
+fn doubt_is_printed_as_plainly_as_an_answer() {
+    let page = doubtful_page();
+    markup::check(&page).unwrap();
+    assert_eq!(markup::crowded_labels(&page), Vec::<String>::new());
+    for text in [
+        "Cannot tell",
+        "two days, two setups",
+        "too little hot running",
+        "lies above the picture",
+    ] {
+        assert!(page.contains(text), "{text}");
+    }
+    assert!(!page.contains("NaN"));
+}
+
 #[test]
 fn readings_that_are_none_are_never_printed_as_numbers() {
     let mut whole = session("s1", "a", None, 99.0, 22.0);
@@ -213,7 +269,9 @@ fn limits_of_different_height_share_a_scale() {
 #[ignore = "writes files, for the eye"]
 fn write_pages() {
     let folder = std::path::PathBuf::from(std::env::var("REPORT_PAGES").unwrap());
-    for (name, page) in all_pages() {
+    let mut pages = all_pages();
+    pages.push(("doubtful", doubtful_page()));
+    for (name, page) in pages {
         std::fs::write(folder.join(name).with_extension("html"), page).unwrap();
     }
 }
