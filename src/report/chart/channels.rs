@@ -1,0 +1,215 @@
+//! A session's channels above one another on one time axis, with what the car was doing.
+
+use crate::estimate::Trace;
+use crate::regime::Regime;
+use crate::report::ReportError;
+use crate::report::canvas::{Anchor, Drawn, Sheet, draw};
+use crate::report::chart::trace::{LONGEST_GAP_S, line, over_time, residuals, stints};
+use crate::report::figure::Layout;
+use crate::report::ink::Ink;
+use crate::report::panel::Panel;
+use crate::report::room::span;
+use crate::session::{Grid, Role};
+
+/// Channels drawn where present, from above.
+pub const DRAWN: [Role; 5] = [
+    Role::Coolant,
+    Role::Ambient,
+    Role::Intake,
+    Role::Speed,
+    Role::Rpm,
+];
+
+const LANE: f64 = 27.0;
+const HEAD: f64 = 24.0;
+const LEFT: f64 = 48.0;
+
+const REGIMES: [(Regime, Ink); 7] = [
+    (Regime::ColdStart, Ink::Cold),
+    (Regime::Regulating, Ink::Regulating),
+    (Regime::Open, Ink::Open),
+    (Regime::Slow, Ink::Slow),
+    (Regime::Standing, Ink::Standing),
+    (Regime::Soak, Ink::Soak),
+    (Regime::NoData, Ink::Gap),
+];
+
+/// What one panel holds.
+struct Strip {
+    title: String,
+    height: f64,
+    lines: Vec<(Vec<(f64, f64)>, Ink)>,
+    zero: bool,
+}
+
+/// A session's regimes and channels. `None` when it has nothing to draw.
+///
+/// # Errors
+/// A drawing that failed.
+pub fn channels(
+    grid: &Grid,
+    trace: &Trace,
+    columns: usize,
+    alt: &str,
+    layout: Layout,
+) -> Result<Option<String>, ReportError> {
+    let strips = strips(grid, trace, layout);
+    if strips.is_empty() {
+        return Ok(None);
+    }
+    let lanes: Vec<(Regime, Ink)> = REGIMES
+        .into_iter()
+        .filter(|(regime, _)| trace.regime.contains(regime))
+        .collect();
+    let steps = grid.len as f64 * grid.step_s;
+    let minutes = steps.max(trace.regime.len() as f64 * trace.step_s) / 60.0;
+    let panels: f64 = strips.iter().map(|s| s.height + HEAD).sum();
+    let size = (layout.width(), lanes.len() as f64 * LANE + panels + 44.0);
+    let right = layout.width() - 8.0;
+    draw(size, alt, |sheet| {
+        let mut y = 0.0;
+        for (regime, ink) in &lanes {
+            let panel = sheet.panel((LEFT, y + 15.0), (right, y + 23.0), 0.0..minutes, 0.0..1.0);
+            lane(sheet, &panel, trace, *regime, *ink)?;
+            y += LANE;
+        }
+        for (i, strip) in strips.iter().enumerate() {
+            let upper = y + HEAD;
+            y = upper + strip.height;
+            let scale = strip.scale();
+            let panel = sheet.panel((LEFT, upper), (right, y), 0.0..minutes, scale);
+            shade(&panel, trace)?;
+            strip.paint(sheet, &panel, columns, i + 1 == strips.len())?;
+        }
+        sheet.text((right, y + 32.0), Anchor::End, Ink::Text, "time, min")
+    })
+    .map(Some)
+}
+
+fn strips(grid: &Grid, trace: &Trace, layout: Layout) -> Vec<Strip> {
+    let mut out = Vec::new();
+    for role in DRAWN {
+        let Some(values) = grid.bridged(role, LONGEST_GAP_S) else {
+            continue;
+        };
+        if !values.iter().any(|v| v.is_finite()) {
+            continue;
+        }
+        let unit = role.quantity().inside_unit();
+        let mut lines = vec![(over_time(grid.step_s, &values).collect(), Ink::Measured)];
+        let is_coolant = role == Role::Coolant;
+        let modelled = trace.modelled_c.iter().any(|v| v.is_finite());
+        if is_coolant && modelled {
+            lines.push((
+                over_time(trace.step_s, &trace.modelled_c).collect(),
+                Ink::Model,
+            ));
+        }
+        let height = if is_coolant {
+            layout.pick(130.0, 120.0)
+        } else {
+            66.0
+        };
+        out.push(Strip {
+            title: format!("{}, {}", role.description(), unit.symbol()),
+            height,
+            lines,
+            zero: false,
+        });
+        if is_coolant && modelled {
+            out.push(Strip {
+                title: "coolant, measured minus model, K".to_owned(),
+                height: 56.0,
+                lines: vec![(residuals(trace).collect(), Ink::Residual)],
+                zero: true,
+            });
+        }
+    }
+    out
+}
+
+fn lane(
+    sheet: &Sheet<'_>,
+    panel: &Panel<'_, '_>,
+    trace: &Trace,
+    regime: Regime,
+    ink: Ink,
+) -> Drawn {
+    sheet.text(
+        (LEFT, panel.top - 8.0),
+        Anchor::Start,
+        Ink::Text,
+        regime.label(),
+    )?;
+    sheet.line(
+        (panel.left, panel.bottom),
+        (panel.right, panel.bottom),
+        Ink::Grid,
+    )?;
+    for (first, end, _) in runs(&trace.regime).filter(|run| run.2 == regime) {
+        let from = panel.across(first as f64 * trace.step_s / 60.0);
+        let to = panel
+            .across(end as f64 * trace.step_s / 60.0)
+            .max(from + 0.5);
+        sheet.fill((from, panel.top), (to, panel.bottom), ink)?;
+    }
+    Ok(())
+}
+
+/// Light shades behind the lines: what the conductance was told from, and where the car stood.
+fn shade(panel: &Panel<'_, '_>, trace: &Trace) -> Drawn {
+    stints(panel, trace)?;
+    for (first, end, regime) in runs(&trace.regime) {
+        if matches!(regime, Regime::Standing | Regime::Soak) {
+            let minutes = |step: usize| step as f64 * trace.step_s / 60.0;
+            panel.shade(minutes(first)..minutes(end), Ink::Zone)?;
+        }
+    }
+    Ok(())
+}
+
+/// Runs of one regime: first step, one past the last, regime.
+fn runs(regimes: &[Regime]) -> impl Iterator<Item = (usize, usize, Regime)> + '_ {
+    let mut start = 0;
+    regimes.chunk_by(|a, b| a == b).map(move |run| {
+        let first = start;
+        start += run.len();
+        (first, start, run[0])
+    })
+}
+
+impl Strip {
+    fn scale(&self) -> std::ops::Range<f64> {
+        let values = self
+            .lines
+            .iter()
+            .flat_map(|(line, _)| line.iter().map(|p| p.1));
+        if self.zero {
+            let most = values
+                .filter(|v| v.is_finite())
+                .fold(1.0, |most: f64, v| most.max(v.abs()));
+            -most * 1.05..most * 1.05
+        } else {
+            span(values, 0.05)
+        }
+    }
+
+    fn paint(&self, sheet: &Sheet<'_>, panel: &Panel<'_, '_>, columns: usize, last: bool) -> Drawn {
+        panel.axis_x(last)?;
+        panel.axis_y()?;
+        if self.zero {
+            panel.level(0.0, Ink::Zero)?;
+        }
+        for (points, ink) in &self.lines {
+            line(panel, points.iter().copied(), columns, *ink)?;
+        }
+        let y = panel.top - 9.0;
+        sheet.text((LEFT, y), Anchor::Start, Ink::Text, &self.title)?;
+        if self.lines.len() > 1 {
+            let right = panel.right;
+            sheet.line((right - 66.0, y), (right - 46.0, y), Ink::Model)?;
+            sheet.text((right, y), Anchor::End, Ink::Text, "model")?;
+        }
+        Ok(())
+    }
+}

@@ -1,0 +1,136 @@
+//! Figures as they are printed: one way for the whole report.
+//!
+//! A true minus sign, a fixed number of decimals, no `-0.0`, and a word where there is no number.
+
+use crate::stats::Interval;
+
+/// What stands where there is no number.
+pub const UNKNOWN: &str = "unknown";
+
+/// Decimals of a temperature.
+pub const TEMPERATURE: usize = 1;
+
+/// Decimals of a change of temperature.
+pub const CHANGE: usize = 2;
+
+/// A number with fixed decimals.
+pub fn fixed(value: f64, decimals: usize) -> String {
+    if !value.is_finite() {
+        return UNKNOWN.to_owned();
+    }
+    let text = format!("{value:.decimals$}");
+    match text.strip_prefix('-') {
+        None => text,
+        Some(digits) if digits.chars().all(|c| c == '0' || c == '.') => digits.to_owned(),
+        Some(digits) => format!("\u{2212}{digits}"),
+    }
+}
+
+/// A change: a number that carries its sign, plus or minus.
+pub fn signed(value: f64, decimals: usize) -> String {
+    let text = fixed(value, decimals);
+    let is_zero = text.chars().all(|c| c == '0' || c == '.');
+    if value > 0.0 && value.is_finite() && !is_zero {
+        format!("+{text}")
+    } else {
+        text
+    }
+}
+
+/// A number with three or more significant digits, whatever its size.
+pub fn significant(value: f64) -> String {
+    fixed(value, decimals_for(value))
+}
+
+/// The same without the zeros that end it: a step of 1 is not a step of 1.000.
+pub fn trimmed(value: f64) -> String {
+    let text = significant(value);
+    if text.contains('.') {
+        text.trim_end_matches('0').trim_end_matches('.').to_owned()
+    } else {
+        text
+    }
+}
+
+/// Decimals that show three or four significant digits.
+pub fn decimals_for(value: f64) -> usize {
+    match value.abs() {
+        size if size >= 100.0 || !size.is_finite() => 0,
+        size if size >= 10.0 => 1,
+        _ => 3,
+    }
+}
+
+/// Seconds as minutes, or as seconds when there are few.
+pub fn duration(seconds: f64) -> String {
+    if !seconds.is_finite() {
+        UNKNOWN.to_owned()
+    } else if seconds < 120.0 {
+        format!("{}\u{a0}s", fixed(seconds, 0))
+    } else {
+        format!("{}\u{a0}min", fixed(seconds / 60.0, 1))
+    }
+}
+
+/// The ends of an interval: `−3.60 to −1.02`.
+pub fn ends(interval: &Interval, number: impl Fn(f64) -> String) -> String {
+    format!("{} to {}", number(interval.low), number(interval.high))
+}
+
+/// The level of an interval in percent: `95 %`.
+pub fn level(interval: &Interval) -> String {
+    format!("{}\u{a0}%", fixed(interval.level * 100.0, 0))
+}
+
+/// A word for a count: `1 session`, `3 sessions`.
+pub fn count(n: usize, word: &str) -> String {
+    if n == 1 {
+        format!("1 {word}")
+    } else {
+        format!("{n} {word}s")
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn minus_is_a_minus_sign_and_zero_has_none() {
+        assert_eq!(fixed(-2.345, 2), "\u{2212}2.35");
+        assert_eq!(fixed(-0.001, 2), "0.00");
+        assert_eq!(signed(0.001, 2), "0.00");
+        assert_eq!(signed(0.4, 1), "+0.4");
+        assert_eq!(signed(-0.4, 1), "\u{2212}0.4");
+        assert_eq!(
+            (trimmed(1.0), trimmed(0.25), trimmed(100.0)),
+            ("1".into(), "0.25".into(), "100".into())
+        );
+    }
+
+    #[test]
+    fn what_is_no_number_is_a_word() {
+        for value in [f64::NAN, f64::INFINITY, f64::NEG_INFINITY] {
+            assert_eq!(fixed(value, 2), "unknown");
+            assert_eq!(signed(value, 2), "unknown");
+            assert_eq!(duration(value), "unknown");
+            assert_eq!(significant(value), "unknown");
+            assert_eq!(trimmed(value), "unknown");
+        }
+    }
+
+    #[test]
+    fn an_interval_is_said_by_its_ends_and_level() {
+        let known = crate::stats::Estimate::between(-2.4, -3.6, -1.2, "t");
+        let interval = known.known().unwrap();
+        assert_eq!(
+            ends(interval, |v| signed(v, 1)),
+            "\u{2212}3.6 to \u{2212}1.2"
+        );
+        assert_eq!(level(interval), "95\u{a0}%");
+        assert_eq!(
+            (count(1, "day"), count(3, "day")),
+            ("1 day".to_owned(), "3 days".to_owned())
+        );
+    }
+}

@@ -1,0 +1,275 @@
+//! The page of a comparison.
+
+use askama::Template;
+
+use super::evidence::{self, Fit};
+use super::{Notice, Shell, change, notices, number, tables, temperature};
+use crate::compare::{Comparison, Side, Verdict};
+use crate::report::canvas::Marker;
+use crate::report::chart::curves::CurveChart;
+use crate::report::chart::intervals::{Row, intervals};
+use crate::report::figure::Figure;
+use crate::report::ink::Ink;
+use crate::report::table::Table;
+use crate::report::{Provenance, ReportError, SessionPart, Truth};
+use crate::stats::Estimate;
+
+#[derive(Template)]
+#[template(path = "comparison.html", config = "src/report/askama.toml")]
+struct ComparisonPage<'a> {
+    shell: Shell<'a>,
+    verdict: &'static str,
+    sentences: &'a str,
+    headline: Headline,
+    truth: Option<String>,
+    picture: Option<Figure>,
+    effects: Figure,
+    effects_table: Table,
+    agreement: String,
+    sessions: Option<Figure>,
+    sessions_table: Table,
+    balance: Option<Table>,
+    left_out: Option<Table>,
+    placebo: Option<Table>,
+    fits: Vec<Fit>,
+    remarks: Vec<String>,
+    scales: Vec<String>,
+    notices: Vec<Notice>,
+}
+
+/// The answer in figures.
+struct Headline {
+    figure: String,
+    interval: String,
+    context: String,
+    strip: Option<Figure>,
+}
+
+/// The page.
+pub fn render(
+    comparison: &Comparison,
+    sessions: &[SessionPart<'_>],
+    provenance: &Provenance,
+    truth: Option<&Truth>,
+    verdict_sentences: &str,
+    other_pages: &[(&str, &str)],
+) -> Result<String, ReportError> {
+    let title = format!(
+        "{} against {}",
+        comparison.after.setup, comparison.before.setup
+    );
+    let page = ComparisonPage {
+        shell: Shell::new(
+            "Comparison",
+            title,
+            block(comparison),
+            provenance,
+            other_pages,
+        ),
+        verdict: verdict_word(comparison.verdict),
+        sentences: verdict_sentences,
+        headline: headline(comparison, truth)?,
+        truth: truth.map(|truth| truth_line(comparison, truth)),
+        picture: picture(comparison)?,
+        effects: evidence::effects(comparison, truth)?,
+        effects_table: tables::effects(comparison),
+        agreement: agreement(comparison),
+        sessions: evidence::sessions(comparison)?,
+        sessions_table: tables::sessions(comparison),
+        balance: tables::balance(comparison),
+        left_out: tables::left_out(comparison),
+        placebo: tables::placebo(comparison),
+        fits: evidence::fits(comparison, sessions)?,
+        remarks: remarks(comparison),
+        scales: evidence::scales(comparison, sessions),
+        notices: notices(comparison.warnings.iter()),
+    };
+    Ok(page.render()?)
+}
+
+/// The verdict as it is printed.
+pub fn verdict_word(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::Improved => "Improved",
+        Verdict::Worsened => "Worsened",
+        Verdict::NoPracticalChange => "No practical change",
+        Verdict::CannotTell => "Cannot tell",
+        Verdict::NotComparable => "Not comparable",
+    }
+}
+
+fn side(side: &Side) -> String {
+    let sessions = number::count(side.sessions.len(), "session");
+    format!("{sessions} on {}", number::count(side.days, "day"))
+}
+
+fn block(comparison: &Comparison) -> Vec<(&'static str, String)> {
+    vec![
+        ("Before", comparison.before.setup.clone()),
+        ("Used before", side(&comparison.before)),
+        ("After", comparison.after.setup.clone()),
+        ("Used after", side(&comparison.after)),
+        (
+            "Reference ambient",
+            format!("{}\u{a0}°C", temperature(comparison.reference.ambient_c)),
+        ),
+        (
+            "Smallest change that matters",
+            format!("{}\u{a0}K", number::fixed(comparison.threshold_k, 2)),
+        ),
+        ("Reference drive", comparison.reference.drive.clone()),
+        ("Thermostat", comparison.reference.thermostat.clone()),
+    ]
+}
+
+fn headline(comparison: &Comparison, truth: Option<&Truth>) -> Result<Headline, ReportError> {
+    let value = &comparison.coolant_change_k.main;
+    let (figure, interval) = match value {
+        Estimate::Known(i) => (
+            format!("{}\u{a0}K", change(i.estimate)),
+            format!(
+                "{} interval {}\u{a0}K",
+                number::level(i),
+                number::ends(i, change)
+            ),
+        ),
+        Estimate::Unknown { why } => (number::UNKNOWN.to_owned(), why.clone()),
+    };
+    let context = format!(
+        "change of settled coolant at {}\u{a0}°C ambient; {} before, {} after",
+        temperature(comparison.reference.ambient_c),
+        side(&comparison.before),
+        side(&comparison.after),
+    );
+    let strip = match value {
+        Estimate::Known(_) => Some(strip(comparison, truth, &figure, &interval)?),
+        Estimate::Unknown { .. } => None,
+    };
+    Ok(Headline {
+        figure,
+        interval,
+        context,
+        strip,
+    })
+}
+
+fn strip(
+    comparison: &Comparison,
+    truth: Option<&Truth>,
+    figure: &str,
+    interval: &str,
+) -> Result<Figure, ReportError> {
+    let value = &comparison.coolant_change_k.main;
+    let words = value
+        .known()
+        .map(|i| number::ends(i, change))
+        .unwrap_or_default();
+    let row = Row::of(
+        "change, with its interval",
+        value,
+        words,
+        Marker::Disc,
+        Ink::Answer,
+    );
+    let back = evidence::change_backdrop(comparison, truth);
+    let alt = format!(
+        "Change of settled coolant {figure}, {interval}, against zero and the smallest change that matters."
+    );
+    Figure::in_both_widths("", "", |layout| {
+        intervals(std::slice::from_ref(&row), &back, &alt, layout)
+    })
+}
+
+fn truth_line(comparison: &Comparison, truth: &Truth) -> String {
+    let hit = match comparison.coolant_change_k.main.known() {
+        Some(interval) if interval.contains(truth.coolant_change_k) => "inside the interval",
+        Some(_) => "outside: a miss",
+        None => "there is no interval to hold it against",
+    };
+    let value = change(truth.coolant_change_k);
+    let how = truth.how.trim_end_matches('.');
+    format!("Simulated truth {value}\u{a0}K: {hit}. {how}.")
+}
+
+fn picture(comparison: &Comparison) -> Result<Option<Figure>, ReportError> {
+    let Some(curves) = &comparison.curves else {
+        return Ok(None);
+    };
+    let chart = CurveChart {
+        curves,
+        sessions: evidence::sided_rows(comparison),
+        before: &comparison.before.setup,
+        after: &comparison.after.setup,
+    };
+    if !chart.has_curves() {
+        return Ok(None);
+    }
+    let unseen = match (curves.limit_c, chart.limit_in_sight()) {
+        (Some(limit), None) => {
+            format!(
+                " The limit, {}\u{a0}°C, lies above the picture.",
+                number::fixed(limit, 0)
+            )
+        }
+        _ => String::new(),
+    };
+    let reading = format!(
+        "Each line is where that setup's coolant would settle on the reference drive, thermostat \
+         open, at the ambient below it. The band is its 95\u{a0}% interval. Solid line and discs: \
+         before. Dashed line and diamonds: after. Each point is one session on the same drive at \
+         its own ambient. The upright distance between the lines is the change.{unseen}"
+    );
+    let alt = format!(
+        "Settled coolant against ambient with intervals: before, {}; after, {}; {} as points.",
+        comparison.before.setup,
+        comparison.after.setup,
+        number::count(chart.sessions.len(), "session"),
+    );
+    let title = "Settled coolant against ambient, both setups";
+    Figure::in_both_widths(title, reading, |layout| chart.draw(&alt, layout)).map(Some)
+}
+
+fn agreement(comparison: &Comparison) -> String {
+    match comparison.answers_agree {
+        Some(true) => "The standardised and the matched answer agree.".to_owned(),
+        Some(false) => {
+            "The standardised and the matched answer do not agree: trust neither before you know why."
+                .to_owned()
+        }
+        None => "There is no second answer to hold the first against.".to_owned(),
+    }
+}
+
+fn remarks(comparison: &Comparison) -> Vec<String> {
+    let mut out = Vec::new();
+    if let Some(borrowed) = &comparison.borrowed {
+        out.push(format!(
+            "Scatter from session to session is borrowed from {} on {} elsewhere in the book. The \
+             rows marked \u{201c}these sessions alone\u{201d} do without.",
+            number::count(borrowed.sessions, "session"),
+            number::count(borrowed.days, "day"),
+        ));
+    }
+    if let Some(smallest) = comparison.smallest_excludable_k {
+        out.push(format!(
+            "The whole interval lies within \u{b1}{}\u{a0}K of no change: that is the smallest \
+             threshold that these data could exclude.",
+            number::fixed(smallest, 2),
+        ));
+    }
+    if let Some(take) = &comparison.what_it_would_take {
+        out.push(format!(
+            "An answer would take some {} with each setup, over {} that each see both.",
+            number::count(take.sessions_per_setup as usize, "session"),
+            number::count(take.days as usize, "day"),
+        ));
+    }
+    if comparison.looks > 0 {
+        out.push(format!(
+            "This pair of setups has had {} with other data. Looking until the answer pleases \
+             makes any interval too narrow.",
+            number::count(comparison.looks as usize, "earlier look"),
+        ));
+    }
+    out
+}

@@ -1,0 +1,280 @@
+//! What stands behind a comparison's answer: its charts.
+
+use std::collections::BTreeMap;
+
+use super::{change, columns, day, number, temperature};
+use crate::compare::{Comparison, SessionRow};
+use crate::report::canvas::Marker;
+use crate::report::chart::Of;
+use crate::report::chart::intervals::{Backdrop, Row, intervals};
+use crate::report::chart::trace::{SharedScale, small};
+use crate::report::figure::Figure;
+use crate::report::ink::Ink;
+use crate::report::{ReportError, SessionPart, Truth};
+use crate::stats::Estimate;
+
+/// The small chart of one session's fit.
+pub struct Fit {
+    /// The session and its setup.
+    pub heading: String,
+    /// The drawing; empty when there is nothing to draw.
+    pub svg: String,
+    /// How well the model follows, in words.
+    pub note: String,
+}
+
+/// The sessions used, each with the side it belongs to, by day.
+pub fn sided_rows(comparison: &Comparison) -> Vec<(Of, &SessionRow)> {
+    let mut rows: Vec<(Of, &SessionRow)> = comparison
+        .rows
+        .iter()
+        .filter_map(|row| {
+            if comparison.before.sessions.contains(&row.id) {
+                Some((Of::Before, row))
+            } else if comparison.after.sessions.contains(&row.id) {
+                Some((Of::After, row))
+            } else {
+                None
+            }
+        })
+        .collect();
+    rows.sort_by_key(|(_, row)| (row.day.is_none(), row.day));
+    rows
+}
+
+/// The name of a side's setup.
+pub fn setup(of: Of, comparison: &Comparison) -> &str {
+    match of {
+        Of::Before => &comparison.before.setup,
+        Of::After => &comparison.after.setup,
+    }
+}
+
+/// Zero, the smallest change that matters, and the truth where there is one.
+pub fn change_backdrop(comparison: &Comparison, truth: Option<&Truth>) -> Backdrop {
+    let threshold = comparison.threshold_k;
+    let zone = format!(
+        "shaded: less than {}\u{a0}K, too small to matter",
+        number::fixed(threshold, 2)
+    );
+    let mut lines = vec![(0.0, Ink::Zero, "no change".to_owned())];
+    if let Some(truth) = truth.filter(|t| t.coolant_change_k.is_finite()) {
+        let text = format!("simulated truth {}\u{a0}K", change(truth.coolant_change_k));
+        lines.push((truth.coolant_change_k, Ink::Truth, text));
+    }
+    Backdrop {
+        axis: "change of coolant, K (to the left: cooler)".to_owned(),
+        zones: vec![(-threshold..threshold, Ink::Zone, zone)],
+        lines,
+    }
+}
+
+/// The ways the question was put: label, answer, and how it is drawn.
+pub fn effect_rows(comparison: &Comparison) -> Vec<(String, Estimate, Marker, Ink)> {
+    let alone = |value: &Option<Estimate>| {
+        value
+            .clone()
+            .unwrap_or_else(|| Estimate::unknown("these sessions alone give no interval"))
+    };
+    let main = &comparison.coolant_change_k;
+    let mut rows = vec![(
+        "standardised".to_owned(),
+        main.main.clone(),
+        Marker::Disc,
+        Ink::Answer,
+    )];
+    if comparison.borrowed.is_some() {
+        rows.push((
+            "… these sessions alone".to_owned(),
+            alone(&main.alone),
+            Marker::Disc,
+            Ink::Second,
+        ));
+    }
+    let matched = comparison.matched.coolant_change_k.clone();
+    rows.push((
+        "matched pairs".to_owned(),
+        matched,
+        Marker::Diamond,
+        Ink::Answer,
+    ));
+    for (label, effect) in [
+        ("peak, standardised", &comparison.coolant_peak_change_k),
+        (
+            "mean, thermostat working",
+            &comparison.coolant_change_regulated_k,
+        ),
+    ] {
+        rows.push((
+            label.to_owned(),
+            effect.main.clone(),
+            Marker::Disc,
+            Ink::Second,
+        ));
+    }
+    for placebo in &comparison.placebo {
+        let label = format!("placebo: {}", placebo.split);
+        rows.push((
+            label,
+            placebo.coolant_change_k.clone(),
+            Marker::Bar,
+            Ink::Second,
+        ));
+    }
+    rows
+}
+
+/// The answers side by side.
+pub fn effects(comparison: &Comparison, truth: Option<&Truth>) -> Result<Figure, ReportError> {
+    let rows: Vec<Row> = effect_rows(comparison)
+        .into_iter()
+        .map(|(label, value, marker, ink)| {
+            let words = value.known().map_or_else(
+                || number::UNKNOWN.to_owned(),
+                |i| format!("{} ({})", change(i.estimate), number::ends(i, change)),
+            );
+            Row::of(label, &value, words, marker, ink)
+        })
+        .collect();
+    let back = change_backdrop(comparison, truth);
+    let said: Vec<String> = rows
+        .iter()
+        .map(|r| format!("{} {}", r.label, r.value))
+        .collect();
+    let alt = format!(
+        "Change of coolant in K with intervals: {}.",
+        said.join("; ")
+    );
+    let reading = "Each row is one way to put the same question. The mark is the estimate, the line \
+        its interval. Standardised: both fitted cars driven through the same drive at the same \
+        ambient. Matched: only stints that were alike in ambient, density and pace. A placebo \
+        compares a setup with itself and should hold zero.";
+    Figure::in_both_widths("The answers side by side", reading, |layout| {
+        intervals(&rows, &back, &alt, layout)
+    })
+}
+
+/// Each session's settled coolant at the reference, by day.
+pub fn sessions(comparison: &Comparison) -> Result<Option<Figure>, ReportError> {
+    let mut rows: Vec<Row> = Vec::new();
+    let mut last_day = None;
+    for (of, row) in sided_rows(comparison) {
+        let words = row.settled_c.known().map_or_else(
+            || number::UNKNOWN.to_owned(),
+            |i| {
+                format!(
+                    "{} ({})",
+                    temperature(i.estimate),
+                    number::ends(i, temperature)
+                )
+            },
+        );
+        let label = format!("{}  {}", row.id, setup(of, comparison));
+        let mut line = Row::of(label, &row.settled_c, words, of.marker(), of.ink());
+        if last_day != Some(row.day) {
+            line.heading = Some(day(row.day));
+            last_day = Some(row.day);
+        }
+        rows.push(line);
+    }
+    if rows.is_empty() {
+        return Ok(None);
+    }
+    let reading = format!(
+        "Each row is one session: where its car would settle on the reference drive at {}\u{a0}°C \
+         ambient, thermostat open, with its interval. Discs and solid lines: before. Diamonds and \
+         dashed lines: after. Sessions under one date share that day's weather, fuel and driver, \
+         so they lean on each other; it is the days that count.",
+        temperature(comparison.reference.ambient_c)
+    );
+    let back = Backdrop {
+        axis: "settled coolant at the reference, °C".to_owned(),
+        ..Backdrop::default()
+    };
+    let said: Vec<String> = rows
+        .iter()
+        .map(|r| format!("{} {}", r.label, r.value))
+        .collect();
+    let alt = format!(
+        "Settled coolant of each session in °C with intervals: {}.",
+        said.join("; ")
+    );
+    Figure::in_both_widths("Session by session, by day", reading, |layout| {
+        intervals(&rows, &back, &alt, layout)
+    })
+    .map(Some)
+}
+
+fn used<'p, 'a>(comparison: &Comparison, parts: &'p [SessionPart<'a>]) -> Vec<&'p SessionPart<'a>> {
+    let is_used = |id: &String| {
+        comparison.before.sessions.contains(id) || comparison.after.sessions.contains(id)
+    };
+    parts.iter().filter(|part| is_used(&part.meta.id)).collect()
+}
+
+/// How the model follows the reading, session by session, on one scale.
+pub fn fits(comparison: &Comparison, parts: &[SessionPart<'_>]) -> Result<Vec<Fit>, ReportError> {
+    let parts = used(comparison, parts);
+    let scale = SharedScale::of(parts.iter().map(|part| &part.fit.trace));
+    let columns = columns(3 * parts.len(), 310);
+    let mut out = Vec::new();
+    for part in parts {
+        let note = residual_words(part);
+        let heading = format!("{} · {}", part.meta.label(), part.meta.setup);
+        let drawable = part.fit.trace.measured_c.iter().any(|v| v.is_finite());
+        let alt = format!(
+            "{heading}: coolant measured and modelled over time, and the difference. {note}"
+        );
+        let svg = if drawable {
+            small(&part.fit.trace, &scale, columns, &alt)?
+        } else {
+            String::new()
+        };
+        out.push(Fit { heading, svg, note });
+    }
+    Ok(out)
+}
+
+/// The residuals in one sentence or two.
+pub fn residual_words(part: &SessionPart<'_>) -> String {
+    let residual = &part.fit.residual;
+    let Some(sd) = residual.sd_k else {
+        let why = part.fit.why.as_deref().unwrap_or("the fit gave none");
+        return format!("No residuals: {why}");
+    };
+    let p = residual.p.map(|p| {
+        if p < 0.001 {
+            ", p below 0.001".to_owned()
+        } else {
+            format!(", p = {}", number::fixed(p, 3))
+        }
+    });
+    let pattern = match residual.white {
+        Some(true) => "no pattern found",
+        Some(false) => "a pattern is left",
+        None => "pattern not tested",
+    };
+    let test = if residual.test.is_empty() {
+        String::new()
+    } else {
+        format!(" ({}{})", residual.test, p.unwrap_or_default())
+    };
+    format!("Residual {}\u{a0}K; {pattern}{test}.", number::fixed(sd, 2))
+}
+
+/// Where the absolute scale of each session comes from; a text shared by several is said once.
+pub fn scales(comparison: &Comparison, parts: &[SessionPart<'_>]) -> Vec<String> {
+    let mut by_text: BTreeMap<&str, Vec<String>> = BTreeMap::new();
+    for part in used(comparison, parts) {
+        if !part.fit.scale.is_empty() {
+            by_text
+                .entry(&part.fit.scale)
+                .or_default()
+                .push(part.meta.label());
+        }
+    }
+    by_text
+        .into_iter()
+        .map(|(text, ids)| format!("{}: {text}", ids.join(", ")))
+        .collect()
+}

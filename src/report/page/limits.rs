@@ -1,0 +1,251 @@
+//! The page of limits.
+
+use std::collections::BTreeMap;
+
+use askama::Template;
+
+use super::{Notice, Shell, below, day, notices, number, temperature};
+use crate::limits::{LimitsAnswer, SessionLimit, State};
+use crate::report::canvas::Marker;
+use crate::report::chart::intervals::{Backdrop, Row, intervals};
+use crate::report::figure::Figure;
+use crate::report::ink::Ink;
+use crate::report::table::{Table, cell, estimate, noted};
+use crate::report::{Provenance, ReportError};
+use crate::session::SessionMeta;
+
+#[derive(Template)]
+#[template(path = "limits.html", config = "src/report/askama.toml")]
+struct LimitsPage<'a> {
+    shell: Shell<'a>,
+    summary: Vec<(String, usize)>,
+    figure: Option<Figure>,
+    table: Table,
+    notices: Vec<Notice>,
+}
+
+/// The page.
+pub fn render(
+    answer: &LimitsAnswer,
+    sessions: &[SessionMeta],
+    provenance: &Provenance,
+    other_pages: &[(&str, &str)],
+) -> Result<String, ReportError> {
+    let by_id: BTreeMap<&str, &SessionMeta> = sessions
+        .iter()
+        .map(|meta| (meta.id.as_str(), meta))
+        .collect();
+    let block = vec![
+        ("Sessions", answer.sessions.len().to_string()),
+        (
+            "Margin",
+            format!("{}\u{a0}K", number::fixed(answer.margin_k, 1)),
+        ),
+    ];
+    let page = LimitsPage {
+        shell: Shell::new(
+            "Limits",
+            "Peaks against the limit".to_owned(),
+            block,
+            provenance,
+            other_pages,
+        ),
+        summary: summary(answer),
+        figure: figure(answer, &by_id)?,
+        table: table(answer, &by_id),
+        notices: notices(answer.warnings.iter()),
+    };
+    Ok(page.render()?)
+}
+
+fn state_word(state: Option<State>) -> &'static str {
+    match state {
+        Some(State::Clear) => "clear",
+        Some(State::Approached) => "approached",
+        Some(State::Exceeded) => "exceeded",
+        None => number::UNKNOWN,
+    }
+}
+
+fn summary(answer: &LimitsAnswer) -> Vec<(String, usize)> {
+    let count = |state| answer.sessions.iter().filter(|s| s.state == state).count();
+    [
+        ("exceeded: at or over the limit", Some(State::Exceeded)),
+        ("approached: within the margin", Some(State::Approached)),
+        ("clear: never within the margin", Some(State::Clear)),
+        ("unknown: no limit or no reading", None),
+    ]
+    .into_iter()
+    .map(|(text, state)| (text.to_owned(), count(state)))
+    .filter(|(_, n)| *n > 0)
+    .collect()
+}
+
+/// The one limit that all rows share, if they do.
+fn shared_limit(answer: &LimitsAnswer) -> Option<f64> {
+    let mut limits = answer.sessions.iter().filter_map(|s| s.limit_c);
+    let first = limits.next()?;
+    limits.all(|limit| limit == first).then_some(first)
+}
+
+fn heading(row: &SessionLimit, by_id: &BTreeMap<&str, &SessionMeta>) -> String {
+    let day = by_id
+        .get(row.id.as_str())
+        .map_or_else(|| day(None), |meta| day(meta.day));
+    format!("{day} · {}", row.channel.description())
+}
+
+fn figure(
+    answer: &LimitsAnswer,
+    by_id: &BTreeMap<&str, &SessionMeta>,
+) -> Result<Option<Figure>, ReportError> {
+    let shared = shared_limit(answer);
+    let has_limits = answer.sessions.iter().any(|s| s.limit_c.is_some());
+    let relative = has_limits && shared.is_none();
+    let mut rows: Vec<Row> = Vec::new();
+    let mut last_heading = String::new();
+    for limit in &answer.sessions {
+        let Some(mut row) = row(limit, by_id, relative) else {
+            continue;
+        };
+        let heading = heading(limit, by_id);
+        if heading != last_heading {
+            row.heading = Some(heading.clone());
+            last_heading = heading;
+        }
+        rows.push(row);
+    }
+    if rows.is_empty() {
+        return Ok(None);
+    }
+    let at = shared.unwrap_or(0.0);
+    let margin = answer.margin_k;
+    let back = Backdrop {
+        axis: if relative {
+            "peak minus the session's limit, K"
+        } else {
+            "temperature, °C"
+        }
+        .to_owned(),
+        zones: if has_limits {
+            vec![(
+                at - margin..at,
+                Ink::LimitZone,
+                format!("margin, {}\u{a0}K", number::fixed(margin, 1)),
+            )]
+        } else {
+            Vec::new()
+        },
+        lines: match (has_limits, shared) {
+            (true, Some(limit)) => vec![(
+                at,
+                Ink::Limit,
+                format!("limit {}\u{a0}°C", temperature(limit)),
+            )],
+            (true, None) => vec![(at, Ink::Limit, "each session's own limit".to_owned())],
+            (false, _) => Vec::new(),
+        },
+    };
+    let said: Vec<String> = rows
+        .iter()
+        .map(|r| format!("{} {}", r.label, r.value))
+        .collect();
+    let alt = format!(
+        "Largest reading of each session against the limit: {}.",
+        said.join("; ")
+    );
+    let reading = "Each disc is the largest reading of a session; the dashed line is the limit, the \
+        shaded stretch the margin below it. The upright bar with a line is where the session would \
+        have settled had it gone on, with its interval. A reading is a step of its sensor, and lags: \
+        the table says where that changes the state.";
+    Figure::in_both_widths("Peaks against the limit", reading, |layout| {
+        intervals(&rows, &back, &alt, layout)
+    })
+    .map(Some)
+}
+
+/// A row of the chart; none when the session's peak, or the limit it is measured from, is unknown.
+fn row(limit: &SessionLimit, by_id: &BTreeMap<&str, &SessionMeta>, relative: bool) -> Option<Row> {
+    let peak = limit.peak_c.filter(|v| v.is_finite())?;
+    let from = if relative { limit.limit_c? } else { 0.0 };
+    let setup = by_id
+        .get(limit.id.as_str())
+        .map_or("", |meta| meta.setup.as_str());
+    let value = format!("{}\u{a0}°C  {}", temperature(peak), state_word(limit.state));
+    Some(Row {
+        heading: None,
+        label: format!("{}  {setup}", limit.id),
+        value,
+        point: Some(peak - from),
+        interval: None,
+        marker: Marker::Disc,
+        ink: Ink::Answer,
+        second: limit
+            .would_have_settled_c
+            .map(|v| v - from)
+            .known()
+            .cloned(),
+    })
+}
+
+fn table(answer: &LimitsAnswer, by_id: &BTreeMap<&str, &SessionMeta>) -> Table {
+    let head = [
+        "Session",
+        "State",
+        "#Peak °C",
+        "#Within the margin",
+        "Rising at the end",
+        "#Would have settled °C",
+        "#Limiting ambient °C",
+    ];
+    let mut table = Table::new(
+        format!("Sessions against the limit, in time order; {}", below()),
+        &head,
+    );
+    let time = |v: Option<f64>| v.map_or_else(|| number::UNKNOWN.to_owned(), number::duration);
+    for row in &answer.sessions {
+        let meta = by_id.get(row.id.as_str());
+        let origin = meta.map_or_else(String::new, |m| format!("{}, {}", m.setup, day(m.day)));
+        let peak = row
+            .peak_c
+            .map_or_else(|| number::UNKNOWN.to_owned(), temperature);
+        let limit = against(row);
+        let doubt = match (&row.why, row.possible_state) {
+            (Some(why), _) => why.clone(),
+            (None, possible) if possible != row.state => {
+                format!("may have been {}", state_word(possible))
+            }
+            (None, _) => String::new(),
+        };
+        let over = format!("{}\u{a0}at\u{a0}or\u{a0}over", time(row.seconds_over));
+        let rising = match row.still_rising_at_end {
+            Some(true) => "yes",
+            Some(false) => "no",
+            None => number::UNKNOWN,
+        };
+        table.row(vec![
+            noted(format!("{} {}", row.id, row.channel.name()), origin),
+            noted(state_word(row.state), doubt),
+            noted(peak, limit),
+            noted(time(row.seconds_within_margin), over),
+            cell(rising),
+            estimate(&row.would_have_settled_c, "", temperature),
+            estimate(&row.limiting_ambient_c, "", temperature),
+        ]);
+    }
+    table
+}
+
+/// How far the peak is from the limit, in words.
+fn against(row: &SessionLimit) -> String {
+    let Some(limit) = row.limit_c else {
+        return "no limit".to_owned();
+    };
+    let limit = temperature(limit);
+    match row.closest_k {
+        Some(k) if k > 0.0 => format!("{}\u{a0}below\u{a0}{limit}", temperature(k)),
+        Some(0.0) => format!("at\u{a0}{limit}"),
+        Some(k) => format!("{}\u{a0}over\u{a0}{limit}", temperature(-k)),
+        None => format!("limit\u{a0}{limit}"),
+    }
+}

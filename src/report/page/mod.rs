@@ -1,0 +1,120 @@
+//! The pages: answers turned into text, tables and figures for the templates.
+
+pub mod comparison;
+pub mod evidence;
+pub mod limits;
+pub mod sessions;
+pub mod tables;
+
+use chrono::NaiveDate;
+
+use super::cautions::CAUTIONS;
+use super::{Provenance, number};
+use crate::stats::LEVEL;
+use crate::warning::{Severity, Warning};
+
+/// The style sheet of every page.
+const STYLE: &str = include_str!("../templates/style.css");
+
+/// Bytes that the lines of a page's charts may take together.
+const LINE_BYTES: usize = 800_000;
+
+/// What every page has around its content.
+#[derive(Debug)]
+pub struct Shell<'a> {
+    /// What kind of page it is.
+    pub kind: &'static str,
+    /// Its title.
+    pub title: String,
+    /// The title block: names and values.
+    pub block: Vec<(&'static str, String)>,
+    /// Titles and addresses of other pages.
+    pub links: Vec<(&'a str, &'a str)>,
+    /// Where the page comes from.
+    pub provenance: &'a Provenance,
+    /// The style sheet.
+    pub style: &'static str,
+    /// What every page says about hot coolant.
+    pub cautions: &'static [&'static str],
+}
+
+impl<'a> Shell<'a> {
+    fn new(
+        kind: &'static str,
+        title: String,
+        block: Vec<(&'static str, String)>,
+        provenance: &'a Provenance,
+        other_pages: &[(&'a str, &'a str)],
+    ) -> Self {
+        Self {
+            kind,
+            title,
+            block,
+            links: other_pages.to_vec(),
+            provenance,
+            style: STYLE,
+            cautions: CAUTIONS,
+        }
+    }
+}
+
+/// A warning as it is printed.
+#[derive(Debug)]
+pub struct Notice {
+    /// How much it weighs, in a word.
+    pub weight: &'static str,
+    /// Its stable name.
+    pub id: String,
+    /// What it says.
+    pub message: String,
+}
+
+/// Warnings as they are printed, the weightiest first.
+fn notices<'w>(warnings: impl Iterator<Item = &'w Warning>) -> Vec<Notice> {
+    let mut sorted: Vec<&Warning> = warnings.collect();
+    sorted.sort_by_key(|warning| std::cmp::Reverse(warning.severity));
+    sorted
+        .into_iter()
+        .map(|warning| Notice {
+            weight: match warning.severity {
+                Severity::Note => "Note",
+                Severity::Caution => "Caution",
+                Severity::Disqualifies => "Disqualifies",
+            },
+            id: warning.id.clone(),
+            message: warning.message.clone(),
+        })
+        .collect()
+}
+
+/// A day, or that it is unknown.
+fn day(day: Option<NaiveDate>) -> String {
+    day.map_or_else(
+        || "day unknown".to_owned(),
+        |day| day.format("%Y-%m-%d").to_string(),
+    )
+}
+
+/// Columns a line may have so that `lines` of them stay within the page's size.
+fn columns(lines: usize, most: usize) -> usize {
+    const BYTES_A_COLUMN: usize = 12;
+    (LINE_BYTES / (BYTES_A_COLUMN * lines.max(1))).clamp(40, most)
+}
+
+/// What a caption says of the intervals in its table.
+fn below() -> String {
+    format!(
+        "{}\u{a0}% intervals in small print",
+        number::fixed(LEVEL * 100.0, 0)
+    )
+}
+
+/// A change in kelvin.
+fn change(value: f64) -> String {
+    number::signed(value, number::CHANGE)
+}
+
+/// A temperature in °C.
+fn temperature(value: f64) -> String {
+    number::fixed(value, number::TEMPERATURE)
+}

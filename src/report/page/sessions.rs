@@ -1,0 +1,285 @@
+//! The page of sessions.
+
+use askama::Template;
+
+use super::evidence::residual_words;
+use super::{Notice, Shell, below, columns, day, notices, number, temperature};
+use crate::report::chart::channels::channels;
+use crate::report::figure::{Figure, Layout};
+use crate::report::table::{Table, cell, estimate};
+use crate::report::{Provenance, ReportError, SessionPart};
+use crate::session::UnitFrom;
+
+#[derive(Template)]
+#[template(path = "sessions.html", config = "src/report/askama.toml")]
+struct SessionsPage<'a> {
+    shell: Shell<'a>,
+    sessions: Vec<Section>,
+}
+
+/// One session's section.
+struct Section {
+    anchor: String,
+    heading: String,
+    facts: Vec<(&'static str, String)>,
+    state: String,
+    figure: Option<Figure>,
+    residual: String,
+    scale: String,
+    constants: Table,
+    soak: Table,
+    channels: Table,
+    notices: Vec<Notice>,
+}
+
+/// The page.
+pub fn render(
+    sessions: &[SessionPart<'_>],
+    provenance: &Provenance,
+    other_pages: &[(&str, &str)],
+) -> Result<String, ReportError> {
+    let assessable = sessions.iter().filter(|part| part.fit.assessable).count();
+    let block = vec![
+        ("Sessions", sessions.len().to_string()),
+        ("Assessable", assessable.to_string()),
+    ];
+    // Each session is drawn twice, once for each width; the narrow one has half the columns.
+    let columns = columns(11 * sessions.len(), 700);
+    let sections = sessions
+        .iter()
+        .enumerate()
+        .map(|(i, part)| section(i, part, columns))
+        .collect::<Result<Vec<_>, _>>()?;
+    let page = SessionsPage {
+        shell: Shell::new(
+            "Sessions",
+            "Session by session".to_owned(),
+            block,
+            provenance,
+            other_pages,
+        ),
+        sessions: sections,
+    };
+    Ok(page.render()?)
+}
+
+fn section(index: usize, part: &SessionPart<'_>, columns: usize) -> Result<Section, ReportError> {
+    let fit = part.fit;
+    let state = match (fit.assessable, &fit.why) {
+        (true, _) => format!(
+            "Assessable: {} with the thermostat fully open under load.",
+            number::duration(fit.open_s)
+        ),
+        (false, Some(why)) => format!("Not assessable: {why}"),
+        (false, None) => "Not assessable.".to_owned(),
+    };
+    Ok(Section {
+        anchor: format!("session-{}", index + 1),
+        heading: format!("{} · {}", part.meta.label(), part.meta.setup),
+        facts: facts(part),
+        state,
+        figure: figure(part, columns)?,
+        residual: residual_words(part),
+        scale: fit.scale.clone(),
+        constants: constants(part),
+        soak: soak(part),
+        channels: channel_table(part),
+        notices: notices(part.meta.warnings.iter().chain(&fit.warnings)),
+    })
+}
+
+fn facts(part: &SessionPart<'_>) -> Vec<(&'static str, String)> {
+    let meta = part.meta;
+    let start = meta.start.map_or_else(
+        || day(meta.day),
+        |start| start.format("%Y-%m-%d %H:%M").to_string(),
+    );
+    let mut facts = vec![
+        ("File", meta.file.clone()),
+        ("Start", start),
+        ("Length", number::duration(meta.duration_s)),
+        (
+            "Rows kept",
+            format!("{} of {}", meta.rows_kept, meta.rows_read),
+        ),
+    ];
+    let named = [
+        ("Car", meta.car_as_run().name),
+        ("Driver", meta.driver.clone()),
+        ("Changed", meta.setup_sheet.changed.clone()),
+        ("Note", meta.note.clone()),
+        ("Left out of comparisons", meta.excluded.clone()),
+    ];
+    facts.extend(
+        named
+            .into_iter()
+            .filter_map(|(name, value)| Some((name, value?))),
+    );
+    for aligned in &meta.aligned {
+        let offset = number::signed(aligned.offset_s, 2);
+        facts.push((
+            "Added file",
+            format!("{}, clock moved {offset}\u{a0}s", aligned.file),
+        ));
+    }
+    facts
+}
+
+fn figure(part: &SessionPart<'_>, most: usize) -> Result<Option<Figure>, ReportError> {
+    let label = part.meta.label();
+    let alt = format!(
+        "{label}: what the car was doing, then coolant, ambient, intake, speed and engine speed \
+         where logged, over time. {}",
+        residual_words(part)
+    );
+    let draw = |layout: Layout| {
+        let columns = layout.pick(most, (most / 2).clamp(40, 300));
+        channels(part.grid, &part.fit.trace, columns, &alt, layout)
+    };
+    let (Some(wide), Some(narrow)) = (draw(Layout::Wide)?, draw(Layout::Narrow)?) else {
+        return Ok(None);
+    };
+    Ok(Some(Figure {
+        title: "What was logged, and what the car was doing".to_owned(),
+        wide,
+        narrow,
+        how_to_read:
+            "The bars at the top say when the car was doing what. Below them the channels, \
+            all on the same time axis. The tinted stretches are the hot running that the \
+            conductance was told from; the grey ones are standing and soaking. In the coolant \
+            panel the dashed line is the model; where it leaves the solid line for long, do not \
+            trust it. Lines are thinned to the lowest and highest reading in each column of the \
+            drawing, so no peak is lost."
+                .to_owned(),
+    }))
+}
+
+fn constants(part: &SessionPart<'_>) -> Table {
+    let fit = part.fit;
+    let mut table = Table::new(
+        format!("Constants of the fit; {}", below()),
+        &["Constant", "#Value", "How the interval was made"],
+    );
+    let ua = format!(
+        "effective conductance at {}\u{a0}km/h and {}\u{a0}kg/m³, scale included, W/K",
+        number::fixed(fit.ua_w_per_k.at_speed_kmh, 0),
+        number::fixed(fit.ua_w_per_k.at_air_density_kg_m3, 2),
+    );
+    let rows = [
+        (ua, &fit.ua_w_per_k.value),
+        (
+            "the same over its own value at fixed scale".to_owned(),
+            &fit.ua_relative,
+        ),
+        (
+            "conductance at least, W/K".to_owned(),
+            &fit.ua_lower_bound_w_per_k,
+        ),
+        ("exponent on speed".to_owned(), &fit.speed_exponent),
+        ("heat capacity, J/K".to_owned(), &fit.heat_capacity_j_per_k),
+        (
+            "ambient at which this drive settles at the limit, °C".to_owned(),
+            &fit.limiting_ambient_c,
+        ),
+    ];
+    for (label, value) in rows {
+        let method = value.known().map_or("", |i| i.method.as_str());
+        // The ends get as many decimals as the estimate, or they could not be read against it.
+        let decimals = value.point().map_or(0, number::decimals_for);
+        table.row(vec![
+            cell(label),
+            estimate(value, "", |v| number::fixed(v, decimals)),
+            cell(method),
+        ]);
+    }
+    table
+}
+
+fn soak(part: &SessionPart<'_>) -> Table {
+    let soak = &part.fit.soak;
+    let mut table = Table::new(format!("Heat soak; {}", below()), &["Constant", "#Value"]);
+    let rows = [
+        (
+            "intake air, climb at standstill",
+            "K",
+            &soak.intake_rise_still_k,
+        ),
+        (
+            "intake air, time constant of that climb",
+            "s",
+            &soak.intake_tau_still_s,
+        ),
+        (
+            "intake air, time constant of recovery on the move",
+            "s",
+            &soak.intake_tau_moving_s,
+        ),
+        (
+            "coolant, rise after the engine stops",
+            "K",
+            &soak.coolant_rise_after_stop_k,
+        ),
+        (
+            "coolant, time from the stop to its peak",
+            "s",
+            &soak.coolant_time_to_peak_s,
+        ),
+        (
+            "coolant, time constant of the decay",
+            "s",
+            &soak.coolant_decay_tau_s,
+        ),
+    ];
+    for (label, unit, value) in rows {
+        let print = |v: f64| {
+            if unit == "K" {
+                temperature(v)
+            } else {
+                number::fixed(v, 0)
+            }
+        };
+        table.row(vec![cell(label), estimate(value, unit, print)]);
+    }
+    table
+}
+
+fn channel_table(part: &SessionPart<'_>) -> Table {
+    let head = [
+        "Channel",
+        "Column",
+        "Unit in the file",
+        "Unit known from",
+        "#Lowest",
+        "#Highest",
+        "#Step",
+        "#Refreshed every s",
+        "#Missing %",
+    ];
+    let mut table = Table::new("Channels as read; figures in the inside unit", &head);
+    let figure =
+        |v: Option<f64>| cell(v.map_or_else(|| number::UNKNOWN.to_owned(), number::trimmed));
+    for (role, info) in &part.meta.channels {
+        let from = match info.unit_from {
+            UnitFrom::Header => "the column's name",
+            UnitFrom::Row => "the row of units",
+            UnitFrom::Values => "the values",
+            UnitFrom::User => "the user",
+        };
+        table.row(vec![
+            cell(format!(
+                "{}, {}",
+                role.description(),
+                role.quantity().inside_unit().symbol()
+            )),
+            cell(&info.column),
+            cell(&info.unit),
+            cell(from),
+            figure(info.min),
+            figure(info.max),
+            figure(info.resolution),
+            figure(info.median_refresh_s),
+            cell(number::fixed(info.missing_fraction * 100.0, 1)),
+        ]);
+    }
+    table
+}

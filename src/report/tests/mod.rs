@@ -1,0 +1,277 @@
+//! Whole pages from hand-made answers.
+
+mod answers;
+mod markup;
+mod sample;
+
+use super::*;
+use crate::compare::Verdict;
+use crate::stats::Estimate;
+use answers::{comparison, limits, provenance, truth};
+use sample::{session, wholes};
+
+const LINKS: [(&str, &str); 2] = [("Sessions", "sessions.html"), ("Limits", "limits.html")];
+
+fn all_pages() -> Vec<(&'static str, String)> {
+    let wholes = wholes();
+    let parts: Vec<SessionPart<'_>> = wholes.iter().map(sample::Whole::part).collect();
+    let metas: Vec<SessionMeta> = wholes.iter().map(|w| w.meta.clone()).collect();
+    let (provenance, truth, comparison) = (provenance(), truth(), comparison(&wholes));
+    let sentences = "The coolant ran 2.3 K cooler with the part. That is more than could matter.";
+    let page = comparison_page(
+        &comparison,
+        &parts,
+        &provenance,
+        Some(&truth),
+        sentences,
+        &LINKS,
+    );
+    vec![
+        ("comparison", page.unwrap()),
+        (
+            "sessions",
+            sessions_page(&parts, &provenance, &LINKS).unwrap(),
+        ),
+        (
+            "limits",
+            limits_page(&limits(), &metas, &provenance, &LINKS).unwrap(),
+        ),
+    ]
+}
+
+#[test]
+fn the_same_input_gives_the_same_bytes() {
+    assert_eq!(all_pages(), all_pages());
+}
+
+#[test]
+fn pages_are_whole_and_need_nothing_from_outside() {
+    for (name, page) in all_pages() {
+        markup::check(&page).unwrap_or_else(|e| panic!("{name}: {e}"));
+        for outside in [
+            "<script", "<link", "<img", "@import", "url(", "src=", "file:",
+        ] {
+            assert!(!page.contains(outside), "{name} holds {outside}");
+        }
+        let addresses =
+            page.matches("http").count() - page.matches("http://www.w3.org/2000/svg").count();
+        assert_eq!(addresses, 0, "{name} names an address");
+        assert!(!page.contains("NaN") && !page.contains("FACE"), "{name}");
+        assert!(page.len() < 1_500_000, "{name}: {} bytes", page.len());
+        for caution in CAUTIONS {
+            assert!(
+                page.contains(&caution.replace('\'', "&#39;")),
+                "{name} lacks: {caution}"
+            );
+        }
+    }
+}
+
+#[test]
+fn no_label_lies_on_another() {
+    for (name, page) in all_pages() {
+        assert_eq!(
+            markup::crowded_labels(&page),
+            Vec::<String>::new(),
+            "{name}"
+        );
+    }
+}
+
+#[test]
+fn many_sessions_still_fit_the_page() {
+    let wholes: Vec<_> = (0..40)
+        .map(|i| session(&format!("s{i}"), "a", Some(1 + i % 20), 99.0, 22.0))
+        .collect();
+    let parts: Vec<SessionPart<'_>> = wholes.iter().map(sample::Whole::part).collect();
+    let page = sessions_page(&parts, &provenance(), &[]).unwrap();
+    assert!(page.len() < 1_500_000, "{} bytes", page.len());
+}
+
+#[test]
+fn text_from_files_is_harmless() {
+    let evil = "<script>alert('x')</script>\"&";
+    let mut wholes = wholes();
+    for whole in &mut wholes {
+        whole.meta.setup = format!("{evil}{}", whole.meta.setup == sample::AFTER);
+        whole.meta.file = evil.into();
+        whole.meta.note = Some(evil.into());
+        whole.fit.scale = evil.into();
+    }
+    let mut answer = comparison(&wholes);
+    for (side, setup) in [(&mut answer.before, false), (&mut answer.after, true)] {
+        side.setup = format!("{evil}{setup}");
+        let of_setup = wholes.iter().filter(|w| w.meta.setup == side.setup);
+        side.sessions = of_setup.map(|w| w.meta.id.clone()).collect();
+    }
+    answer
+        .warnings
+        .push(crate::warning::Warning::note("x", evil));
+    let parts: Vec<SessionPart<'_>> = wholes.iter().map(sample::Whole::part).collect();
+    let metas: Vec<SessionMeta> = wholes.iter().map(|w| w.meta.clone()).collect();
+    let provenance = Provenance {
+        command: evil.into(),
+        ..provenance()
+    };
+    for page in [
+        comparison_page(&answer, &parts, &provenance, None, evil, &[(evil, evil)]).unwrap(),
+        sessions_page(&parts, &provenance, &[]).unwrap(),
+        limits_page(&limits(), &metas, &provenance, &[]).unwrap(),
+    ] {
+        assert!(!page.contains("<script"));
+        assert!(page.contains("&#60;script") || page.contains("&lt;script"));
+        markup::check(&page).unwrap();
+    }
+}
+
+#[test]
+fn the_answer_comes_first() {
+    let (_, page) = all_pages().swap_remove(0);
+    let at = |text: &str| {
+        page.find(text)
+            .unwrap_or_else(|| panic!("{text} is missing"))
+    };
+    assert!(at("class=\"verdict\">Improved") < at("\u{2212}2.31\u{a0}K"));
+    assert!(at("\u{2212}3.43 to \u{2212}1.19\u{a0}K") < at("id=\"evidence\""));
+    assert!(at("Settled coolant against ambient, both setups") < at("id=\"evidence\""));
+    assert!(at("the thermostat never opened fully") > at("id=\"evidence\""));
+    assert!(at("these sessions alone") < at("id=\"balance\""));
+}
+
+#[test]
+fn a_simulated_truth_is_held_against_the_interval() {
+    let wholes = wholes();
+    let mut answer = comparison(&wholes);
+    let said = |answer: &Comparison, truth_k: f64| {
+        let truth = Truth {
+            coolant_change_k: truth_k,
+            ..truth()
+        };
+        comparison_page(answer, &[], &provenance(), Some(&truth), "", &[]).unwrap()
+    };
+    assert!(
+        said(&answer, -2.4).contains("Simulated truth \u{2212}2.40\u{a0}K: inside the interval.")
+    );
+    assert!(said(&answer, 0.3).contains("Simulated truth +0.30\u{a0}K: outside: a miss."));
+    answer.coolant_change_k.main = Estimate::unknown("two days, two setups, nothing left over");
+    let page = said(&answer, -2.4);
+    assert!(page.contains("there is no interval to hold it against"));
+    assert!(page.contains("two days, two setups, nothing left over"));
+}
+
+#[test]
+fn a_comparison_of_nothing_still_has_a_page() {
+    let mut answer = comparison(&[]);
+    let why = "no session could be used";
+    for effect in [
+        &mut answer.coolant_change_k,
+        &mut answer.coolant_peak_change_k,
+        &mut answer.coolant_change_regulated_k,
+        &mut answer.conductance_ratio,
+    ] {
+        *effect = crate::compare::Effect::unknown(why);
+    }
+    answer.matched.coolant_change_k = Estimate::unknown(why);
+    answer.matched.balance.clear();
+    answer.placebo.clear();
+    answer.curves = None;
+    answer.verdict = Verdict::NotComparable;
+    let page =
+        comparison_page(&answer, &[], &provenance(), None, "It cannot be said.", &[]).unwrap();
+    markup::check(&page).unwrap();
+    assert!(page.contains("Not comparable") && page.contains(why) && !page.contains("NaN"));
+}
+
+/// Long names, no interval, sessions without an answer, a limit out of sight.
+fn doubtful_page() -> String {
+    let mut wholes = wholes();
+    for whole in &mut wholes {
+        whole
+            .meta
+            .setup
+            .push_str(" with the long name that somebody gave it in a hurry");
+        whole.meta.day = None;
+    }
+    let mut answer = comparison(&wholes);
+    for side in [&mut answer.before, &mut answer.after] {
+        side.setup
+            .push_str(" with the long name that somebody gave it in a hurry");
+        let of_setup = wholes.iter().filter(|w| w.meta.setup == side.setup);
+        side.sessions = of_setup.map(|w| w.meta.id.clone()).collect();
+    }
+    let why = "two days, two setups: nothing is left over to tell the part from the day";
+    answer.coolant_change_k = crate::compare::Effect::unknown(why);
+    answer.matched.coolant_change_k = Estimate::unknown(why);
+    answer.answers_agree = None;
+    answer.verdict = Verdict::CannotTell;
+    answer.smallest_excludable_k = None;
+    answer.rows[1].settled_c = Estimate::unknown("too little hot running");
+    if let Some(curves) = &mut answer.curves {
+        curves.limit_c = Some(150.0);
+        curves.after[..6].fill(Estimate::unknown("not that cold"));
+    }
+    let parts: Vec<SessionPart<'_>> = wholes.iter().map(sample::Whole::part).collect();
+    comparison_page(
+        &answer,
+        &parts,
+        &provenance(),
+        None,
+        "It cannot be told.",
+        &LINKS,
+    )
+    .unwrap()
+}
+
+#[test]
+fn doubt_is_printed_as_plainly_as_an_answer() {
+    let page = doubtful_page();
+    markup::check(&page).unwrap();
+    assert_eq!(markup::crowded_labels(&page), Vec::<String>::new());
+    for text in [
+        "Cannot tell",
+        "two days, two setups",
+        "too little hot running",
+        "lies above the picture",
+    ] {
+        assert!(page.contains(text), "{text}");
+    }
+    assert!(!page.contains("NaN"));
+}
+
+#[test]
+fn readings_that_are_none_are_never_printed_as_numbers() {
+    let mut whole = session("s1", "a", None, 99.0, 22.0);
+    whole.fit.trace.measured_c.fill(f64::NAN);
+    whole.fit.trace.modelled_c.fill(f64::NAN);
+    whole.fit.residual.sd_k = None;
+    whole.fit.assessable = false;
+    whole.fit.why = Some("the thermostat never opened fully".into());
+    let page = sessions_page(&[whole.part()], &provenance(), &[]).unwrap();
+    assert!(!page.contains("NaN") && !page.contains("inf\u{a0}"));
+    assert!(page.contains("Not assessable: the thermostat never opened fully"));
+    assert!(page.contains("day unknown"));
+}
+
+#[test]
+fn limits_of_different_height_share_a_scale() {
+    let mut answer = limits();
+    answer.sessions[0].limit_c = Some(104.0);
+    let page = limits_page(&answer, &[], &provenance(), &[]).unwrap();
+    assert!(
+        page.contains("each session&#39;s own limit")
+            || page.contains("each session&apos;s own limit")
+    );
+    assert!(page.contains("peak minus the session"));
+}
+
+/// Writes the pages for a look at them: `REPORT_PAGES=folder cargo test ... -- --ignored pages`.
+#[test]
+#[ignore = "writes files, for the eye"]
+fn write_pages() {
+    let folder = std::path::PathBuf::from(std::env::var("REPORT_PAGES").unwrap());
+    let mut pages = all_pages();
+    pages.push(("doubtful", doubtful_page()));
+    for (name, page) in pages {
+        std::fs::write(folder.join(name).with_extension("html"), page).unwrap();
+    }
+}
