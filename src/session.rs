@@ -292,11 +292,7 @@ impl Session {
         let len = bins.last().map_or(0, |&last| last as usize + 1);
         let mut frame = self.frame.clone();
         frame.with_column(Column::new("bin".into(), bins))?;
-        let means = frame
-            .lazy()
-            .group_by_stable([col("bin")])
-            .agg([all().as_expr().mean()])
-            .collect()?;
+        let means = frame.group_by_stable(["bin"])?.mean()?;
         let bins: Vec<usize> = means
             .column("bin")?
             .u32()?
@@ -306,7 +302,7 @@ impl Session {
             .collect();
         let mut channels = BTreeMap::new();
         for &role in Role::ALL {
-            let Ok(column) = means.column(role.name()) else {
+            let Ok(column) = means.column(&format!("{}_mean", role.name())) else {
                 continue;
             };
             let mut values = vec![f64::NAN; len];
