@@ -105,9 +105,13 @@ fn said_unit(table: &Table, column: usize, role: Role) -> Option<Option<(Unit, U
 fn candidates(table: &Table, free: &[usize], kind: FileKind) -> Vec<Candidate> {
     let mut found = Vec::new();
     for &column in free {
-        let (bare, _) = split_brackets(&table.columns[column].name);
+        let head = &table.columns[column];
         let mut by_unit: Vec<Candidate> = Vec::new();
-        for meaning in meanings(&bare, kind) {
+        // `Speed` in 1/min below `Engine` is no speed of the car.
+        let names = [&head.name, &head.full_name].map(|name| meanings(&split_brackets(name).0, kind));
+        let fitting = |meaning: &Meaning| said_unit(table, column, meaning.role).is_some();
+        let [own, full] = names;
+        for meaning in if own.iter().any(fitting) { own } else { full } {
             let Some(unit) = said_unit(table, column, meaning.role) else { continue };
             match by_unit.iter_mut().find(|candidate| candidate.unit == unit) {
                 Some(candidate) => candidate.meanings.push(meaning),

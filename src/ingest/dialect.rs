@@ -174,7 +174,7 @@ fn header_rows(above: &[Line], width: usize) -> Vec<usize> {
         let groups = same_width
             && width >= 4
             && !line.fields.iter().any(looks_like_value)
-            && line.fields.get(1).is_some_and(str::is_empty);
+            && line.fields.iter().skip(2).any(|cell| !cell.is_empty());
         if !(units || if named { full || groups } else { wide || words }) {
             break;
         }

@@ -125,7 +125,9 @@ impl Recording {
 
     /// The column most like a role that was not found, for a hint.
     pub fn likely_column(&self, role: Role) -> String {
-        likely_column(&self.table, role, &self.time_column)
+        let all = self.table.names();
+        let names = if self.unused.is_empty() { &all } else { &self.unused };
+        likely_column(names, role, &self.time_column)
     }
 
     /// Seconds from the first row to the last.
@@ -197,7 +199,7 @@ fn start(table: &Table, clock: &Clock, timeline: &Timeline, warnings: &mut Vec<W
 }
 
 /// The column most like `role`: one in a unit of it, named like it.
-fn likely_column(table: &Table, role: Role, time_column: &str) -> String {
+fn likely_column(names: &[String], role: Role, time_column: &str) -> String {
     let likeness = |name: &str| {
         let (bare, written) = super::units::split_brackets(name);
         let unit = match written {
@@ -207,10 +209,9 @@ fn likely_column(table: &Table, role: Role, time_column: &str) -> String {
         };
         unit + strsim::jaro_winkler(&bare.to_lowercase(), role.name())
     };
-    table
-        .columns
+    names
         .iter()
-        .map(|column| column.name.as_str())
+        .map(String::as_str)
         .filter(|name| !time_column.split(" + ").any(|clock| clock == *name))
         .max_by(|a, b| likeness(a).total_cmp(&likeness(b)))
         .unwrap_or("COLUMN")

@@ -13,6 +13,8 @@ pub(super) struct Column {
     pub name: String,
     /// What the row of units says.
     pub unit_text: Option<String>,
+    /// The name with what the other header rows say before it.
+    pub full_name: String,
 }
 
 /// A file as rows and columns of text.
@@ -136,19 +138,20 @@ fn columns(above: &[Line], dialect: &Dialect) -> Vec<Column> {
         .collect();
     (0..width)
         .map(|at| {
-            let mut name = names[at].trim_start_matches(['#', ' ']).to_owned();
+            let own = names[at].trim_start_matches(['#', ' ']);
+            let mut full_name = own.to_owned();
+            for &row in &others {
+                // A group's name stands over its first column only.
+                let group = (0..=at).rev().find_map(|i| text(Some(row), i).filter(|t| !t.is_empty()));
+                full_name = format!("{} {full_name}", group.unwrap_or_default()).trim().to_owned();
+            }
             let twice = names.iter().filter(|other| **other == names[at]).count() > 1;
-            if twice || name.is_empty() {
-                for &row in &others {
-                    // A group's name stands over its first column only.
-                    let group = (0..=at).rev().find_map(|i| text(Some(row), i).filter(|t| !t.is_empty()));
-                    name = format!("{} {name}", group.unwrap_or_default()).trim().to_owned();
-                }
-            }
-            if name.is_empty() {
-                name = format!("column {}", at + 1);
-            }
-            Column { name, unit_text: text(dialect.units, at).filter(|t| !t.is_empty()) }
+            let name = match (own.is_empty() || twice, full_name.is_empty()) {
+                (false, _) => own.to_owned(),
+                (true, false) => full_name.clone(),
+                (true, true) => format!("column {}", at + 1),
+            };
+            Column { name, full_name, unit_text: text(dialect.units, at).filter(|t| !t.is_empty()) }
         })
         .collect()
 }
