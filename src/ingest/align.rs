@@ -32,7 +32,14 @@ pub(super) fn add(main: &mut Recording, other: &Recording) -> Result<Aligned, In
                     format!("{file}: its speed does not follow that of the main file (correlation {:.2} at best), so the clocks place it", weak.correlation),
                 ));
             }
-            (Fit { lag_s, stretch: None, correlation: f64::NAN }, false)
+            (
+                Fit {
+                    lag_s,
+                    stretch: None,
+                    correlation: f64::NAN,
+                },
+                false,
+            )
         }
         (weak, None) => return Err(no_way(main, other, weak)),
     };
@@ -41,7 +48,10 @@ pub(super) fn add(main: &mut Recording, other: &Recording) -> Result<Aligned, In
     {
         main.warnings.push(Warning::caution(
             "clocks-disagree",
-            format!("{file}: the clocks are {:.1} s apart; the shared speed trace was followed", found.lag_s - clock),
+            format!(
+                "{file}: the clocks are {:.1} s apart; the shared speed trace was followed",
+                found.lag_s - clock
+            ),
         ));
     }
     bring_over(main, other, found)?;
@@ -77,7 +87,13 @@ fn clock_lag_s(main: &Recording, other: &Recording) -> Option<f64> {
         (Some(a_off), Some(b_off)) => (b_s - f64::from(b_off)) - (a_s - f64::from(a_off)),
         _ => b_s - a_s,
     };
-    Some(whole_hours(lag, a, b, main.duration_s(), other.duration_s()))
+    Some(whole_hours(
+        lag,
+        a,
+        b,
+        main.duration_s(),
+        other.duration_s(),
+    ))
 }
 
 /// Where one clock is in UTC and the other's zone is unknown, they differ by whole half hours
@@ -118,11 +134,19 @@ fn no_way(main: &Recording, other: &Recording, weak: Option<Fit>) -> IngestError
 /// Takes over what the main file lacks; a value is held until the next one comes.
 fn bring_over(main: &mut Recording, other: &Recording, found: Fit) -> Result<(), IngestError> {
     let stretch = 1.0 + found.stretch.unwrap_or(0.0);
-    let placed: Vec<f64> =
-        other.timeline.t_s.iter().map(|t| found.lag_s + stretch * t).collect();
+    let placed: Vec<f64> = other
+        .timeline
+        .t_s
+        .iter()
+        .map(|t| found.lag_s + stretch * t)
+        .collect();
     let mut added = 0;
-    let lacking: Vec<Role> =
-        other.channels.keys().copied().filter(|role| !main.channels.contains_key(role)).collect();
+    let lacking: Vec<Role> = other
+        .channels
+        .keys()
+        .copied()
+        .filter(|role| !main.channels.contains_key(role))
+        .collect();
     for role in &lacking {
         let channel = &other.channels[role];
         let trace = Trace::new(&placed, &channel.values);
@@ -134,7 +158,8 @@ fn bring_over(main: &mut Recording, other: &Recording, found: Fit) -> Result<(),
             continue;
         }
         added += 1;
-        main.channels.insert(*role, moved(channel, &main.timeline.t_s, values));
+        main.channels
+            .insert(*role, moved(channel, &main.timeline.t_s, values));
     }
     if added == 0 && !lacking.is_empty() {
         return Err(IngestError::Alignment {
@@ -152,7 +177,10 @@ fn bring_over(main: &mut Recording, other: &Recording, found: Fit) -> Result<(),
     if lacking.is_empty() {
         main.warnings.push(Warning::note(
             "nothing-to-add",
-            format!("{}: the main file has all of its channels", other.table.file),
+            format!(
+                "{}: the main file has all of its channels",
+                other.table.file
+            ),
         ));
     }
     Ok(())
@@ -168,7 +196,10 @@ fn hold(t_s: &[f64], trace: &Trace) -> PolarsResult<Vec<f64>> {
     let left = DataFrame::new(t_s.len(), vec![Column::new(TIME.into(), t_s)])?;
     let right = DataFrame::new(
         trace.t_s.len(),
-        vec![Column::new(TIME.into(), &trace.t_s), Column::new(VALUE.into(), &trace.values)],
+        vec![
+            Column::new(TIME.into(), &trace.t_s),
+            Column::new(VALUE.into(), &trace.values),
+        ],
     )?;
     let options = AsOfOptions {
         strategy: AsofStrategy::Backward,
@@ -186,7 +217,12 @@ fn hold(t_s: &[f64], trace: &Trace) -> PolarsResult<Vec<f64>> {
             JoinArgs::new(JoinType::AsOf(Box::new(options))),
         )
         .collect()?;
-    Ok(joined.column(VALUE)?.f64()?.iter().map(|v| v.unwrap_or(f64::NAN)).collect())
+    Ok(joined
+        .column(VALUE)?
+        .f64()?
+        .iter()
+        .map(|v| v.unwrap_or(f64::NAN))
+        .collect())
 }
 
 #[cfg(test)]
@@ -195,7 +231,10 @@ mod tests {
 
     #[test]
     fn a_value_is_held_for_a_while_and_not_for_ever() {
-        let trace = Trace { t_s: vec![10.0, 70.0, 130.0], values: vec![20.0, 21.0, 22.0] };
+        let trace = Trace {
+            t_s: vec![10.0, 70.0, 130.0],
+            values: vec![20.0, 21.0, 22.0],
+        };
         let held = hold(&[0.0, 10.0, 69.0, 70.0, 300.0, 311.0], &trace).unwrap();
         assert!(held[0].is_nan());
         assert_eq!(held[1..5], [20.0, 20.0, 21.0, 22.0]);

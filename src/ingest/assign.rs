@@ -44,14 +44,20 @@ pub(super) fn assign(
     usable: impl Fn(usize) -> bool,
 ) -> Result<Assignment, IngestError> {
     let mut assignment = mapped(table, maps)?;
-    let mapped: Vec<usize> = assignment.chosen.values().map(|choice| choice.column).collect();
+    let mapped: Vec<usize> = assignment
+        .chosen
+        .values()
+        .map(|choice| choice.column)
+        .collect();
     let free: Vec<usize> = (0..table.columns.len())
         .filter(|at| !is_clock(*at) && !mapped.contains(at) && usable(*at))
         .collect();
     let mut candidates = candidates(table, &free, FileKind::Car);
     let is_car = |role| {
         assignment.chosen.contains_key(&role)
-            || candidates.iter().any(|c| c.meanings.iter().any(|m| m.role == role))
+            || candidates
+                .iter()
+                .any(|c| c.meanings.iter().any(|m| m.role == role))
     };
     if !is_car(Role::Coolant) && !is_car(Role::Speed) {
         candidates = self::candidates(table, &free, FileKind::Weather);
@@ -64,8 +70,12 @@ pub(super) fn assign(
 fn mapped(table: &Table, maps: &[Mapping]) -> Result<Assignment, IngestError> {
     let mut assignment = Assignment::default();
     for map in maps {
-        let MappedRole::Role(role) = map.role else { continue };
-        let Some(column) = table.column(&map.column) else { continue };
+        let MappedRole::Role(role) = map.role else {
+            continue;
+        };
+        let Some(column) = table.column(&map.column) else {
+            continue;
+        };
         let unit = match map.unit {
             Some(unit) if !fits(role, unit) => {
                 return Err(IngestError::WrongUnit {
@@ -86,7 +96,10 @@ fn mapped(table: &Table, maps: &[Mapping]) -> Result<Assignment, IngestError> {
 fn said_unit(table: &Table, column: usize, role: Role) -> Option<Option<(Unit, UnitFrom)>> {
     let head = &table.columns[column];
     let (bare, in_brackets) = split_brackets(&head.name);
-    let in_row = head.unit_text.as_deref().map_or(Written::Nothing, read_unit);
+    let in_row = head
+        .unit_text
+        .as_deref()
+        .map_or(Written::Nothing, read_unit);
     for (written, from) in [(in_brackets, UnitFrom::Header), (in_row, UnitFrom::Row)] {
         match written {
             Written::Known(unit) if !fits(role, unit) => return None,
@@ -108,14 +121,21 @@ fn candidates(table: &Table, free: &[usize], kind: FileKind) -> Vec<Candidate> {
         let head = &table.columns[column];
         let mut by_unit: Vec<Candidate> = Vec::new();
         // `Speed` in 1/min below `Engine` is no speed of the car.
-        let names = [&head.name, &head.full_name].map(|name| meanings(&split_brackets(name).0, kind));
+        let names =
+            [&head.name, &head.full_name].map(|name| meanings(&split_brackets(name).0, kind));
         let fitting = |meaning: &Meaning| said_unit(table, column, meaning.role).is_some();
         let [own, full] = names;
         for meaning in if own.iter().any(fitting) { own } else { full } {
-            let Some(unit) = said_unit(table, column, meaning.role) else { continue };
+            let Some(unit) = said_unit(table, column, meaning.role) else {
+                continue;
+            };
             match by_unit.iter_mut().find(|candidate| candidate.unit == unit) {
                 Some(candidate) => candidate.meanings.push(meaning),
-                None => by_unit.push(Candidate { column, unit, meanings: vec![meaning] }),
+                None => by_unit.push(Candidate {
+                    column,
+                    unit,
+                    meanings: vec![meaning],
+                }),
             }
         }
         found.extend(by_unit);
@@ -140,7 +160,10 @@ fn choose(table: &Table, candidates: &[Candidate], assignment: &mut Assignment) 
         }
         used.push(candidate.column);
         scores.insert(*role, *score);
-        let choice = Choice { column: candidate.column, unit: candidate.unit };
+        let choice = Choice {
+            column: candidate.column,
+            unit: candidate.unit,
+        };
         assignment.chosen.insert(*role, choice);
     }
     for (role, score) in scores {
@@ -153,11 +176,15 @@ fn choose(table: &Table, candidates: &[Candidate], assignment: &mut Assignment) 
         }
         let others: Vec<(u32, &str)> = pairs
             .iter()
-            .filter(|(other, r, c)| *r == role && !used.contains(&c.column) && other + NEAR >= score)
+            .filter(|(other, r, c)| {
+                *r == role && !used.contains(&c.column) && other + NEAR >= score
+            })
             .map(|(other, _, c)| (*other, table.columns[c.column].name.as_str()))
             .collect();
         if !others.is_empty() && score != PEDAL_SCORE {
-            assignment.warnings.push(alternatives(role, chosen, score, &others));
+            assignment
+                .warnings
+                .push(alternatives(role, chosen, score, &others));
         }
     }
 }
@@ -173,8 +200,9 @@ fn alternatives(role: Role, chosen: &str, score: u32, others: &[(u32, &str)]) ->
         );
         return Warning::caution("ambiguous-column", message);
     }
-    let message =
-        format!("{name}: `{chosen}` was taken because its name says so more plainly than {list}; {hint}");
+    let message = format!(
+        "{name}: `{chosen}` was taken because its name says so more plainly than {list}; {hint}"
+    );
     Warning::note("column-choice", message)
 }
 
@@ -185,17 +213,24 @@ mod tests {
     fn assigned(header: &str) -> (BTreeMap<Role, String>, Vec<String>) {
         let width = header.split(',').count();
         let row = vec!["1.5"; width].join(",");
-        let table =
-            Table::read("a.csv", format!("{header}\n{row}\n{row}\n{row}\n").as_bytes()).unwrap();
+        let table = Table::read(
+            "a.csv",
+            format!("{header}\n{row}\n{row}\n{row}\n").as_bytes(),
+        )
+        .unwrap();
         let found = assign(&table, &[], |at| at == 0, |_| true).unwrap();
-        let names =
-            found.chosen.iter().map(|(r, c)| (*r, table.columns[c.column].name.clone())).collect();
+        let names = found
+            .chosen
+            .iter()
+            .map(|(r, c)| (*r, table.columns[c.column].name.clone()))
+            .collect();
         (names, found.warnings.into_iter().map(|w| w.id).collect())
     }
 
     #[test]
     fn a_pedal_is_no_throttle_beside_one() {
-        let (names, ids) = assigned("t,Accelerator Pedal Position D [%],Absolute Throttle Position [%]");
+        let (names, ids) =
+            assigned("t,Accelerator Pedal Position D [%],Absolute Throttle Position [%]");
         assert_eq!(names[&Role::Throttle], "Absolute Throttle Position [%]");
         assert!(ids.is_empty(), "{ids:?}");
         let (names, ids) = assigned("t,Accelerator Pedal Position D [%],x");

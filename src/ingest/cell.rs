@@ -14,7 +14,10 @@ pub(super) enum Mark {
 /// Whether the cell says that there is no value. Infinities count: no sensor reads one.
 pub(super) fn is_blank(cell: &str) -> bool {
     let cell = cell.trim();
-    if cell.is_empty() || cell.chars().all(|c| matches!(c, '-' | '–' | '—' | '*' | '?' | '.' | '_'))
+    if cell.is_empty()
+        || cell
+            .chars()
+            .all(|c| matches!(c, '-' | '–' | '—' | '*' | '?' | '.' | '_'))
     {
         return true;
     }
@@ -24,9 +27,31 @@ pub(super) fn is_blank(cell: &str) -> bool {
     let lower = cell.trim_start_matches(['+', '-']).to_lowercase();
     matches!(
         lower.as_str(),
-        "n/a" | "na" | "n.a." | "nan" | "null" | "none" | "nil" | "inf" | "infinity" | "∞" | "#n/a"
-            | "#nv" | "#value!" | "#div/0!" | "1.#inf" | "1.#qnan" | "1.#ind" | "-1.#ind" | "no data"
-            | "nodata" | "err" | "error" | "invalid" | "<null>" | "undefined"
+        "n/a"
+            | "na"
+            | "n.a."
+            | "nan"
+            | "null"
+            | "none"
+            | "nil"
+            | "inf"
+            | "infinity"
+            | "∞"
+            | "#n/a"
+            | "#nv"
+            | "#value!"
+            | "#div/0!"
+            | "1.#inf"
+            | "1.#qnan"
+            | "1.#ind"
+            | "-1.#ind"
+            | "no data"
+            | "nodata"
+            | "err"
+            | "error"
+            | "invalid"
+            | "<null>"
+            | "undefined"
     )
 }
 
@@ -93,7 +118,9 @@ pub(super) fn looks_like_value(cell: &str) -> bool {
         return false;
     }
     let digit = cell.bytes().any(|b| b.is_ascii_digit());
-    let plain = cell.bytes().all(|b| b.is_ascii_digit() || b"+-.,:/eETZ ".contains(&b));
+    let plain = cell
+        .bytes()
+        .all(|b| b.is_ascii_digit() || b"+-.,:/eETZ ".contains(&b));
     let upper = cell.to_ascii_uppercase();
     digit
         && (plain
@@ -111,7 +138,11 @@ pub(super) fn mark_of<'a>(cells: impl Iterator<Item = &'a str>, usual: Mark) -> 
             (false, true) => points.add(cell, '.'),
             (true, true) => {
                 // The last of the two is the decimal mark.
-                return if cell.rfind(',') > cell.rfind('.') { Mark::Comma } else { Mark::Point };
+                return if cell.rfind(',') > cell.rfind('.') {
+                    Mark::Comma
+                } else {
+                    Mark::Point
+                };
             }
             (false, false) => plain += 1,
         }
@@ -164,7 +195,18 @@ mod tests {
 
     #[test]
     fn blanks_are_told_from_values() {
-        for blank in ["", "-", "---", "n/a", "NaN", "-inf", "+Infinity", "-∞", "1.#INF", " "] {
+        for blank in [
+            "",
+            "-",
+            "---",
+            "n/a",
+            "NaN",
+            "-inf",
+            "+Infinity",
+            "-∞",
+            "1.#INF",
+            " ",
+        ] {
             assert!(is_blank(blank), "{blank}");
         }
         for value in ["0", "-1", "on", "12:00:00", "1"] {

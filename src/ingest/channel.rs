@@ -65,7 +65,13 @@ pub(super) fn read_written(table: &Table, role: Role, choice: Choice, rows: &[us
         .collect();
     let mut sorted: Vec<f64> = values.iter().copied().filter(|v| !v.is_nan()).collect();
     sorted.sort_by(f64::total_cmp);
-    Written { role, choice, values, sorted, unreadable }
+    Written {
+        role,
+        choice,
+        values,
+        sorted,
+        unreadable,
+    }
 }
 
 /// The unit of a column, where it was read, and what the reader must know of that.
@@ -84,13 +90,20 @@ pub(super) fn unit_of(
     };
     if role.quantity() == Quantity::Temperature && from != UnitFrom::User {
         let count = written.sorted.len();
-        let wrong = written.sorted.iter().filter(|v| !possible(role, unit.to_inside(**v))).count();
+        let wrong = written
+            .sorted
+            .iter()
+            .filter(|v| !possible(role, unit.to_inside(**v)))
+            .count();
         let judged = judge(role, &written.sorted, context);
         // More than a few faults: the label is wrong, not the sensor.
         if judged.sure && judged.unit != unit && wrong * 10 > count * 3 {
             let message = format!(
                 "{name}: column `{column}` says {}, but {}; taken as {}; to insist: --map \"{name}={column}:{}\"",
-                unit.symbol(), judged.evidence, judged.unit.symbol(), unit.symbol()
+                unit.symbol(),
+                judged.evidence,
+                judged.unit.symbol(),
+                unit.symbol()
             );
             let warning = Warning::caution("unit-label-contradicted", message);
             return (judged.unit, UnitFrom::Values, Some(warning));
@@ -101,14 +114,18 @@ pub(super) fn unit_of(
 
 /// Channels whose unit is worth a word: a wrong one would change the answer.
 fn told(role: Role) -> bool {
-    matches!(role.quantity(), Quantity::Temperature | Quantity::Speed | Quantity::Pressure)
+    matches!(
+        role.quantity(),
+        Quantity::Temperature | Quantity::Speed | Quantity::Pressure
+    )
 }
 
 fn judged_warning(name: &str, column: &str, judged: &Judged) -> Warning {
     let symbol = judged.unit.symbol();
     let evidence = &judged.evidence;
     if judged.sure {
-        let message = format!("{name}: column `{column}` names no unit; {evidence}: read in {symbol}");
+        let message =
+            format!("{name}: column `{column}` names no unit; {evidence}: read in {symbol}");
         return Warning::note("unit-judged", message);
     }
     Warning::caution(
@@ -131,7 +148,10 @@ pub(super) fn finish(
     let name = role.name();
     let column = table.columns[written.choice.column].name.clone();
     if let Some((count, row)) = written.unreadable {
-        let (line, value) = (table.rows[row].number, table.cell(row, written.choice.column));
+        let (line, value) = (
+            table.rows[row].number,
+            table.cell(row, written.choice.column),
+        );
         let value: String = value.chars().take(40).collect();
         warnings.push(Warning::note(
             "unreadable-values",
@@ -141,19 +161,28 @@ pub(super) fn finish(
     let mut values: Vec<f64> = written.values.iter().map(|v| unit.to_inside(*v)).collect();
     if matches!(role, Role::Latitude | Role::Longitude) {
         // Exactly zero is what a receiver writes before it knows where it is.
-        values.iter_mut().filter(|v| **v == 0.0).for_each(|v| *v = f64::NAN);
+        values
+            .iter_mut()
+            .filter(|v| **v == 0.0)
+            .for_each(|v| *v = f64::NAN);
     }
     let removed = clean(role, t_s, &mut values);
     if removed.impossible > 0 {
         warnings.push(Warning::note(
             "impossible-values",
-            format!("{name}: column `{column}`: {} values that cannot be were dropped", removed.impossible),
+            format!(
+                "{name}: column `{column}`: {} values that cannot be were dropped",
+                removed.impossible
+            ),
         ));
     }
     if removed.spikes > 0 {
         warnings.push(Warning::note(
             "spikes",
-            format!("{name}: column `{column}`: {} values in single spikes were dropped", removed.spikes),
+            format!(
+                "{name}: column `{column}`: {} values in single spikes were dropped",
+                removed.spikes
+            ),
         ));
     }
     warnings.extend(stuck(role, &column, t_s, &values));
@@ -195,12 +224,19 @@ fn resolution(present: &[f64]) -> Option<f64> {
         .map(|(step, _)| step)
         .fold(f64::INFINITY, f64::min);
     // 86.4 - 86.3 is 0.1 to a person.
-    smallest.is_finite().then(|| (smallest * 1e8).round() / 1e8).filter(|step| *step > 0.0)
+    smallest
+        .is_finite()
+        .then(|| (smallest * 1e8).round() / 1e8)
+        .filter(|step| *step > 0.0)
 }
 
 fn median_refresh_s(t_s: &[f64], values: &[f64]) -> Option<f64> {
-    let present: Vec<(f64, f64)> =
-        t_s.iter().copied().zip(values.iter().copied()).filter(|(_, v)| !v.is_nan()).collect();
+    let present: Vec<(f64, f64)> = t_s
+        .iter()
+        .copied()
+        .zip(values.iter().copied())
+        .filter(|(_, v)| !v.is_nan())
+        .collect();
     let sparse = 2 * present.len() <= values.len();
     let mut refreshes: Vec<f64> = Vec::new();
     let mut last = None;
@@ -235,7 +271,9 @@ mod tests {
         let t_s: Vec<f64> = (0..40).map(|i| f64::from(i) * 0.1).collect();
         let held: Vec<f64> = (0..40).map(|i| f64::from(i / 10)).collect();
         assert_eq!(median_refresh_s(&t_s, &held), Some(1.0));
-        let blanks: Vec<f64> = (0..40).map(|i| if i % 5 == 0 { 7.0 } else { f64::NAN }).collect();
+        let blanks: Vec<f64> = (0..40)
+            .map(|i| if i % 5 == 0 { 7.0 } else { f64::NAN })
+            .collect();
         assert_eq!(median_refresh_s(&t_s, &blanks), Some(0.5));
         assert_eq!(median_refresh_s(&t_s, &[7.0; 40]), None);
     }

@@ -81,7 +81,9 @@ fn drop_spikes(t_s: &[f64], values: &mut [f64]) -> usize {
     let runs = runs(values);
     for triple in runs.windows(3) {
         let [before, spike, after] = [triple[0], triple[1], triple[2]];
-        let off = (spike.value - before.value).abs().min((spike.value - after.value).abs());
+        let off = (spike.value - before.value)
+            .abs()
+            .min((spike.value - after.value).abs());
         let brief = spike.rows == 1 || t_s[spike.last] - t_s[spike.first] <= SPIKE_S;
         if off > SPIKE_K && (before.value - after.value).abs() <= AGREE_K && brief {
             for value in &mut values[spike.first..=spike.last] {
@@ -101,7 +103,12 @@ fn runs(values: &[f64]) -> Vec<Run> {
                 run.last = at;
                 run.rows += 1;
             }
-            _ => runs.push(Run { value, first: at, last: at, rows: 1 }),
+            _ => runs.push(Run {
+                value,
+                first: at,
+                last: at,
+                rows: 1,
+            }),
         }
     }
     runs
@@ -116,9 +123,19 @@ const STUCK_STRETCH_S: f64 = 90.0;
 pub(super) fn stuck(role: Role, column: &str, t_s: &[f64], values: &[f64]) -> Option<Warning> {
     let lively = matches!(
         role,
-        Role::Coolant | Role::Speed | Role::Intake | Role::Rpm | Role::Throttle | Role::Load
-            | Role::Oil | Role::ManifoldPressure | Role::AirFlow | Role::FuelRate
-            | Role::RadiatorOut | Role::ChargeIn | Role::ChargeOut
+        Role::Coolant
+            | Role::Speed
+            | Role::Intake
+            | Role::Rpm
+            | Role::Throttle
+            | Role::Load
+            | Role::Oil
+            | Role::ManifoldPressure
+            | Role::AirFlow
+            | Role::FuelRate
+            | Role::RadiatorOut
+            | Role::ChargeIn
+            | Role::ChargeOut
     );
     let runs = runs(values);
     let length = |run: &Run| t_s[run.last] - t_s[run.first];
@@ -127,7 +144,9 @@ pub(super) fn stuck(role: Role, column: &str, t_s: &[f64], values: &[f64]) -> Op
         let value = runs[0].value;
         return Some(Warning::caution(
             "stuck-channel",
-            format!("{name}: column `{column}` reads {value} all the time and is not to be trusted"),
+            format!(
+                "{name}: column `{column}` reads {value} all the time and is not to be trusted"
+            ),
         ));
     }
     if !matches!(role, Role::Speed | Role::Rpm) {
@@ -161,7 +180,13 @@ mod tests {
     fn faults_and_spikes_become_missing() {
         let mut values = vec![90.0, 90.0, -40.0, 91.0, 125.0, 91.0, 215.0, 92.0];
         let removed = clean(Role::Coolant, &seconds(8), &mut values);
-        assert_eq!(removed, Removed { impossible: 2, spikes: 1 });
+        assert_eq!(
+            removed,
+            Removed {
+                impossible: 2,
+                spikes: 1
+            }
+        );
         let kept: Vec<f64> = values.into_iter().filter(|v| !v.is_nan()).collect();
         assert_eq!(kept, [90.0, 90.0, 91.0, 91.0, 92.0]);
     }
@@ -184,7 +209,10 @@ mod tests {
     fn stuck_channels_are_told() {
         let t_s = seconds(400);
         let id = |role, values: &[f64]| stuck(role, "x", &t_s, values).map(|w| w.id);
-        assert_eq!(id(Role::Coolant, &[90.0; 400]).as_deref(), Some("stuck-channel"));
+        assert_eq!(
+            id(Role::Coolant, &[90.0; 400]).as_deref(),
+            Some("stuck-channel")
+        );
         assert_eq!(id(Role::Ambient, &[20.0; 400]), None);
         let mut speed: Vec<f64> = (0..400).map(|i| f64::from(i % 7) * 10.0).collect();
         assert_eq!(id(Role::Speed, &speed), None);

@@ -106,13 +106,21 @@ fn no_time(table: &Table) -> IngestError {
     // Whatever rises all the time is the likeliest clock.
     let rising = (0..table.columns.len()).find(|&at| {
         let mark = table.mark_of(at);
-        let values: Vec<f64> =
-            (0..table.rows.len()).filter_map(|row| number(table.cell(row, at), mark)).collect();
+        let values: Vec<f64> = (0..table.rows.len())
+            .filter_map(|row| number(table.cell(row, at), mark))
+            .collect();
         values.len() > 2 && values.windows(2).all(|pair| pair[1] > pair[0])
     });
     let columns = table.names();
-    let likely = columns.get(rising.unwrap_or(0)).cloned().unwrap_or_default();
-    IngestError::NoTime { file: table.file.clone(), columns, likely }
+    let likely = columns
+        .get(rising.unwrap_or(0))
+        .cloned()
+        .unwrap_or_default();
+    IngestError::NoTime {
+        file: table.file.clone(),
+        columns,
+        likely,
+    }
 }
 
 fn bad_time(table: &Table, column: usize) -> IngestError {
@@ -125,7 +133,11 @@ fn bad_time(table: &Table, column: usize) -> IngestError {
         file: table.file.clone(),
         line: table.rows.get(row).map_or(0, |line| line.number),
         column: table.columns[column].name.clone(),
-        value: table.rows.get(row).map_or("", |_| table.cell(row, column)).to_owned(),
+        value: table
+            .rows
+            .get(row)
+            .map_or("", |_| table.cell(row, column))
+            .to_owned(),
     }
 }
 
@@ -140,7 +152,8 @@ fn clock_score(table: &Table, column: usize) -> Option<f64> {
     if letter || (has_any(&folded, CLOCK_WORDS) && words <= 2) {
         return Some(100.0);
     }
-    if has_any(&folded, CLOCK_WORDS) || (has_any(&folded, DATE_WORDS) && has_colons(table, column)) {
+    if has_any(&folded, CLOCK_WORDS) || (has_any(&folded, DATE_WORDS) && has_colons(table, column))
+    {
         return Some(90.0);
     }
     if has_any(&folded, LESSER_CLOCK_WORDS) {
@@ -154,7 +167,9 @@ fn has_colons(table: &Table, column: usize) -> bool {
     let cells = sample(table, column);
     !cells.is_empty()
         && cells.iter().all(|cell| cell.contains(':'))
-        && cells.iter().all(|cell| parse_stamp(cell, DateOrder::DayFirst).is_some() || parse_minutes(cell).is_some())
+        && cells.iter().all(|cell| {
+            parse_stamp(cell, DateOrder::DayFirst).is_some() || parse_minutes(cell).is_some()
+        })
 }
 
 fn sample(table: &Table, column: usize) -> Vec<&str> {
@@ -183,7 +198,9 @@ fn read_text(table: &Table, column: usize, score: f64) -> Option<Reading> {
     let rows = 0..table.rows.len();
     let cells = || rows.clone().map(|row| table.cell(row, column));
     let mut warnings = Vec::new();
-    let two_parts = sample(table, column).iter().all(|cell| cell.matches(':').count() == 1);
+    let two_parts = sample(table, column)
+        .iter()
+        .all(|cell| cell.matches(':').count() == 1);
     let dated = sample(table, column)
         .iter()
         .any(|cell| parse_stamp(cell, DateOrder::DayFirst).is_some_and(|s| s.date.is_some()));
@@ -191,12 +208,22 @@ fn read_text(table: &Table, column: usize, score: f64) -> Option<Reading> {
         let seconds: Vec<Option<f64>> = cells().map(parse_minutes).collect();
         let wraps_s = Some(3600.0);
         return Some(Reading {
-            column, score, form: "minutes and seconds", seconds, origin: Origin::Running, wraps_s, warnings,
+            column,
+            score,
+            form: "minutes and seconds",
+            seconds,
+            origin: Origin::Running,
+            wraps_s,
+            warnings,
         });
     }
     let order = date_order(cells(), &table.columns[column].name, &mut warnings);
     let stamps: Vec<_> = cells().map(|cell| parse_stamp(cell, order)).collect();
-    if stamps.iter().flatten().any(|s| s.date.is_some() && s.second_of_day.is_some()) {
+    if stamps
+        .iter()
+        .flatten()
+        .any(|s| s.date.is_some() && s.second_of_day.is_some())
+    {
         let seconds = stamps
             .iter()
             .map(|stamp| stamp.and_then(|s| Some(local_seconds(s.date?, s.second_of_day?))))
@@ -212,9 +239,20 @@ fn read_text(table: &Table, column: usize, score: f64) -> Option<Reading> {
             warnings,
         });
     }
-    let seconds = stamps.iter().map(|stamp| stamp.and_then(|s| s.second_of_day)).collect();
+    let seconds = stamps
+        .iter()
+        .map(|stamp| stamp.and_then(|s| s.second_of_day))
+        .collect();
     let (form, wraps_s) = ("time of day", Some(86_400.0));
-    Some(Reading { column, score, form, seconds, origin: Origin::TimeOfDay, wraps_s, warnings })
+    Some(Reading {
+        column,
+        score,
+        form,
+        seconds,
+        origin: Origin::TimeOfDay,
+        wraps_s,
+        warnings,
+    })
 }
 
 /// Whether texts with one colon are minutes and seconds, not hours and minutes: they have a
@@ -222,9 +260,15 @@ fn read_text(table: &Table, column: usize, score: f64) -> Option<Reading> {
 fn is_minutes(cells: &[&str]) -> bool {
     let fraction = cells.iter().any(|cell| cell.contains(['.', ',']));
     let large = cells.iter().any(|cell| {
-        cell.split(':').next().and_then(|m| m.trim().parse::<f64>().ok()).is_some_and(|m| m > 23.0)
+        cell.split(':')
+            .next()
+            .and_then(|m| m.trim().parse::<f64>().ok())
+            .is_some_and(|m| m > 23.0)
     });
-    let from_zero = cells.first().and_then(|cell| parse_minutes(cell)).is_some_and(|s| s < 300.0);
+    let from_zero = cells
+        .first()
+        .and_then(|cell| parse_minutes(cell))
+        .is_some_and(|s| s < 300.0);
     fraction || large || from_zero
 }
 
@@ -261,31 +305,44 @@ fn date_order<'a>(
 fn said_unit(table: &Table, column: usize) -> Option<(f64, &'static str)> {
     let head = &table.columns[column];
     let folded = fold(&head.name.replace('µ', "u").replace('μ', "u"));
-    let in_row = head.unit_text.as_deref().map(|t| fold(&t.replace(['µ', 'μ'], "u")));
-    let last = folded.split_whitespace().last().unwrap_or_default().to_owned();
-    in_row.iter().map(|text| text.trim()).chain([last.as_str()]).find_map(|text| match text {
-        "s" | "sec" | "secs" | "second" | "seconds" | "sek" | "sekunden" | "secondes" | "segundos"
-        | "secondi" => Some((1.0, "seconds")),
-        "ms" | "msec" | "millis" | "milliseconds" | "millisekunden" => Some((1e-3, "milliseconds")),
-        "us" | "usec" | "micros" | "microseconds" => Some((1e-6, "microseconds")),
-        "min" | "minutes" | "minuten" => Some((60.0, "minutes")),
-        "h" | "hours" | "stunden" => Some((3600.0, "hours")),
-        _ => None,
-    })
+    let in_row = head
+        .unit_text
+        .as_deref()
+        .map(|t| fold(&t.replace(['µ', 'μ'], "u")));
+    let last = folded
+        .split_whitespace()
+        .last()
+        .unwrap_or_default()
+        .to_owned();
+    in_row
+        .iter()
+        .map(|text| text.trim())
+        .chain([last.as_str()])
+        .find_map(|text| match text {
+            "s" | "sec" | "secs" | "second" | "seconds" | "sek" | "sekunden" | "secondes"
+            | "segundos" | "secondi" => Some((1.0, "seconds")),
+            "ms" | "msec" | "millis" | "milliseconds" | "millisekunden" => {
+                Some((1e-3, "milliseconds"))
+            }
+            "us" | "usec" | "micros" | "microseconds" => Some((1e-6, "microseconds")),
+            "min" | "minutes" | "minuten" => Some((60.0, "minutes")),
+            "h" | "hours" | "stunden" => Some((3600.0, "hours")),
+            _ => None,
+        })
 }
 
 fn read_number(table: &Table, column: usize, score: f64) -> Option<Reading> {
     let mark = table.mark_of(column);
-    let raw: Vec<Option<f64>> =
-        (0..table.rows.len()).map(|row| number(table.cell(row, column), mark)).collect();
+    let raw: Vec<Option<f64>> = (0..table.rows.len())
+        .map(|row| number(table.cell(row, column), mark))
+        .collect();
     let values: Vec<f64> = raw.iter().flatten().copied().collect();
     if values.is_empty() {
         return None;
     }
     let mut warnings = Vec::new();
-    let (scale, form) = said_unit(table, column).unwrap_or_else(|| {
-        judge_unit(&values, &table.columns[column].name, &mut warnings)
-    });
+    let (scale, form) = said_unit(table, column)
+        .unwrap_or_else(|| judge_unit(&values, &table.columns[column].name, &mut warnings));
     let mut sorted = values;
     sorted.sort_by(f64::total_cmp);
     let middle_s = scale * sorted[sorted.len() / 2];
@@ -301,12 +358,28 @@ fn read_number(table: &Table, column: usize, score: f64) -> Option<Reading> {
             "microseconds" => "epoch microseconds",
             _ => "epoch seconds",
         };
-        (form, Origin::Local { utc_offset_s: Some(0) })
+        (
+            form,
+            Origin::Local {
+                utc_offset_s: Some(0),
+            },
+        )
     } else {
         (form, Origin::Running)
     };
-    let seconds = raw.into_iter().map(|value| value.map(|v| v * scale)).collect();
-    Some(Reading { column, score, form, seconds, origin, wraps_s: None, warnings })
+    let seconds = raw
+        .into_iter()
+        .map(|value| value.map(|v| v * scale))
+        .collect();
+    Some(Reading {
+        column,
+        score,
+        form,
+        seconds,
+        origin,
+        wraps_s: None,
+        warnings,
+    })
 }
 
 /// Judges the unit of bare numbers from their size and steps.
@@ -321,8 +394,11 @@ fn judge_unit(values: &[f64], column: &str, warnings: &mut Vec<Warning>) -> (f64
     if largest > 3e8 && largest < 1e10 {
         return (1.0, "seconds");
     }
-    let mut steps: Vec<f64> =
-        values.windows(2).map(|pair| pair[1] - pair[0]).filter(|step| *step > 0.0).collect();
+    let mut steps: Vec<f64> = values
+        .windows(2)
+        .map(|pair| pair[1] - pair[0])
+        .filter(|step| *step > 0.0)
+        .collect();
     steps.sort_by(f64::total_cmp);
     let step = steps.get(steps.len() / 2).copied().unwrap_or(1.0);
     let length = values.last().unwrap_or(&0.0) - values.first().unwrap_or(&0.0);
@@ -366,10 +442,14 @@ fn with_date_column(
     let date_column = (0..table.columns.len()).find(|&at| {
         at != best.column
             && has_any(&fold(&table.columns[at].name), DATE_WORDS)
-            && sample(table, at).iter().any(|cell| parse_date(cell, DateOrder::DayFirst).is_some()
-                || parse_date(cell, DateOrder::MonthFirst).is_some())
+            && sample(table, at).iter().any(|cell| {
+                parse_date(cell, DateOrder::DayFirst).is_some()
+                    || parse_date(cell, DateOrder::MonthFirst).is_some()
+            })
     });
-    let Some(date_column) = date_column else { return clock };
+    let Some(date_column) = date_column else {
+        return clock;
+    };
     let cells = || (0..table.rows.len()).map(|row| table.cell(row, date_column));
     let name = &table.columns[date_column].name;
     let order = date_order(cells(), name, &mut clock.warnings);
@@ -412,12 +492,46 @@ mod tests {
         for (header, cells, form, step) in [
             ("Time [s],v", ["0.0", "0.1", "0.2"], "seconds", 0.1),
             ("time_ms,v", ["0", "100", "200"], "milliseconds", 0.1),
-            ("Time [µs],v", ["0", "100000", "200000"], "microseconds", 0.1),
-            ("Timestamp,v", ["1714816800", "1714816801", "1714816802"], "epoch seconds", 1.0),
-            ("Timestamp,v", ["1714816800000", "1714816800100", "1714816800200"], "epoch milliseconds", 0.1),
-            ("Time,v", ["2024-05-04T10:00:00.0Z", "2024-05-04T10:00:00.1Z", "2024-05-04T10:00:00.2Z"], "date and time", 0.1),
-            ("Time,v", ["10:00:00.1", "10:00:00.2", "10:00:00.3"], "time of day", 0.1),
-            ("Time,v", ["00:01.1", "00:01.2", "00:01.3"], "minutes and seconds", 0.1),
+            (
+                "Time [µs],v",
+                ["0", "100000", "200000"],
+                "microseconds",
+                0.1,
+            ),
+            (
+                "Timestamp,v",
+                ["1714816800", "1714816801", "1714816802"],
+                "epoch seconds",
+                1.0,
+            ),
+            (
+                "Timestamp,v",
+                ["1714816800000", "1714816800100", "1714816800200"],
+                "epoch milliseconds",
+                0.1,
+            ),
+            (
+                "Time,v",
+                [
+                    "2024-05-04T10:00:00.0Z",
+                    "2024-05-04T10:00:00.1Z",
+                    "2024-05-04T10:00:00.2Z",
+                ],
+                "date and time",
+                0.1,
+            ),
+            (
+                "Time,v",
+                ["10:00:00.1", "10:00:00.2", "10:00:00.3"],
+                "time of day",
+                0.1,
+            ),
+            (
+                "Time,v",
+                ["00:01.1", "00:01.2", "00:01.3"],
+                "minutes and seconds",
+                0.1,
+            ),
             ("Time,v", ["14:05", "14:06", "14:07"], "time of day", 60.0),
         ] {
             let text = format!("{header}\n{},1\n{},2\n{},3\n", cells[0], cells[1], cells[2]);
@@ -430,12 +544,16 @@ mod tests {
 
     #[test]
     fn date_and_time_columns_are_joined() {
-        let found = clock("Date,Time,v\n04/05/2024,10:00:00,1\n04/05/2024,10:00:01,2\n04/05/2024,10:00:02,2\n");
+        let found = clock(
+            "Date,Time,v\n04/05/2024,10:00:00,1\n04/05/2024,10:00:01,2\n04/05/2024,10:00:02,2\n",
+        );
         assert_eq!(found.column, "Date + Time");
         // 2024-05-04 10:00:00 UTC is 1714816800 s after 1970 (POSIX.1-2017, 4.16).
         assert_eq!(found.seconds[0], Some(1_714_816_800.0));
         assert_eq!(found.warnings[0].id, "date-order-ambiguous");
-        let sure = clock("Date,Time,v\n05/13/2024,10:00:00,1\n05/13/2024,10:00:01,2\n05/13/2024,10:00:02,2\n");
+        let sure = clock(
+            "Date,Time,v\n05/13/2024,10:00:00,1\n05/13/2024,10:00:01,2\n05/13/2024,10:00:02,2\n",
+        );
         assert!(sure.warnings.is_empty());
     }
 
@@ -459,7 +577,12 @@ mod tests {
 
     #[test]
     fn a_running_clock_takes_its_start_from_a_wall_clock_beside_it() {
-        let found = clock("Elapsed [s],Time,v\n0.0,10:00:00,1\n0.1,10:00:00,1\n0.2,10:00:00,1\n0.9,10:00:01,1\n");
-        assert_eq!((found.form, found.origin), ("time of day", Origin::TimeOfDay));
+        let found = clock(
+            "Elapsed [s],Time,v\n0.0,10:00:00,1\n0.1,10:00:00,1\n0.2,10:00:00,1\n0.9,10:00:01,1\n",
+        );
+        assert_eq!(
+            (found.form, found.origin),
+            ("time of day", Origin::TimeOfDay)
+        );
     }
 }

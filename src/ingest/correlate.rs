@@ -103,7 +103,11 @@ pub(super) fn fit(main: &Trace, other: &Trace, near_s: Option<f64>) -> Option<Fi
         Some(near) if near.1 >= anywhere.1 - 0.02 => near,
         _ => anywhere,
     };
-    let fit = Fit { lag_s, stretch: None, correlation };
+    let fit = Fit {
+        lag_s,
+        stretch: None,
+        correlation,
+    };
     Some(with_drift(main, other, fit).unwrap_or(fit))
 }
 
@@ -114,9 +118,12 @@ fn coarse_lag(main: &Trace, other: &Trace) -> Option<f64> {
     let cells = |trace: &Trace| (trace.end_s() / step_s) as usize + 1;
     let a = main.grid(0.0, step_s, cells(main), |t| t);
     let b = other.grid(0.0, step_s, cells(other), |t| t);
-    let shortest = ((0.3 * a.len().min(b.len()) as f64) as usize)
-        .max((SHORTEST_OVERLAP_S / step_s) as usize);
-    let (first, last) = (shortest as isize - b.len() as isize, a.len() as isize - shortest as isize);
+    let shortest =
+        ((0.3 * a.len().min(b.len()) as f64) as usize).max((SHORTEST_OVERLAP_S / step_s) as usize);
+    let (first, last) = (
+        shortest as isize - b.len() as isize,
+        a.len() as isize - shortest as isize,
+    );
     (first..=last)
         .filter_map(|lag| {
             let (r, n) = correlation(&a, &b, lag);
@@ -139,7 +146,9 @@ fn fine_lag(
     let reach = (reach_s / FINE_STEP_S).ceil() as isize;
     let (from_s, to_s) = window.unwrap_or((0.0, main.end_s()));
     let from_s = from_s.max(about_s - reach_s).max(0.0);
-    let to_s = to_s.min(about_s + other.end_s() + reach_s).min(main.end_s());
+    let to_s = to_s
+        .min(about_s + other.end_s() + reach_s)
+        .min(main.end_s());
     if to_s - from_s < SHORTEST_OVERLAP_S.min(main.end_s()) * 0.5 {
         return None;
     }
@@ -147,9 +156,12 @@ fn fine_lag(
     let a = main.grid(from_s, FINE_STEP_S, len, |t| t);
     // Room on both sides, so that every lag compares the same rows of the main trace.
     let b_from = from_s - reach as f64 * FINE_STEP_S;
-    let b = other.grid(b_from, FINE_STEP_S, len + 2 * reach as usize, |t| t + about_s);
-    let curve: Vec<f64> =
-        (0..=2 * reach).map(|shift| correlation(&a, &b[shift as usize..], 0).0).collect();
+    let b = other.grid(b_from, FINE_STEP_S, len + 2 * reach as usize, |t| {
+        t + about_s
+    });
+    let curve: Vec<f64> = (0..=2 * reach)
+        .map(|shift| correlation(&a, &b[shift as usize..], 0).0)
+        .collect();
     let best = (0..curve.len()).max_by(|x, y| curve[*x].total_cmp(&curve[*y]))?;
     let mut below = 0.0;
     if best > 0 && best + 1 < curve.len() {
@@ -166,7 +178,10 @@ fn fine_lag(
 
 /// Lags of several windows give the drift: the median of all slopes between two of them.
 fn with_drift(main: &Trace, other: &Trace, fit: Fit) -> Option<Fit> {
-    let (from, to) = (fit.lag_s.max(0.0), (fit.lag_s + other.end_s()).min(main.end_s()));
+    let (from, to) = (
+        fit.lag_s.max(0.0),
+        (fit.lag_s + other.end_s()).min(main.end_s()),
+    );
     if to - from < DRIFT_FROM_S {
         return None;
     }
@@ -194,7 +209,11 @@ fn with_drift(main: &Trace, other: &Trace, fit: Fit) -> Option<Fit> {
     let b = other.grid(from, FINE_STEP_S, len, |t| lag_s + (1.0 + stretch) * t);
     let correlation = correlation(&a, &b, 0).0;
     // A drift that does not improve the fit is scatter of the windows.
-    (correlation >= fit.correlation - 1e-4).then_some(Fit { lag_s, stretch: Some(stretch), correlation })
+    (correlation >= fit.correlation - 1e-4).then_some(Fit {
+        lag_s,
+        stretch: Some(stretch),
+        correlation,
+    })
 }
 
 fn median(mut values: Vec<f64>) -> Option<f64> {
@@ -217,7 +236,11 @@ mod tests {
     /// A drive with laps that are not quite alike.
     fn speed(t: f64) -> f64 {
         let lap = (t / 97.0 * std::f64::consts::TAU).sin();
-        110.0 + 50.0 * lap + 20.0 * (t / 13.0).sin() + 12.0 * (t / 41.3 + lap).cos() + 5.0 * (t / 333.0).sin()
+        110.0
+            + 50.0 * lap
+            + 20.0 * (t / 13.0).sin()
+            + 12.0 * (t / 41.3 + lap).cos()
+            + 5.0 * (t / 333.0).sin()
     }
 
     fn trace(from: f64, to: f64, step: f64, noise: f64, clock: impl Fn(f64) -> f64) -> Trace {
@@ -250,8 +273,9 @@ mod tests {
     fn clocks_decide_between_laps_that_are_alike() {
         let lap = |t: f64| 100.0 + 50.0 * (t / 90.0 * std::f64::consts::TAU).sin();
         let make = |from: f64| {
-            let (t_s, values) =
-                (0..6000).map(|i| (f64::from(i) * 0.1, lap(from + f64::from(i) * 0.1))).unzip();
+            let (t_s, values) = (0..6000)
+                .map(|i| (f64::from(i) * 0.1, lap(from + f64::from(i) * 0.1)))
+                .unzip();
             Trace { t_s, values }
         };
         let fit = fit(&make(0.0), &make(180.0), Some(180.4)).unwrap();
@@ -263,7 +287,10 @@ mod tests {
         let main = trace(0.0, 900.0, 0.1, 0.5, |t| t);
         let other = trace(50_000.0, 50_300.0, 0.1, 60.0, |t| t);
         assert!(fit(&main, &other, None).is_none_or(|f| f.correlation < 0.95));
-        let flat = Trace { t_s: (0..900).map(f64::from).collect(), values: vec![50.0; 900] };
+        let flat = Trace {
+            t_s: (0..900).map(f64::from).collect(),
+            values: vec![50.0; 900],
+        };
         assert!(fit(&main, &flat, None).is_none_or(|f| f.correlation < 0.5));
     }
 }

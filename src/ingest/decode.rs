@@ -1,7 +1,7 @@
 //! Bytes to text: byte-order marks, UTF-16, UTF-8, the older 8-bit encodings, binary debris.
 
 use chardetng::{EncodingDetector, Iso2022JpDetection, Utf8Detection};
-use encoding_rs::{Encoding, UTF_16BE, UTF_16LE, UTF_8, WINDOWS_1252};
+use encoding_rs::{Encoding, UTF_8, UTF_16BE, UTF_16LE, WINDOWS_1252};
 
 /// A file as text with `\n` line ends.
 #[derive(Debug, Clone)]
@@ -24,7 +24,11 @@ pub(super) fn decode(bytes: &[u8]) -> Decoded {
         Some(wide) if wide == UTF_16LE || wide == UTF_16BE => {
             let (text, _) = wide.decode_without_bom_handling(body);
             let (text, damaged_lines) = blank_damaged(text.as_bytes());
-            finish(String::from_utf8_lossy(&text).into_owned(), wide.name(), damaged_lines)
+            finish(
+                String::from_utf8_lossy(&text).into_owned(),
+                wide.name(),
+                damaged_lines,
+            )
         }
         _ => {
             let (clean, damaged_lines) = blank_damaged(body);
@@ -41,9 +45,16 @@ pub(super) fn decode(bytes: &[u8]) -> Decoded {
 }
 
 fn finish(text: String, encoding: &'static str, damaged_lines: usize) -> Decoded {
-    let text =
-        if text.contains('\r') { text.replace("\r\n", "\n").replace('\r', "\n") } else { text };
-    Decoded { text, encoding, damaged_lines }
+    let text = if text.contains('\r') {
+        text.replace("\r\n", "\n").replace('\r', "\n")
+    } else {
+        text
+    };
+    Decoded {
+        text,
+        encoding,
+        damaged_lines,
+    }
 }
 
 /// UTF-16 without a byte-order mark: every second byte of plain text is zero.
@@ -67,7 +78,9 @@ fn utf_16_by_zeros(bytes: &[u8]) -> Option<&'static Encoding> {
 /// The 8-bit encoding of text that is no UTF-8. One degree sign is too little for statistics,
 /// so Windows-1252 (which has Latin-1 in it) is taken wherever it gives one before C or F.
 fn eight_bit(bytes: &[u8]) -> &'static Encoding {
-    let degree = bytes.windows(2).any(|pair| pair[0] == 0xB0 && b"CFcf".contains(&pair[1]));
+    let degree = bytes
+        .windows(2)
+        .any(|pair| pair[0] == 0xB0 && b"CFcf".contains(&pair[1]));
     if degree {
         return WINDOWS_1252;
     }
@@ -124,17 +137,26 @@ mod tests {
 
     #[test]
     fn encodings_are_recognised() {
-        let wide: Vec<u8> = "Zeit;Öl [°C]\r\n1;2\r\n".encode_utf16().flat_map(u16::to_le_bytes).collect();
+        let wide: Vec<u8> = "Zeit;Öl [°C]\r\n1;2\r\n"
+            .encode_utf16()
+            .flat_map(u16::to_le_bytes)
+            .collect();
         let mut marked = vec![0xFF, 0xFE];
         marked.extend(&wide);
         for (bytes, encoding) in [
-            (b"\xEF\xBB\xBFZeit;\xC3\x96l [\xC2\xB0C]\n1;2\n".to_vec(), "UTF-8"),
+            (
+                b"\xEF\xBB\xBFZeit;\xC3\x96l [\xC2\xB0C]\n1;2\n".to_vec(),
+                "UTF-8",
+            ),
             (b"Zeit;\xD6l [\xB0C]\n1;2\n".to_vec(), "windows-1252"),
             (wide, "UTF-16LE"),
             (marked, "UTF-16LE"),
         ] {
             let decoded = decode(&bytes);
-            assert_eq!((decoded.text.as_str(), decoded.encoding), ("Zeit;Öl [°C]\n1;2\n", encoding));
+            assert_eq!(
+                (decoded.text.as_str(), decoded.encoding),
+                ("Zeit;Öl [°C]\n1;2\n", encoding)
+            );
         }
     }
 

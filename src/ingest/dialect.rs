@@ -42,7 +42,10 @@ const MOST_HEADER_ROWS: usize = 3;
 pub(super) fn lines(text: &str, delimiter: char) -> Vec<Line> {
     let quoted = read_lines(text, delimiter, true);
     // A quote that never closes (an inch mark, say) swallows lines: then quotes mean nothing.
-    if quoted.iter().any(|line| line.fields.iter().any(|field| field.contains('\n'))) {
+    if quoted
+        .iter()
+        .any(|line| line.fields.iter().any(|field| field.contains('\n')))
+    {
         return read_lines(text, delimiter, false);
     }
     quoted
@@ -61,7 +64,10 @@ fn read_lines(text: &str, delimiter: char, quoting: bool) -> Vec<Line> {
     let mut found = Vec::new();
     let mut fields = StringRecord::new();
     while let Ok(true) = reader.read_record(&mut fields) {
-        let start = fields.position().map_or(at, |p| p.byte() as usize).min(bytes.len());
+        let start = fields
+            .position()
+            .map_or(at, |p| p.byte() as usize)
+            .min(bytes.len());
         number += bytes[at..start].iter().filter(|b| **b == b'\n').count();
         at = start;
         // The reader's position lies before the blank lines that it skipped.
@@ -72,7 +78,11 @@ fn read_lines(text: &str, delimiter: char, quoting: bool) -> Vec<Line> {
         if fields.iter().all(str::is_empty) {
             continue;
         }
-        let fields = if quoting { fields.clone() } else { unquoted(&fields) };
+        let fields = if quoting {
+            fields.clone()
+        } else {
+            unquoted(&fields)
+        };
         found.push(Line { number, fields });
     }
     found
@@ -84,7 +94,10 @@ fn unquoted(fields: &StringRecord) -> StringRecord {
 
 /// Finds out how `text` is written. `None`: in no way that makes columns of it.
 pub(super) fn detect(text: &str) -> Option<Dialect> {
-    let end = text.match_indices('\n').nth(SAMPLE_LINES).map_or(text.len(), |(at, _)| at);
+    let end = text
+        .match_indices('\n')
+        .nth(SAMPLE_LINES)
+        .map_or(text.len(), |(at, _)| at);
     let sample = &text[..end];
     DELIMITERS
         .into_iter()
@@ -105,7 +118,10 @@ fn score(lines: &[Line]) -> Option<(usize, f64)> {
     for line in tail {
         *counts.entry(line.fields.len()).or_default() += 1;
     }
-    let (&width, &same) = counts.iter().filter(|(w, _)| **w >= 2).max_by_key(|(_, n)| **n)?;
+    let (&width, &same) = counts
+        .iter()
+        .filter(|(w, _)| **w >= 2)
+        .max_by_key(|(_, n)| **n)?;
     let cells = tail
         .iter()
         .filter(|line| line.fields.len() == width)
@@ -132,12 +148,23 @@ fn describe(lines: &[Line], delimiter: char, width: usize) -> Option<Dialect> {
         .filter(|at| Some(*at) != units)
         .max_by_key(|at| (filled(&lines[*at].fields), *at));
     let mark = usual_mark(&lines[data..]);
-    Some(Dialect { delimiter, mark, header, names, units, data, width })
+    Some(Dialect {
+        delimiter,
+        mark,
+        header,
+        names,
+        units,
+        data,
+        width,
+    })
 }
 
 /// The first of a run of rows that look like data.
 fn first_data_row(lines: &[Line], width: usize) -> Option<usize> {
-    let is_data: Vec<bool> = lines.iter().map(|line| is_data_row(&line.fields, width)).collect();
+    let is_data: Vec<bool> = lines
+        .iter()
+        .map(|line| is_data_row(&line.fields, width))
+        .collect();
     (0..lines.len()).find(|&at| {
         let next = &is_data[at + 1..is_data.len().min(at + 4)];
         let following = next.iter().filter(|d| **d).count();
@@ -188,7 +215,11 @@ fn units_row(lines: &[Line], header: &[usize]) -> Option<usize> {
     if header.len() < 2 {
         return None;
     }
-    header[1..].iter().copied().rev().find(|at| is_units_row(&lines[*at].fields))
+    header[1..]
+        .iter()
+        .copied()
+        .rev()
+        .find(|at| is_units_row(&lines[*at].fields))
 }
 
 fn is_units_row(fields: &StringRecord) -> bool {
@@ -205,13 +236,19 @@ fn filled(fields: &StringRecord) -> usize {
 fn usual_mark(rows: &[Line]) -> Mark {
     let (mut commas, mut points) = (0usize, 0usize);
     for cell in rows.iter().flat_map(|row| row.fields.iter()) {
-        let number = cell.bytes().all(|b| b.is_ascii_digit() || b"+-.,eE".contains(&b));
+        let number = cell
+            .bytes()
+            .all(|b| b.is_ascii_digit() || b"+-.,eE".contains(&b));
         if number {
             commas += usize::from(cell.matches(',').count() == 1 && !cell.contains('.'));
             points += usize::from(cell.matches('.').count() == 1 && !cell.contains(','));
         }
     }
-    if commas > points { Mark::Comma } else { Mark::Point }
+    if commas > points {
+        Mark::Comma
+    } else {
+        Mark::Point
+    }
 }
 
 #[cfg(test)]
@@ -221,22 +258,48 @@ mod tests {
     #[test]
     fn delimiter_mark_and_header_are_found() {
         let cases = [
-            ("t;v;T\n0,0;10,5;80,1\n0,1;11,5;80,2\n0,2;12,5;80,3\n", ';', Mark::Comma, 1),
-            ("t,v,T\n0.0,10.5,80\n0.1,11.5,80\n0.2,12,80\n", ',', Mark::Point, 1),
-            ("t\tv\tT\n0,0\t10,5\t80\n0,1\t11,5\t80\n", '\t', Mark::Comma, 1),
+            (
+                "t;v;T\n0,0;10,5;80,1\n0,1;11,5;80,2\n0,2;12,5;80,3\n",
+                ';',
+                Mark::Comma,
+                1,
+            ),
+            (
+                "t,v,T\n0.0,10.5,80\n0.1,11.5,80\n0.2,12,80\n",
+                ',',
+                Mark::Point,
+                1,
+            ),
+            (
+                "t\tv\tT\n0,0\t10,5\t80\n0,1\t11,5\t80\n",
+                '\t',
+                Mark::Comma,
+                1,
+            ),
             ("t|v|T\n0.0|10.5|80\n0.1|11.5|80\n", '|', Mark::Point, 1),
-            ("Date;04.05.2024\nDriver;A\n\nt;v;T\ns;km/h;°C\n0;1;80\n1;2;80\n2;3;80\n", ';', Mark::Point, 2),
+            (
+                "Date;04.05.2024\nDriver;A\n\nt;v;T\ns;km/h;°C\n0;1;80\n1;2;80\n2;3;80\n",
+                ';',
+                Mark::Point,
+                2,
+            ),
         ];
         for (text, delimiter, mark, header) in cases {
             let found = detect(text).unwrap();
-            assert_eq!((found.delimiter, found.mark, found.header.len()), (delimiter, mark, header), "{text}");
+            assert_eq!(
+                (found.delimiter, found.mark, found.header.len()),
+                (delimiter, mark, header),
+                "{text}"
+            );
         }
     }
 
     #[test]
     fn line_numbers_survive_blank_lines() {
-        let numbers: Vec<usize> =
-            lines("\na,b\n\n\n1,2\n , \n3,4", ',').iter().map(|line| line.number).collect();
+        let numbers: Vec<usize> = lines("\na,b\n\n\n1,2\n , \n3,4", ',')
+            .iter()
+            .map(|line| line.number)
+            .collect();
         assert_eq!(numbers, [2, 5, 7]);
     }
 

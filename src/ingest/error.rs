@@ -76,7 +76,10 @@ pub enum IngestError {
         likely: String,
     },
     /// `--map` names a column that no file has.
-    #[error("{file}: no column `{column}` for {role} among the columns {}", list(columns))]
+    #[error(
+        "{file}: no column `{column}` for {role} among the columns {}",
+        list(columns)
+    )]
     NoColumn {
         /// The file.
         file: String,
@@ -90,7 +93,9 @@ pub enum IngestError {
         nearest: String,
     },
     /// A column named by the user, or a needed one, holds no number.
-    #[error("{file}:{line}: column `{column}` taken as {role}: no usable number in it, such as `{value}`")]
+    #[error(
+        "{file}:{line}: column `{column}` taken as {role}: no usable number in it, such as `{value}`"
+    )]
     NoValues {
         /// The file.
         file: String,
@@ -165,11 +170,9 @@ impl IngestError {
                     .to_owned()
             }
             Self::NoTime { likely, .. } => format!("name it: --map {}", quoted("time", likely)),
-            Self::BadTime { .. } => {
-                "times are seconds, ms, hh:mm:ss or date and time; \
+            Self::BadTime { .. } => "times are seconds, ms, hh:mm:ss or date and time; \
                  name another column: --map time=COLUMN"
-                    .to_owned()
-            }
+                .to_owned(),
             Self::NoRole { role, likely, .. } => {
                 format!("name it: --map {}", quoted(role.name(), likely))
             }
@@ -186,14 +189,24 @@ impl IngestError {
 
 /// `role=COLUMN` as it must be typed in a shell.
 fn quoted(role: &str, column: &str) -> String {
-    let plain = column.chars().all(|c| c.is_ascii_alphanumeric() || "_-.".contains(c));
-    if plain { format!("{role}={column}") } else { format!("\"{role}={column}\"") }
+    let plain = column
+        .chars()
+        .all(|c| c.is_ascii_alphanumeric() || "_-.".contains(c));
+    if plain {
+        format!("{role}={column}")
+    } else {
+        format!("\"{role}={column}\"")
+    }
 }
 
 /// Column names for a sentence, cut where they get too many.
 fn list(columns: &[String]) -> String {
     const SHOWN: usize = 40;
-    let mut text: Vec<String> = columns.iter().take(SHOWN).map(|c| format!("`{c}`")).collect();
+    let mut text: Vec<String> = columns
+        .iter()
+        .take(SHOWN)
+        .map(|c| format!("`{c}`"))
+        .collect();
     if columns.len() > SHOWN {
         text.push(format!("and {} more", columns.len() - SHOWN));
     }

@@ -96,7 +96,13 @@ pub fn inspect(path: &Path) -> FileReport {
         Ok(bytes) => inspect_bytes(&file, &bytes),
         Err(error) => {
             let why = error.to_string();
-            unreadable(&file, &IngestError::Unreadable { file: file.clone(), why })
+            unreadable(
+                &file,
+                &IngestError::Unreadable {
+                    file: file.clone(),
+                    why,
+                },
+            )
         }
     }
 }
@@ -161,7 +167,11 @@ fn report(recording: &Recording, no_clock: Option<IngestError>) -> FileReport {
         decimal_mark: Some(mark.to_owned()),
         header_lines: Some(table.header_lines),
         time,
-        channels: recording.channels.iter().map(|(role, c)| (*role, (&c.info).into())).collect(),
+        channels: recording
+            .channels
+            .iter()
+            .map(|(role, c)| (*role, (&c.info).into()))
+            .collect(),
         unused_columns: recording.unused.clone(),
         warnings,
         message: None,

@@ -62,8 +62,10 @@ pub fn read_session(path: &Path, options: &ReadOptions) -> Result<Session, Inges
     for path in &options.with {
         others.push((file_name(path), read_file(path)?));
     }
-    let others: Vec<(&str, &[u8])> =
-        others.iter().map(|(name, bytes)| (name.as_str(), bytes.as_slice())).collect();
+    let others: Vec<(&str, &[u8])> = others
+        .iter()
+        .map(|(name, bytes)| (name.as_str(), bytes.as_slice()))
+        .collect();
     read_session_bytes(&file_name(path), &main, &others, options)
 }
 
@@ -89,10 +91,11 @@ pub fn read_session_bytes(
     for other in &others {
         aligned.push(align::add(&mut main, other)?);
         let file = &other.table.file;
-        main.warnings.extend(other.warnings.iter().map(|warning| Warning {
-            message: format!("{file}: {}", warning.message),
-            ..warning.clone()
-        }));
+        main.warnings
+            .extend(other.warnings.iter().map(|warning| Warning {
+                message: format!("{file}: {}", warning.message),
+                ..warning.clone()
+            }));
     }
     needed_channels(&mut main)?;
     take_ambient(&mut main, options);
@@ -117,14 +120,23 @@ pub fn read_session_bytes(
         driver: options.driver.clone(),
         note: options.note.clone(),
         excluded: None,
-        channels: main.channels.iter().map(|(role, c)| (*role, c.info.clone())).collect(),
+        channels: main
+            .channels
+            .iter()
+            .map(|(role, c)| (*role, c.info.clone()))
+            .collect(),
         aligned,
         warnings: main.warnings,
     };
-    let values: BTreeMap<Role, Vec<f64>> =
-        main.channels.into_iter().map(|(role, channel)| (role, channel.values)).collect();
-    Session::from_columns(meta, &main.timeline.t_s, &values)
-        .map_err(|error| IngestError::Frame { file: name.to_owned(), why: error.to_string() })
+    let values: BTreeMap<Role, Vec<f64>> = main
+        .channels
+        .into_iter()
+        .map(|(role, channel)| (role, channel.values))
+        .collect();
+    Session::from_columns(meta, &main.timeline.t_s, &values).map_err(|error| IngestError::Frame {
+        file: name.to_owned(),
+        why: error.to_string(),
+    })
 }
 
 fn read_file(path: &Path) -> Result<Vec<u8>, IngestError> {
@@ -149,7 +161,10 @@ fn sha256(bytes: &[u8], with: &[(&str, &[u8])]) -> String {
     for (_, bytes) in with {
         hash.update(bytes);
     }
-    hash.finalize().iter().map(|byte| format!("{byte:02x}")).collect()
+    hash.finalize()
+        .iter()
+        .map(|byte| format!("{byte:02x}"))
+        .collect()
 }
 
 /// A map that no file can use is a mistake of the user's, not to be passed over.
@@ -213,7 +228,8 @@ fn needed_channels(main: &mut Recording) -> Result<(), IngestError> {
         if let Some(channel) = main.channels.remove(&role) {
             let column = channel.info.column;
             let message = format!("{}: column `{column}` holds no usable value", role.name());
-            main.warnings.push(Warning::caution("empty-channel", message));
+            main.warnings
+                .push(Warning::caution("empty-channel", message));
             main.unused.push(column);
         }
     }
@@ -223,7 +239,9 @@ fn needed_channels(main: &mut Recording) -> Result<(), IngestError> {
 fn no_values(main: &Recording, role: Role, column: &str) -> IngestError {
     let table = &main.table;
     let at = table.column(column).unwrap_or(0);
-    let row = (0..table.rows.len()).find(|row| !table.cell(*row, at).is_empty()).unwrap_or(0);
+    let row = (0..table.rows.len())
+        .find(|row| !table.cell(*row, at).is_empty())
+        .unwrap_or(0);
     IngestError::NoValues {
         file: table.file.clone(),
         line: table.rows[row].number,
@@ -235,7 +253,10 @@ fn no_values(main: &Recording, role: Role, column: &str) -> IngestError {
 
 /// `--ambient-c` stands in where no file has the outside temperature.
 fn take_ambient(main: &mut Recording, options: &ReadOptions) {
-    match (main.channels.contains_key(&Role::Ambient), options.ambient_c) {
+    match (
+        main.channels.contains_key(&Role::Ambient),
+        options.ambient_c,
+    ) {
         (true, Some(_)) => main.warnings.push(Warning::note(
             "ambient-c-unused",
             "the files have an outside temperature, so --ambient-c was not used",
@@ -244,13 +265,21 @@ fn take_ambient(main: &mut Recording, options: &ReadOptions) {
         (false, Some(ambient_c)) => {
             main.warnings.push(Warning::caution(
                 "ambient-constant",
-                format!("the outside temperature was given as {ambient_c} °C for the whole session"),
+                format!(
+                    "the outside temperature was given as {ambient_c} °C for the whole session"
+                ),
             ));
             let values = vec![ambient_c; main.timeline.t_s.len()];
             let column = "--ambient-c".to_owned();
-            let info =
-                describe(column, Unit::Celsius, UnitFrom::User, &main.timeline.t_s, &values);
-            main.channels.insert(Role::Ambient, Channel { info, values });
+            let info = describe(
+                column,
+                Unit::Celsius,
+                UnitFrom::User,
+                &main.timeline.t_s,
+                &values,
+            );
+            main.channels
+                .insert(Role::Ambient, Channel { info, values });
         }
         (true, None) => {}
     }

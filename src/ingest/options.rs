@@ -78,8 +78,15 @@ impl MapError {
     pub fn hint(&self) -> String {
         match self {
             Self::Form { .. } => "--map \"coolant=COLUMN:°C\"".to_owned(),
-            Self::Role { column, nearest, .. } => format!("--map \"{nearest}={column}\""),
-            Self::Unit { role, column, expected, .. } => {
+            Self::Role {
+                column, nearest, ..
+            } => format!("--map \"{nearest}={column}\""),
+            Self::Unit {
+                role,
+                column,
+                expected,
+                ..
+            } => {
                 format!("--map \"{role}={column}:{expected}\"")
             }
         }
@@ -90,7 +97,9 @@ impl FromStr for Mapping {
     type Err = MapError;
 
     fn from_str(text: &str) -> Result<Self, MapError> {
-        let form = || MapError::Form { text: text.to_owned() };
+        let form = || MapError::Form {
+            text: text.to_owned(),
+        };
         let (role, rest) = text.split_once('=').ok_or_else(form)?;
         let (role, rest) = (role.trim(), rest.trim());
         if role.is_empty() || rest.is_empty() {
@@ -115,7 +124,11 @@ impl FromStr for Mapping {
                 expected: role.quantity().inside_unit().symbol().to_owned(),
             });
         }
-        Ok(Self { role, column: column.to_owned(), unit })
+        Ok(Self {
+            role,
+            column: column.to_owned(),
+            unit,
+        })
     }
 }
 
@@ -129,13 +142,22 @@ fn parse_role(text: &str, column: &str) -> Result<MappedRole, MapError> {
     }
     let names = Role::ALL.iter().map(|role| role.name()).chain(["time"]);
     let nearest = nearest(&wanted, names).unwrap_or_default();
-    Err(MapError::Role { role: text.to_owned(), column: column.to_owned(), nearest })
+    Err(MapError::Role {
+        role: text.to_owned(),
+        column: column.to_owned(),
+        nearest,
+    })
 }
 
 /// The most similar of `names`.
 pub(super) fn nearest<'a>(wanted: &str, names: impl Iterator<Item = &'a str>) -> Option<String> {
     names
-        .map(|name| (strsim::jaro_winkler(&wanted.to_lowercase(), &name.to_lowercase()), name))
+        .map(|name| {
+            (
+                strsim::jaro_winkler(&wanted.to_lowercase(), &name.to_lowercase()),
+                name,
+            )
+        })
         .max_by(|a, b| a.0.total_cmp(&b.0))
         .map(|(_, name)| name.to_owned())
 }

@@ -26,7 +26,9 @@ pub(super) fn start(pairs: &[(String, String)], warnings: &mut Vec<Warning>) -> 
             }
             _ => DateOrder::DayFirst,
         };
-        let Some(stamp) = parse_stamp(value, order) else { continue };
+        let Some(stamp) = parse_stamp(value, order) else {
+            continue;
+        };
         start.day = start.day.or(stamp.date);
         start.second_of_day = start.second_of_day.or(stamp.second_of_day);
     }
@@ -41,16 +43,26 @@ mod tests {
     #[test]
     fn date_and_start_are_read() {
         let pairs = |list: &[(&str, &str)]| -> Vec<(String, String)> {
-            list.iter().map(|(n, v)| ((*n).to_owned(), (*v).to_owned())).collect()
+            list.iter()
+                .map(|(n, v)| ((*n).to_owned(), (*v).to_owned()))
+                .collect()
         };
         let day = NaiveDate::from_ymd_opt(2024, 5, 4);
         for list in [
-            &[("Driver", "A"), ("Datum", "04.05.2024"), ("Startzeit", "10:00:00")][..],
+            &[
+                ("Driver", "A"),
+                ("Datum", "04.05.2024"),
+                ("Startzeit", "10:00:00"),
+            ][..],
             &[("Date", "2024-05-04"), ("Start", "10:00")],
             &[("Recorded", "2024-05-04 10:00:00")],
         ] {
             let found = start(&pairs(list), &mut Vec::new());
-            assert_eq!((found.day, found.second_of_day), (day, Some(36000.0)), "{list:?}");
+            assert_eq!(
+                (found.day, found.second_of_day),
+                (day, Some(36000.0)),
+                "{list:?}"
+            );
         }
     }
 }

@@ -12,8 +12,8 @@ use super::evidence::{gps_ratio, hardest_braking};
 use super::options::{MappedRole, Mapping};
 use super::preamble;
 use super::table::Table;
-use super::timeline::{Timeline, order};
 use super::time_text::{local_seconds, local_time};
+use super::timeline::{Timeline, order};
 use super::units::Context;
 use crate::quantity::{Quantity, Unit};
 use crate::session::Role;
@@ -65,7 +65,10 @@ impl Recording {
         let recording = Self::from_table(table, clock, maps)?;
         if recording.timeline.rows.len() < 2 {
             let rows = recording.timeline.rows.len();
-            return Err(IngestError::TooShort { file: file.to_owned(), rows });
+            return Err(IngestError::TooShort {
+                file: file.to_owned(),
+                rows,
+            });
         }
         Ok(recording)
     }
@@ -126,7 +129,11 @@ impl Recording {
     /// The column most like a role that was not found, for a hint.
     pub fn likely_column(&self, role: Role) -> String {
         let all = self.table.names();
-        let names = if self.unused.is_empty() { &all } else { &self.unused };
+        let names = if self.unused.is_empty() {
+            &all
+        } else {
+            &self.unused
+        };
         likely_column(names, role, &self.time_column)
     }
 
@@ -180,7 +187,10 @@ fn start(table: &Table, clock: &Clock, timeline: &Timeline, warnings: &mut Vec<W
         Some((seconds.get(first).copied().flatten()?, *origin))
     });
     let (instant, origin) = wall.unwrap_or((raw_s, clock.origin));
-    let mut start = Start { raw_s, ..Start::default() };
+    let mut start = Start {
+        raw_s,
+        ..Start::default()
+    };
     match origin {
         Origin::Running => {}
         Origin::TimeOfDay => start.second_of_day = Some(instant.rem_euclid(86_400.0)),
@@ -221,7 +231,13 @@ fn likely_column(names: &[String], role: Role, time_column: &str) -> String {
 /// A channel brought onto other rows: what is known of it there.
 pub(super) fn moved(channel: &Channel, t_s: &[f64], values: Vec<f64>) -> Channel {
     let unit = Unit::parse(&channel.info.unit).unwrap_or(Unit::Number);
-    let there = describe(channel.info.column.clone(), unit, channel.info.unit_from, t_s, &values);
+    let there = describe(
+        channel.info.column.clone(),
+        unit,
+        channel.info.unit_from,
+        t_s,
+        &values,
+    );
     let info = crate::session::ChannelInfo {
         unit: channel.info.unit.clone(),
         // How finely it was read is a property of its own file.

@@ -23,13 +23,13 @@ struct Rule {
     none: &'static str,
 }
 
-const fn rule(
-    role: Role,
-    score: u32,
-    groups: &'static [&'static str],
-    none: &'static str,
-) -> Rule {
-    Rule { role, score, groups, none }
+const fn rule(role: Role, score: u32, groups: &'static [&'static str], none: &'static str) -> Rule {
+    Rule {
+        role,
+        score,
+        groups,
+        none,
+    }
 }
 
 const TEMP: &str = "temp";
@@ -75,12 +75,37 @@ const RATE: &str = "=rate|flow|verbrauch|consumption|durchfluss|debit|caudal|por
     consommation|consumo";
 
 const RULES: &[Rule] = &[
-    rule(Role::RadiatorOut, 115, &[RADIATOR, OUT], "luft|=air|=oil|^ol|charge|fan|pressure"),
-    rule(Role::RadiatorOut, 112, &[COOLANT, OUT], "engine|motor|moteur|pressure|charge|luft|level"),
-    rule(Role::Coolant, 115, &[COOLANT, TEMP, ENGINE, OUT], NOT_COOLANT),
+    rule(
+        Role::RadiatorOut,
+        115,
+        &[RADIATOR, OUT],
+        "luft|=air|=oil|^ol|charge|fan|pressure",
+    ),
+    rule(
+        Role::RadiatorOut,
+        112,
+        &[COOLANT, OUT],
+        "engine|motor|moteur|pressure|charge|luft|level",
+    ),
+    rule(
+        Role::Coolant,
+        115,
+        &[COOLANT, TEMP, ENGINE, OUT],
+        NOT_COOLANT,
+    ),
     rule(Role::Coolant, 100, &[COOLANT, TEMP], NOT_COOLANT),
-    rule(Role::Coolant, 98, &["=ect|=clt|=tmot|=twater|=tcoolant|=ect1"], "=pressure|=target"),
-    rule(Role::Coolant, 90, &[RADIATOR, IN], "luft|=air|=oil|^ol|charge|fan|pressure"),
+    rule(
+        Role::Coolant,
+        98,
+        &["=ect|=clt|=tmot|=twater|=tcoolant|=ect1"],
+        "=pressure|=target",
+    ),
+    rule(
+        Role::Coolant,
+        90,
+        &[RADIATOR, IN],
+        "luft|=air|=oil|^ol|charge|fan|pressure",
+    ),
     rule(Role::Coolant, 80, &[COOLANT], NOT_COOLANT),
     rule(
         Role::Coolant,
@@ -90,51 +115,237 @@ const RULES: &[Rule] = &[
          ambient|target|electric|inverter|room",
     ),
     rule(Role::Ambient, 100, &[OUTSIDE, TEMP], NOT_OUTSIDE),
-    rule(Role::Ambient, 100, &["=air|=aire|=aria", "=ambiante|=ambiente", TEMP], NOT_OUTSIDE),
-    rule(Role::Ambient, 95, &["=aat|=oat|=tamb|=t amb|=tumg"], "=pressure"),
-    rule(Role::Ambient, 85, &[OUTSIDE], "pressure|druck|pression|presion|humid|feucht|light|wind|speed"),
-    rule(Role::Ambient, 80, &["=ambiante|=ambiente", TEMP], NOT_OUTSIDE),
+    rule(
+        Role::Ambient,
+        100,
+        &["=air|=aire|=aria", "=ambiante|=ambiente", TEMP],
+        NOT_OUTSIDE,
+    ),
+    rule(
+        Role::Ambient,
+        95,
+        &["=aat|=oat|=tamb|=t amb|=tumg"],
+        "=pressure",
+    ),
+    rule(
+        Role::Ambient,
+        85,
+        &[OUTSIDE],
+        "pressure|druck|pression|presion|humid|feucht|light|wind|speed",
+    ),
+    rule(
+        Role::Ambient,
+        80,
+        &["=ambiante|=ambiente", TEMP],
+        NOT_OUTSIDE,
+    ),
     rule(Role::Intake, 100, &[INTAKE, TEMP], NOT_INTAKE),
     rule(Role::Intake, 98, &["=iat|=iat1|=tans"], "=target"),
-    rule(Role::Intake, 85, &["manifold", "=air|=charge", TEMP], "pressure|coolant"),
+    rule(
+        Role::Intake,
+        85,
+        &["manifold", "=air|=charge", TEMP],
+        "pressure|coolant",
+    ),
     rule(Role::Intake, 75, &[INTAKE], NOT_INTAKE),
     rule(Role::Oil, 100, &[OIL, TEMP], NOT_OIL),
     rule(Role::Oil, 95, &["=eot|=oilt|=toil|=toel"], ""),
     rule(Role::Oil, 70, &[OIL], NOT_OIL),
     rule(Role::ChargeIn, 105, &[CHARGE, IN], NOT_CHARGE),
     rule(Role::ChargeOut, 105, &[CHARGE, OUT], NOT_CHARGE),
-    rule(Role::Rpm, 100, &["=rpm|^rpm|enginerpm|motordrehzahl"], "wheel|turbine|turbo|=fan|pump|target|idle|=limit"),
-    rule(Role::Rpm, 98, &[ENGINE, "speed|drehzahl|regime|regimen|=giri|revolution|=revs"], "target|idle|soll|limit|load|road"),
-    rule(Role::Rpm, 90, &["drehzahl|=regime|=regimen|=giri|=nmot|=revs|revolutions"], "wheel|=rad|turbo|lufter|=fan|pump|soll|leerlauf|ralenti"),
-    rule(Role::Speed, 100, &["vehicle|=car|fahrzeug|vehicule|vehiculo|veicolo|=vss|=obd|=road|=ground", SPEED], NOT_SPEED),
+    rule(
+        Role::Rpm,
+        100,
+        &["=rpm|^rpm|enginerpm|motordrehzahl"],
+        "wheel|turbine|turbo|=fan|pump|target|idle|=limit",
+    ),
+    rule(
+        Role::Rpm,
+        98,
+        &[
+            ENGINE,
+            "speed|drehzahl|regime|regimen|=giri|revolution|=revs",
+        ],
+        "target|idle|soll|limit|load|road",
+    ),
+    rule(
+        Role::Rpm,
+        90,
+        &["drehzahl|=regime|=regimen|=giri|=nmot|=revs|revolutions"],
+        "wheel|=rad|turbo|lufter|=fan|pump|soll|leerlauf|ralenti",
+    ),
+    rule(
+        Role::Speed,
+        100,
+        &[
+            "vehicle|=car|fahrzeug|vehicule|vehiculo|veicolo|=vss|=obd|=road|=ground",
+            SPEED,
+        ],
+        NOT_SPEED,
+    ),
     rule(Role::Speed, 98, &["=vss"], ""),
-    rule(Role::Speed, 90, &["=speed|^speed|geschwindigkeit|vitesse|velocidad|velocita|velocity|=kmh|=kph|=mph"], NOT_PLAIN_SPEED),
+    rule(
+        Role::Speed,
+        90,
+        &["=speed|^speed|geschwindigkeit|vitesse|velocidad|velocita|velocity|=kmh|=kph|=mph"],
+        NOT_PLAIN_SPEED,
+    ),
     rule(Role::Speed, 85, &["=gps|=gnss", SPEED], NOT_SPEED),
     rule(Role::Speed, 60, &[WHEEL, SPEED], NOT_SPEED),
-    rule(Role::Gear, 100, &["=gear|=gang|=rapport|=marcia|=marcha"], "ratio|temp|=oil|=target|engine"),
-    rule(Role::FuelRate, 100, &[FUEL, RATE], "temp|pressure|level|trim|average|100km|=sum|total"),
-    rule(Role::AirFlow, 100, &["=maf|air flow|airflow|mass air|luftmasse|debit d air|debit air|caudal de aire|flujo de aire|portata aria|massa aria"], "temp|pressure|volt"),
-    rule(Role::Load, 100, &["calculated load|calc load|engine load|=engineload|calculated engine|motorlast|charge moteur|charge calculee|carga del motor|carga motor|carico motore"], "absolute"),
-    rule(Role::Load, 90, &["=load|=last|=carga|=carico"], "wheel|axle|fuel|absolute"),
-    rule(Role::Load, 80, &["absolute load|abs load|=load"], "wheel|axle|fuel"),
-    rule(Role::Throttle, 100, &["throttle|drosselklappe|papillon|=mariposa|=farfalla"], "command|target|desired|soll|temp|voltage|=error|motor|relative|pedal|accelerator"),
+    rule(
+        Role::Gear,
+        100,
+        &["=gear|=gang|=rapport|=marcia|=marcha"],
+        "ratio|temp|=oil|=target|engine",
+    ),
+    rule(
+        Role::FuelRate,
+        100,
+        &[FUEL, RATE],
+        "temp|pressure|level|trim|average|100km|=sum|total",
+    ),
+    rule(
+        Role::AirFlow,
+        100,
+        &[
+            "=maf|air flow|airflow|mass air|luftmasse|debit d air|debit air|caudal de aire|flujo de aire|portata aria|massa aria",
+        ],
+        "temp|pressure|volt",
+    ),
+    rule(
+        Role::Load,
+        100,
+        &[
+            "calculated load|calc load|engine load|=engineload|calculated engine|motorlast|charge moteur|charge calculee|carga del motor|carga motor|carico motore",
+        ],
+        "absolute",
+    ),
+    rule(
+        Role::Load,
+        90,
+        &["=load|=last|=carga|=carico"],
+        "wheel|axle|fuel|absolute",
+    ),
+    rule(
+        Role::Load,
+        80,
+        &["absolute load|abs load|=load"],
+        "wheel|axle|fuel",
+    ),
+    rule(
+        Role::Throttle,
+        100,
+        &["throttle|drosselklappe|papillon|=mariposa|=farfalla"],
+        "command|target|desired|soll|temp|voltage|=error|motor|relative|pedal|accelerator",
+    ),
     rule(Role::Throttle, 98, &["=tps|=tps1|=tp"], NOT_THROTTLE),
-    rule(Role::Throttle, 80, &["throttle", "relative"], "command|target|desired|temp|pedal|accelerator"),
-    rule(Role::Throttle, 30, &[PEDAL], "temp|brake|brems|frein|freno|clutch|kupplung"),
-    rule(Role::ManifoldPressure, 100, &["manifold|saugrohr|collecteur|colector|collettore|admission|admision|intake|ansaug", "pressure|druck|pression|presion|=abs|absolute|=press"], "temp|baro|difference|target|soll"),
-    rule(Role::ManifoldPressure, 98, &["=map"], "temp|target|soll|=gps|track"),
-    rule(Role::BarometricPressure, 100, &["barometric|=baro|^barom|atmospher|atmosfer|luftdruck|umgebungsdruck"], "temp|=alt|altitude"),
-    rule(Role::BarometricPressure, 98, &["ambient|outside|=air", PRESSURE], "temp|manifold|charge|boost|tyre|tire"),
-    rule(Role::Lap, 100, &["=lap|=runde|=tour|=vuelta|=giro|=lapnumber|=rundennummer"], "time|zeit|temps|tiempo|tempo|dist|best|speed|delta|split"),
-    rule(Role::Latitude, 100, &["latitude|=lat|breitengrad|latitud|latitudine|geogr breite"], "=acc|accel|=g|lateral"),
-    rule(Role::Longitude, 100, &["longitude|=lon|=long|=lng|langengrad|laengengrad|longitud|longitudine"], "=acc|accel|=g|longitudinal"),
-    rule(Role::Altitude, 100, &["altitude|=alt|elevation|=hohe|=hoehe|meereshohe|altitud|altezza|altitudine"], "accuracy|pressure"),
-    rule(Role::Heading, 100, &["=heading|=course|=bearing|=cog|=kurs|=rumbo|=rotta|=cap|direction of travel"], "accuracy|rate|wind|magnetic dev"),
-    rule(Role::WindSpeed, 100, &[WIND, "speed|geschwindigkeit|vitesse|velocidad|velocita|force|=ms|=kmh"], "gust|boe|rafale|racha|raffica|max"),
-    rule(Role::WindSpeed, 70, &["=wind|=viento|=vento"], "gust|boe|rafale|max|dir|richtung|chill"),
-    rule(Role::WindDirection, 110, &[WIND, "=dir|direction|richtung|direccion|direzione|=deg|bearing"], ""),
-    rule(Role::Fan, 100, &["=fan|^fan|lufter|luefter|ventilateur|ventilador|ventola"], "temp|charge|cabin|blower"),
-    rule(Role::AirConditioning, 100, &["air condition|=ac|=a c|=aircon|klima|climatisation|aire acondicionado|climatizzatore|condizionatore"], "temp|pressure|druck|setpoint|=accel|=acc"),
+    rule(
+        Role::Throttle,
+        80,
+        &["throttle", "relative"],
+        "command|target|desired|temp|pedal|accelerator",
+    ),
+    rule(
+        Role::Throttle,
+        30,
+        &[PEDAL],
+        "temp|brake|brems|frein|freno|clutch|kupplung",
+    ),
+    rule(
+        Role::ManifoldPressure,
+        100,
+        &[
+            "manifold|saugrohr|collecteur|colector|collettore|admission|admision|intake|ansaug",
+            "pressure|druck|pression|presion|=abs|absolute|=press",
+        ],
+        "temp|baro|difference|target|soll",
+    ),
+    rule(
+        Role::ManifoldPressure,
+        98,
+        &["=map"],
+        "temp|target|soll|=gps|track",
+    ),
+    rule(
+        Role::BarometricPressure,
+        100,
+        &["barometric|=baro|^barom|atmospher|atmosfer|luftdruck|umgebungsdruck"],
+        "temp|=alt|altitude",
+    ),
+    rule(
+        Role::BarometricPressure,
+        98,
+        &["ambient|outside|=air", PRESSURE],
+        "temp|manifold|charge|boost|tyre|tire",
+    ),
+    rule(
+        Role::Lap,
+        100,
+        &["=lap|=runde|=tour|=vuelta|=giro|=lapnumber|=rundennummer"],
+        "time|zeit|temps|tiempo|tempo|dist|best|speed|delta|split",
+    ),
+    rule(
+        Role::Latitude,
+        100,
+        &["latitude|=lat|breitengrad|latitud|latitudine|geogr breite"],
+        "=acc|accel|=g|lateral",
+    ),
+    rule(
+        Role::Longitude,
+        100,
+        &["longitude|=lon|=long|=lng|langengrad|laengengrad|longitud|longitudine"],
+        "=acc|accel|=g|longitudinal",
+    ),
+    rule(
+        Role::Altitude,
+        100,
+        &["altitude|=alt|elevation|=hohe|=hoehe|meereshohe|altitud|altezza|altitudine"],
+        "accuracy|pressure",
+    ),
+    rule(
+        Role::Heading,
+        100,
+        &["=heading|=course|=bearing|=cog|=kurs|=rumbo|=rotta|=cap|direction of travel"],
+        "accuracy|rate|wind|magnetic dev",
+    ),
+    rule(
+        Role::WindSpeed,
+        100,
+        &[
+            WIND,
+            "speed|geschwindigkeit|vitesse|velocidad|velocita|force|=ms|=kmh",
+        ],
+        "gust|boe|rafale|racha|raffica|max",
+    ),
+    rule(
+        Role::WindSpeed,
+        70,
+        &["=wind|=viento|=vento"],
+        "gust|boe|rafale|max|dir|richtung|chill",
+    ),
+    rule(
+        Role::WindDirection,
+        110,
+        &[
+            WIND,
+            "=dir|direction|richtung|direccion|direzione|=deg|bearing",
+        ],
+        "",
+    ),
+    rule(
+        Role::Fan,
+        100,
+        &["=fan|^fan|lufter|luefter|ventilateur|ventilador|ventola"],
+        "temp|charge|cabin|blower",
+    ),
+    rule(
+        Role::AirConditioning,
+        100,
+        &[
+            "air condition|=ac|=a c|=aircon|klima|climatisation|aire acondicionado|climatizzatore|condizionatore",
+        ],
+        "temp|pressure|druck|setpoint|=accel|=acc",
+    ),
 ];
 
 /// Words that name the outside air in a weather file, where nothing else is measured.
@@ -184,7 +395,10 @@ pub(super) fn meanings(bare_name: &str, kind: FileKind) -> Vec<Meaning> {
     for rule in RULES.iter().chain(more) {
         let named = rule.groups.iter().all(|group| has_any(&folded, group));
         if named && !has_any(&folded, rule.none) && !found.iter().any(|m| m.role == rule.role) {
-            found.push(Meaning { role: rule.role, score: rule.score });
+            found.push(Meaning {
+                role: rule.role,
+                score: rule.score,
+            });
         }
     }
     found.sort_by_key(|meaning| std::cmp::Reverse(meaning.score));
@@ -223,29 +437,57 @@ mod tests {
     #[test]
     fn short_and_foreign_names_are_known() {
         for (name, role) in [
-            ("ECT", Role::Coolant), ("IAT", Role::Intake), ("MAP", Role::ManifoldPressure),
-            ("MAF", Role::AirFlow), ("VSS", Role::Speed), ("coolant_c", Role::Coolant),
-            ("water temp", Role::Coolant), ("WaterTemp", Role::Coolant), ("TPS", Role::Throttle),
-            ("Kühlmitteltemperatur", Role::Coolant), ("Kuehlwassertemp.", Role::Coolant),
-            ("Geschwindigkeit", Role::Speed), ("Drehzahl", Role::Rpm), ("Motordrehzahl", Role::Rpm),
-            ("Außentemperatur", Role::Ambient), ("Aussentemp", Role::Ambient),
-            ("Ansauglufttemperatur", Role::Intake), ("Öltemperatur", Role::Oil),
-            ("Saugrohrdruck", Role::ManifoldPressure), ("Drosselklappe", Role::Throttle),
-            ("Luftdruck", Role::BarometricPressure), ("Kühler Austritt", Role::RadiatorOut),
-            ("Ladeluft vor LLK", Role::ChargeIn), ("Ladeluft nach LLK", Role::ChargeOut),
-            ("Gang", Role::Gear), ("Runde", Role::Lap), ("Motorlast", Role::Load),
-            ("vitesse", Role::Speed), ("Température liquide de refroidissement", Role::Coolant),
-            ("Température extérieure", Role::Ambient), ("Régime moteur", Role::Rpm),
-            ("Température air admission", Role::Intake), ("Température huile", Role::Oil),
-            ("Velocidad", Role::Speed), ("Temperatura refrigerante", Role::Coolant),
-            ("Temperatura exterior", Role::Ambient), ("Régimen del motor", Role::Rpm),
-            ("Temperatura aceite", Role::Oil), ("Temperatura aire de admisión", Role::Intake),
-            ("Velocità", Role::Speed), ("Temperatura acqua", Role::Coolant),
-            ("Temperatura esterna", Role::Ambient), ("Giri motore", Role::Rpm),
+            ("ECT", Role::Coolant),
+            ("IAT", Role::Intake),
+            ("MAP", Role::ManifoldPressure),
+            ("MAF", Role::AirFlow),
+            ("VSS", Role::Speed),
+            ("coolant_c", Role::Coolant),
+            ("water temp", Role::Coolant),
+            ("WaterTemp", Role::Coolant),
+            ("TPS", Role::Throttle),
+            ("Kühlmitteltemperatur", Role::Coolant),
+            ("Kuehlwassertemp.", Role::Coolant),
+            ("Geschwindigkeit", Role::Speed),
+            ("Drehzahl", Role::Rpm),
+            ("Motordrehzahl", Role::Rpm),
+            ("Außentemperatur", Role::Ambient),
+            ("Aussentemp", Role::Ambient),
+            ("Ansauglufttemperatur", Role::Intake),
+            ("Öltemperatur", Role::Oil),
+            ("Saugrohrdruck", Role::ManifoldPressure),
+            ("Drosselklappe", Role::Throttle),
+            ("Luftdruck", Role::BarometricPressure),
+            ("Kühler Austritt", Role::RadiatorOut),
+            ("Ladeluft vor LLK", Role::ChargeIn),
+            ("Ladeluft nach LLK", Role::ChargeOut),
+            ("Gang", Role::Gear),
+            ("Runde", Role::Lap),
+            ("Motorlast", Role::Load),
+            ("vitesse", Role::Speed),
+            ("Température liquide de refroidissement", Role::Coolant),
+            ("Température extérieure", Role::Ambient),
+            ("Régime moteur", Role::Rpm),
+            ("Température air admission", Role::Intake),
+            ("Température huile", Role::Oil),
+            ("Velocidad", Role::Speed),
+            ("Temperatura refrigerante", Role::Coolant),
+            ("Temperatura exterior", Role::Ambient),
+            ("Régimen del motor", Role::Rpm),
+            ("Temperatura aceite", Role::Oil),
+            ("Temperatura aire de admisión", Role::Intake),
+            ("Velocità", Role::Speed),
+            ("Temperatura acqua", Role::Coolant),
+            ("Temperatura esterna", Role::Ambient),
+            ("Giri motore", Role::Rpm),
             ("Temperatura liquido raffreddamento", Role::Coolant),
-            ("radiator_out_c", Role::RadiatorOut), ("Radiator outlet temp", Role::RadiatorOut),
-            ("charge_in", Role::ChargeIn), ("Wind direction", Role::WindDirection),
-            ("Wind speed", Role::WindSpeed), ("GPS Speed", Role::Speed), ("A/C", Role::AirConditioning),
+            ("radiator_out_c", Role::RadiatorOut),
+            ("Radiator outlet temp", Role::RadiatorOut),
+            ("charge_in", Role::ChargeIn),
+            ("Wind direction", Role::WindDirection),
+            ("Wind speed", Role::WindSpeed),
+            ("GPS Speed", Role::Speed),
+            ("A/C", Role::AirConditioning),
         ] {
             assert_eq!(best(name), Some(role), "{name}");
         }
@@ -254,23 +496,41 @@ mod tests {
     #[test]
     fn neighbours_are_not_mistaken() {
         for (name, not) in [
-            ("Engine Speed", Role::Speed), ("Fan speed", Role::Speed), ("Wind speed", Role::Speed),
-            ("Oil pressure", Role::Oil), ("Gearbox oil temp", Role::Oil),
-            ("Coolant pressure", Role::Coolant), ("Coolant level", Role::Coolant),
-            ("Lap time", Role::Lap), ("Lateral acc", Role::Latitude), ("Brake pedal", Role::Throttle),
-            ("Intake valve angle", Role::Intake), ("Fuel level", Role::FuelRate),
-            ("Commanded throttle actuator", Role::Throttle), ("Track temp", Role::Ambient),
-            ("Ambient pressure", Role::Ambient), ("Ladeluftkühler Austritt", Role::RadiatorOut),
+            ("Engine Speed", Role::Speed),
+            ("Fan speed", Role::Speed),
+            ("Wind speed", Role::Speed),
+            ("Oil pressure", Role::Oil),
+            ("Gearbox oil temp", Role::Oil),
+            ("Coolant pressure", Role::Coolant),
+            ("Coolant level", Role::Coolant),
+            ("Lap time", Role::Lap),
+            ("Lateral acc", Role::Latitude),
+            ("Brake pedal", Role::Throttle),
+            ("Intake valve angle", Role::Intake),
+            ("Fuel level", Role::FuelRate),
+            ("Commanded throttle actuator", Role::Throttle),
+            ("Track temp", Role::Ambient),
+            ("Ambient pressure", Role::Ambient),
+            ("Ladeluftkühler Austritt", Role::RadiatorOut),
         ] {
-            assert!(meanings(name, FileKind::Car).iter().all(|m| m.role != not), "{name}");
+            assert!(
+                meanings(name, FileKind::Car).iter().all(|m| m.role != not),
+                "{name}"
+            );
         }
     }
 
     #[test]
     fn a_plain_temperature_is_the_outside_air_in_a_weather_file_only() {
-        assert_eq!(meanings("Temperature", FileKind::Weather)[0].role, Role::Ambient);
+        assert_eq!(
+            meanings("Temperature", FileKind::Weather)[0].role,
+            Role::Ambient
+        );
         assert!(meanings("Temperature", FileKind::Car).is_empty());
-        assert_eq!(meanings("Air temp", FileKind::Weather)[0].role, Role::Ambient);
+        assert_eq!(
+            meanings("Air temp", FileKind::Weather)[0].role,
+            Role::Ambient
+        );
         assert_eq!(best("Air temp"), Some(Role::Intake));
     }
 

@@ -42,7 +42,9 @@ impl Table {
     /// Reads `bytes` as a table.
     pub fn read(file: &str, bytes: &[u8]) -> Result<Self, IngestError> {
         if bytes.iter().all(u8::is_ascii_whitespace) {
-            return Err(IngestError::Empty { file: file.to_owned() });
+            return Err(IngestError::Empty {
+                file: file.to_owned(),
+            });
         }
         let decoded = decode(bytes);
         let mut warnings = Vec::new();
@@ -53,7 +55,10 @@ impl Table {
             }
             warnings.push(Warning::caution(
                 "damaged-lines",
-                format!("{} of {all_lines} lines held binary debris and were left out", decoded.damaged_lines),
+                format!(
+                    "{} of {all_lines} lines held binary debris and were left out",
+                    decoded.damaged_lines
+                ),
             ));
         }
         let dialect = detect(&decoded.text)
@@ -89,19 +94,32 @@ impl Table {
 
     /// The decimal mark of a column.
     pub fn mark_of(&self, column: usize) -> Mark {
-        mark_of((0..self.rows.len()).map(|row| self.cell(row, column)), self.mark)
+        mark_of(
+            (0..self.rows.len()).map(|row| self.cell(row, column)),
+            self.mark,
+        )
     }
 
     /// The columns' names.
     pub fn names(&self) -> Vec<String> {
-        self.columns.iter().map(|column| column.name.clone()).collect()
+        self.columns
+            .iter()
+            .map(|column| column.name.clone())
+            .collect()
     }
 
     /// The column of that name, whatever the case and however the degree sign is encoded.
     pub fn column(&self, name: &str) -> Option<usize> {
         let wanted = plain(name);
-        let exact = self.columns.iter().position(|column| column.name == name.trim());
-        exact.or_else(|| self.columns.iter().position(|column| plain(&column.name) == wanted))
+        let exact = self
+            .columns
+            .iter()
+            .position(|column| column.name == name.trim());
+        exact.or_else(|| {
+            self.columns
+                .iter()
+                .position(|column| plain(&column.name) == wanted)
+        })
     }
 }
 
@@ -110,26 +128,36 @@ fn plain(name: &str) -> String {
 }
 
 fn no_table(file: &str, why: &str) -> IngestError {
-    IngestError::NoTable { file: file.to_owned(), why: why.to_owned() }
+    IngestError::NoTable {
+        file: file.to_owned(),
+        why: why.to_owned(),
+    }
 }
 
 /// The heads: the row of names; a name that is blank or not unique takes the other rows with it.
 fn columns(above: &[Line], dialect: &Dialect) -> Vec<Column> {
     let text = |row: Option<usize>, at: usize| {
-        row.and_then(|row| above[row].fields.get(at)).map(repair_double_encoding)
+        row.and_then(|row| above[row].fields.get(at))
+            .map(repair_double_encoding)
     };
     let mut width = dialect.width;
     if let Some(names) = dialect.names {
         // Blank fields at the end of both header and rows are trailing delimiters.
-        let named = above[names].fields.iter().enumerate().filter(|(_, f)| !f.is_empty()).last();
+        let named = above[names]
+            .fields
+            .iter()
+            .enumerate()
+            .filter(|(_, f)| !f.is_empty())
+            .last();
         let named = named.map_or(0, |(at, _)| at + 1);
         // Twice as many fields as names: commas stand for two things. That is found out later.
         if named + 1 == width || named > width || 2 * named <= width + 1 {
             width = named;
         }
     }
-    let names: Vec<String> =
-        (0..width).map(|at| text(dialect.names, at).unwrap_or_default()).collect();
+    let names: Vec<String> = (0..width)
+        .map(|at| text(dialect.names, at).unwrap_or_default())
+        .collect();
     let others: Vec<usize> = dialect
         .header
         .iter()
@@ -142,8 +170,12 @@ fn columns(above: &[Line], dialect: &Dialect) -> Vec<Column> {
             let mut full_name = own.to_owned();
             for &row in &others {
                 // A group's name stands over its first column only.
-                let group = (0..=at).rev().find_map(|i| text(Some(row), i).filter(|t| !t.is_empty()));
-                full_name = format!("{} {full_name}", group.unwrap_or_default()).trim().to_owned();
+                let group = (0..=at)
+                    .rev()
+                    .find_map(|i| text(Some(row), i).filter(|t| !t.is_empty()));
+                full_name = format!("{} {full_name}", group.unwrap_or_default())
+                    .trim()
+                    .to_owned();
             }
             let twice = names.iter().filter(|other| **other == names[at]).count() > 1;
             let name = match (own.is_empty() || twice, full_name.is_empty()) {
@@ -151,7 +183,11 @@ fn columns(above: &[Line], dialect: &Dialect) -> Vec<Column> {
                 (true, false) => full_name.clone(),
                 (true, true) => format!("column {}", at + 1),
             };
-            Column { name, full_name, unit_text: text(dialect.units, at).filter(|t| !t.is_empty()) }
+            Column {
+                name,
+                full_name,
+                unit_text: text(dialect.units, at).filter(|t| !t.is_empty()),
+            }
         })
         .collect()
 }
@@ -168,7 +204,9 @@ fn preamble(lines: &[Line]) -> Vec<(String, String)> {
             }
         }
         for pair in fields.chunks_exact(2) {
-            let name = pair[0].trim_start_matches(['#', ' ']).trim_end_matches([':', '=', ' ']);
+            let name = pair[0]
+                .trim_start_matches(['#', ' '])
+                .trim_end_matches([':', '=', ' ']);
             pairs.push((repair_double_encoding(name), pair[1].to_owned()));
         }
     }
@@ -182,7 +220,12 @@ fn whole_rows(
     width: usize,
     warnings: &mut Vec<Warning>,
 ) -> Result<Vec<Line>, IngestError> {
-    let is_long = |line: &Line| line.fields.iter().skip(width).any(|field| !field.is_empty());
+    let is_long = |line: &Line| {
+        line.fields
+            .iter()
+            .skip(width)
+            .any(|field| !field.is_empty())
+    };
     let is_short = |line: &Line| line.fields.len() < width;
     let long = rows.iter().filter(|line| is_long(line)).count();
     let short = rows.iter().filter(|line| is_short(line)).count();
@@ -206,11 +249,24 @@ fn whole_rows(
             ));
         }
     };
-    told("rows-too-long", long, "with more fields than the header", rows.iter().find(|l| is_long(l)));
+    told(
+        "rows-too-long",
+        long,
+        "with more fields than the header",
+        rows.iter().find(|l| is_long(l)),
+    );
     if !keep_short {
-        told("rows-too-short", short, "cut short", rows.iter().find(|l| is_short(l)));
+        told(
+            "rows-too-short",
+            short,
+            "cut short",
+            rows.iter().find(|l| is_short(l)),
+        );
     }
-    Ok(rows.into_iter().filter(|line| !is_long(line) && (keep_short || !is_short(line))).collect())
+    Ok(rows
+        .into_iter()
+        .filter(|line| !is_long(line) && (keep_short || !is_short(line)))
+        .collect())
 }
 
 #[cfg(test)]
@@ -219,7 +275,11 @@ mod tests {
 
     #[test]
     fn torn_rows_are_left_out_and_lines_remembered() {
-        let table = Table::read("a.csv", b"t,v,T\n0,1,80\n1,2,80\n2,9,9,9\n3,1,80\n\n4,1,80\n5,1").unwrap();
+        let table = Table::read(
+            "a.csv",
+            b"t,v,T\n0,1,80\n1,2,80\n2,9,9,9\n3,1,80\n\n4,1,80\n5,1",
+        )
+        .unwrap();
         let numbers: Vec<usize> = table.rows.iter().map(|row| row.number).collect();
         assert_eq!(numbers, [2, 3, 5, 7]);
         let ids: Vec<&str> = table.warnings.iter().map(|w| w.id.as_str()).collect();
@@ -237,9 +297,13 @@ mod tests {
 
     #[test]
     fn groups_prefix_names_that_are_not_unique() {
-        let text = "Engine;;Outside;\nTime;Temp;Wind;Temp\ns;°C;m/s;°C\n0;80;1;20\n1;80;2;20\n2;81;2;20\n";
+        let text =
+            "Engine;;Outside;\nTime;Temp;Wind;Temp\ns;°C;m/s;°C\n0;80;1;20\n1;80;2;20\n2;81;2;20\n";
         let table = Table::read("a.csv", text.as_bytes()).unwrap();
-        assert_eq!(table.names(), ["Time", "Engine Temp", "Wind", "Outside Temp"]);
+        assert_eq!(
+            table.names(),
+            ["Time", "Engine Temp", "Wind", "Outside Temp"]
+        );
         assert_eq!(table.columns[1].unit_text.as_deref(), Some("°C"));
         assert_eq!(table.header_lines, 3);
     }
@@ -248,6 +312,17 @@ mod tests {
     fn commas_for_both_purposes_are_refused_with_advice() {
         let text = "t,v,T\n0,0,10,5,80,1\n0,1,10,5,80,1\n0,2,10,5,80,1\n";
         let error = Table::read("a.csv", text.as_bytes()).unwrap_err();
-        assert!(matches!(error, IngestError::Ragged { line: 2, expected: 3, found: 6, .. }), "{error}");
+        assert!(
+            matches!(
+                error,
+                IngestError::Ragged {
+                    line: 2,
+                    expected: 3,
+                    found: 6,
+                    ..
+                }
+            ),
+            "{error}"
+        );
     }
 }

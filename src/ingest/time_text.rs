@@ -31,9 +31,15 @@ pub(super) fn parse_date(text: &str, order: DateOrder) -> Option<NaiveDate> {
     if text.chars().any(char::is_alphabetic) {
         let plain = text.replace([',', '.'], " ");
         let plain = plain.split_whitespace().collect::<Vec<_>>().join(" ");
-        return ["%d %B %Y", "%B %d %Y", "%d-%B-%Y", "%A %d %B %Y", "%A %B %d %Y"]
-            .iter()
-            .find_map(|form| NaiveDate::parse_from_str(&plain, form).ok());
+        return [
+            "%d %B %Y",
+            "%B %d %Y",
+            "%d-%B-%Y",
+            "%A %d %B %Y",
+            "%A %B %d %Y",
+        ]
+        .iter()
+        .find_map(|form| NaiveDate::parse_from_str(&plain, form).ok());
     }
     let [a, b, c] = date_parts(text)?;
     if text.find(|c: char| !c.is_ascii_digit()) == Some(4) {
@@ -51,7 +57,10 @@ fn date_parts(text: &str) -> Option<[u32; 3]> {
     let mut parts = text.split(['-', '.', '/']);
     let mut next = || {
         let part = parts.next()?;
-        (1..=4).contains(&part.len()).then(|| part.parse::<u32>().ok()).flatten()
+        (1..=4)
+            .contains(&part.len())
+            .then(|| part.parse::<u32>().ok())
+            .flatten()
     };
     let found = [next()?, next()?, next()?];
     parts.next().is_none().then_some(found)
@@ -70,7 +79,11 @@ pub(super) fn open_order(text: &str) -> Option<(u32, u32)> {
 /// Reads `hh:mm`, `hh:mm:ss`, `hh:mm:ss.fff` (or `,fff`, or `:fff`), perhaps with AM or PM.
 pub(super) fn parse_clock(text: &str) -> Option<f64> {
     let text = text.trim();
-    let last = text.len().checked_sub(2).and_then(|at| text.get(at..)).unwrap_or_default();
+    let last = text
+        .len()
+        .checked_sub(2)
+        .and_then(|at| text.get(at..))
+        .unwrap_or_default();
     let (text, noon) = match last.to_ascii_lowercase().as_str() {
         "am" => (text[..text.len() - 2].trim_end(), Some(false)),
         "pm" => (text[..text.len() - 2].trim_end(), Some(true)),
@@ -98,7 +111,11 @@ fn clock_parts(text: &str) -> Option<[f64; 3]> {
         [hour, minute, second] => Some([whole(hour)?, whole(minute)?, decimal(second)?]),
         [hour, minute, second, thousandth] if thousandth.len() == 3 => {
             let thousandth: u16 = thousandth.parse().ok()?;
-            Some([whole(hour)?, whole(minute)?, whole(second)? + f64::from(thousandth) / 1000.0])
+            Some([
+                whole(hour)?,
+                whole(minute)?,
+                whole(second)? + f64::from(thousandth) / 1000.0,
+            ])
         }
         _ => None,
     }
@@ -108,11 +125,17 @@ fn clock_parts(text: &str) -> Option<[f64; 3]> {
 fn decimal(text: &str) -> Option<f64> {
     let plain = text.len() <= 14
         && text.starts_with(|c: char| c.is_ascii_digit())
-        && text.bytes().all(|b| b.is_ascii_digit() || b == b'.' || b == b',');
+        && text
+            .bytes()
+            .all(|b| b.is_ascii_digit() || b == b'.' || b == b',');
     if !plain {
         return None;
     }
-    if text.contains(',') { text.replace(',', ".").parse().ok() } else { text.parse().ok() }
+    if text.contains(',') {
+        text.replace(',', ".").parse().ok()
+    } else {
+        text.parse().ok()
+    }
 }
 
 /// Reads `mm:ss` or `mm:ss.fff`, in seconds.
@@ -120,41 +143,71 @@ pub(super) fn parse_minutes(text: &str) -> Option<f64> {
     let (minutes, seconds) = text.trim().split_once(':')?;
     let whole = (1..=4).contains(&minutes.len()) && minutes.bytes().all(|b| b.is_ascii_digit());
     let seconds = decimal(seconds).filter(|s| *s < 60.0)?;
-    whole.then(|| minutes.parse::<f64>().ok()).flatten().map(|m| m * 60.0 + seconds)
+    whole
+        .then(|| minutes.parse::<f64>().ok())
+        .flatten()
+        .map(|m| m * 60.0 + seconds)
 }
 
 /// Reads a date and time, with or without zone, or either of them alone.
 pub(super) fn parse_stamp(text: &str, order: DateOrder) -> Option<Stamp> {
     let text = text.trim();
     if let Some(second) = parse_clock(text) {
-        return Some(Stamp { date: None, second_of_day: Some(second), utc_offset_s: None });
+        return Some(Stamp {
+            date: None,
+            second_of_day: Some(second),
+            utc_offset_s: None,
+        });
     }
     if let Some(date) = parse_date(text, order) {
-        return Some(Stamp { date: Some(date), second_of_day: None, utc_offset_s: None });
+        return Some(Stamp {
+            date: Some(date),
+            second_of_day: None,
+            utc_offset_s: None,
+        });
     }
     // The time begins at the first blank or `T` after which a clock can be read.
-    text.char_indices().filter(|(_, c)| matches!(c, ' ' | 'T' | 't' | ',')).find_map(|(at, _)| {
-        let date = parse_date(text[..at].trim_end_matches(','), order)?;
-        let (clock, utc_offset_s) = split_zone(text[at + 1..].trim());
-        let second = parse_clock(clock)?;
-        Some(Stamp { date: Some(date), second_of_day: Some(second), utc_offset_s })
-    })
+    text.char_indices()
+        .filter(|(_, c)| matches!(c, ' ' | 'T' | 't' | ','))
+        .find_map(|(at, _)| {
+            let date = parse_date(text[..at].trim_end_matches(','), order)?;
+            let (clock, utc_offset_s) = split_zone(text[at + 1..].trim());
+            let second = parse_clock(clock)?;
+            Some(Stamp {
+                date: Some(date),
+                second_of_day: Some(second),
+                utc_offset_s,
+            })
+        })
 }
 
 /// Parts `10:00:00+02:00` into the clock and the offset.
 fn split_zone(text: &str) -> (&str, Option<i32>) {
-    if let Some(clock) = text.strip_suffix(['Z', 'z']).or_else(|| text.strip_suffix("UTC")) {
+    if let Some(clock) = text
+        .strip_suffix(['Z', 'z'])
+        .or_else(|| text.strip_suffix("UTC"))
+    {
         return (clock.trim_end(), Some(0));
     }
-    let Some(at) = text.rfind(['+', '-']) else { return (text, None) };
-    let digits: String = text[at + 1..].chars().filter(char::is_ascii_digit).collect();
+    let Some(at) = text.rfind(['+', '-']) else {
+        return (text, None);
+    };
+    let digits: String = text[at + 1..]
+        .chars()
+        .filter(char::is_ascii_digit)
+        .collect();
     let sign = if text[at..].starts_with('-') { -1 } else { 1 };
     let minutes = match digits.len() {
         1 | 2 => digits.parse::<i32>().ok().map(|h| h * 60),
-        4 => digits.parse::<i32>().ok().map(|hm| hm / 100 * 60 + hm % 100),
+        4 => digits
+            .parse::<i32>()
+            .ok()
+            .map(|hm| hm / 100 * 60 + hm % 100),
         _ => None,
     };
-    let offset = minutes.map(|m| sign * m * 60).filter(|s| FixedOffset::east_opt(*s).is_some());
+    let offset = minutes
+        .map(|m| sign * m * 60)
+        .filter(|s| FixedOffset::east_opt(*s).is_some());
     (text[..at].trim_end(), offset)
 }
 
@@ -223,10 +276,16 @@ mod tests {
     fn stamps_keep_their_zone() {
         let stamp = |text| parse_stamp(text, DateOrder::DayFirst).unwrap();
         let plain = stamp("2024-05-04 10:00:00.5");
-        assert_eq!((plain.date, plain.second_of_day, plain.utc_offset_s), (day(2024, 5, 4), Some(36000.5), None));
+        assert_eq!(
+            (plain.date, plain.second_of_day, plain.utc_offset_s),
+            (day(2024, 5, 4), Some(36000.5), None)
+        );
         assert_eq!(stamp("2024-05-04T10:00:00Z").utc_offset_s, Some(0));
         assert_eq!(stamp("2024-05-04T10:00:00+02:00").utc_offset_s, Some(7200));
-        assert_eq!(stamp("2024-05-04T10:00:00.123-0330").utc_offset_s, Some(-12600));
+        assert_eq!(
+            stamp("2024-05-04T10:00:00.123-0330").utc_offset_s,
+            Some(-12600)
+        );
         assert_eq!(stamp("4 May 2024 10:00").second_of_day, Some(36000.0));
         assert_eq!(parse_stamp("T", DateOrder::DayFirst), None);
     }

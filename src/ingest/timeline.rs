@@ -54,8 +54,11 @@ pub(super) fn order(
     wraps_s: Option<f64>,
     same: impl Fn(usize, usize) -> bool,
 ) -> Timeline {
-    let timed: Vec<(usize, f64)> =
-        seconds.iter().enumerate().filter_map(|(row, s)| Some((row, (*s)?))).collect();
+    let timed: Vec<(usize, f64)> = seconds
+        .iter()
+        .enumerate()
+        .filter_map(|(row, s)| Some((row, (*s)?)))
+        .collect();
     let timed = match wraps_s {
         Some(period) => unwrap_period(&timed, period),
         None => timed,
@@ -75,7 +78,10 @@ pub(super) fn order(
     let gaps: Vec<Gap> = t_s
         .windows(2)
         .filter(|pair| pair[1] - pair[0] > GAP_S.max(GAP_STEPS * median_step_s))
-        .map(|pair| Gap { at_s: pair[0], length_s: pair[1] - pair[0] })
+        .map(|pair| Gap {
+            at_s: pair[0],
+            length_s: pair[1] - pair[0],
+        })
         .collect();
     let untimed = seconds.iter().filter(|s| s.is_none()).count();
     let warnings = warnings(&repairs, untimed, coarse, &gaps);
@@ -128,7 +134,10 @@ fn straighten(timed: &[(usize, f64)], repairs: &mut Repairs) -> (Vec<usize>, Vec
             // A first row far ahead of the second is astray.
             let next = timed.get(1).map_or(raw, |next| next.1);
             let after = timed.get(2).map_or(next, |after| after.1);
-            if (next - raw).abs() > JUMP_FORWARD_S && (after - next).abs() < JUMP_BACK_S && raw > next {
+            if (next - raw).abs() > JUMP_FORWARD_S
+                && (after - next).abs() < JUMP_BACK_S
+                && raw > next
+            {
                 repairs.outliers += 1;
                 continue;
             }
@@ -170,15 +179,21 @@ fn straighten(timed: &[(usize, f64)], repairs: &mut Repairs) -> (Vec<usize>, Vec
         t_s.push(t);
     }
     // The longest stretch has the true clock.
-    let shift = stretches.iter().max_by_key(|stretch| stretch.0).map_or(0.0, |stretch| stretch.1);
+    let shift = stretches
+        .iter()
+        .max_by_key(|stretch| stretch.0)
+        .map_or(0.0, |stretch| stretch.1);
     let start_raw_s = t_s.first().copied().unwrap_or(0.0) - shift;
     (rows, t_s, start_raw_s)
 }
 
 /// The median of the steps that go forward.
 fn median_step(t_s: &[f64]) -> f64 {
-    let mut steps: Vec<f64> =
-        t_s.windows(2).map(|pair| pair[1] - pair[0]).filter(|step| *step > 0.0).collect();
+    let mut steps: Vec<f64> = t_s
+        .windows(2)
+        .map(|pair| pair[1] - pair[0])
+        .filter(|step| *step > 0.0)
+        .collect();
     if steps.is_empty() {
         return 0.0;
     }
@@ -238,11 +253,19 @@ fn warnings(repairs: &Repairs, untimed: usize, coarse: bool, gaps: &[Gap]) -> Ve
     if repairs.outliers > 0 {
         all.push(Warning::note(
             "clock-outliers",
-            format!("{} single rows with a stray time were left out", repairs.outliers),
+            format!(
+                "{} single rows with a stray time were left out",
+                repairs.outliers
+            ),
         ));
     }
     if !repairs.jumps.is_empty() {
-        let by: Vec<String> = repairs.jumps.iter().take(5).map(|s| format!("{s:+.0} s")).collect();
+        let by: Vec<String> = repairs
+            .jumps
+            .iter()
+            .take(5)
+            .map(|s| format!("{s:+.0} s"))
+            .collect();
         all.push(Warning::caution(
             "clock-jump",
             format!(
@@ -254,7 +277,10 @@ fn warnings(repairs: &Repairs, untimed: usize, coarse: bool, gaps: &[Gap]) -> Ve
     if repairs.duplicates > 0 {
         all.push(Warning::note(
             "duplicate-rows",
-            format!("{} rows repeat the row before in time and values and were left out", repairs.duplicates),
+            format!(
+                "{} rows repeat the row before in time and values and were left out",
+                repairs.duplicates
+            ),
         ));
     }
     if coarse {
@@ -267,7 +293,10 @@ fn warnings(repairs: &Repairs, untimed: usize, coarse: bool, gaps: &[Gap]) -> Ve
         let longest = gaps.iter().map(|gap| gap.length_s).fold(0.0, f64::max);
         all.push(Warning::note(
             "gaps",
-            format!("the log pauses {} times, {longest:.0} s at the longest", gaps.len()),
+            format!(
+                "the log pauses {} times, {longest:.0} s at the longest",
+                gaps.len()
+            ),
         ));
     }
     all
@@ -329,7 +358,10 @@ mod tests {
         let line = ordered(&[0.0, 1.0, 5000.0, 3.0, 4.0, -900.0, 6.0, 7.0], None);
         assert_eq!(line.t_s, [0.0, 1.0, 3.0, 4.0, 6.0, 7.0]);
         assert_eq!(line.gaps, []);
-        let day = ordered(&[80_000.0, 80_001.0, 0.0, 80_003.0, 80_004.0], Some(86_400.0));
+        let day = ordered(
+            &[80_000.0, 80_001.0, 0.0, 80_003.0, 80_004.0],
+            Some(86_400.0),
+        );
         assert_eq!(day.t_s, [0.0, 1.0, 3.0, 4.0]);
     }
 

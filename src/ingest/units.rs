@@ -16,28 +16,91 @@ pub(super) enum Written {
 
 /// Units that rule a column out, in lower case.
 const FOREIGN: &[&str] = &[
-    "v", "mv", "volt", "volts", "a", "ma", "amp", "nm", "lbft", "lb-ft", "hz", "khz", "kw", "w", "hp",
-    "ps", "s", "sec", "ms", "us", "µs", "min", "h", "hh:mm:ss", "g", "km", "mi", "mile", "miles", "l",
-    "gal", "kg", "lb", "l/100km", "mpg", "km/l", "lambda", "λ", "ohm", "rad/s", "deg/s", "°/s", "m/s2",
-    "m/s^2", "m/s²", "°btdc", "degca", "°ca", "crk", "bit", "hex", "mg/stroke", "mg/hub", "date", "time",
-    "w/m2", "w/m²", "mm", "cm", "mg/cyl", "afr", "bpm",
+    "v",
+    "mv",
+    "volt",
+    "volts",
+    "a",
+    "ma",
+    "amp",
+    "nm",
+    "lbft",
+    "lb-ft",
+    "hz",
+    "khz",
+    "kw",
+    "w",
+    "hp",
+    "ps",
+    "s",
+    "sec",
+    "ms",
+    "us",
+    "µs",
+    "min",
+    "h",
+    "hh:mm:ss",
+    "g",
+    "km",
+    "mi",
+    "mile",
+    "miles",
+    "l",
+    "gal",
+    "kg",
+    "lb",
+    "l/100km",
+    "mpg",
+    "km/l",
+    "lambda",
+    "λ",
+    "ohm",
+    "rad/s",
+    "deg/s",
+    "°/s",
+    "m/s2",
+    "m/s^2",
+    "m/s²",
+    "°btdc",
+    "degca",
+    "°ca",
+    "crk",
+    "bit",
+    "hex",
+    "mg/stroke",
+    "mg/hub",
+    "date",
+    "time",
+    "w/m2",
+    "w/m²",
+    "mm",
+    "cm",
+    "mg/cyl",
+    "afr",
+    "bpm",
 ];
 
 /// Whether a cell of a header row is a unit.
 pub(super) fn is_unit_text(cell: &str) -> bool {
-    let inner = cell.trim().trim_matches(['[', ']', '(', ')', '{', '}', '<', '>']);
+    let inner = cell
+        .trim()
+        .trim_matches(['[', ']', '(', ')', '{', '}', '<', '>']);
     Unit::parse(inner).is_some() || FOREIGN.contains(&inner.to_lowercase().as_str())
 }
 
 /// Reads a text that is a unit or nothing.
 pub(super) fn read_unit(text: &str) -> Written {
-    let inner = text.trim().trim_matches(['[', ']', '(', ')', '{', '}', '<', '>']);
+    let inner = text
+        .trim()
+        .trim_matches(['[', ']', '(', ')', '{', '}', '<', '>']);
     if inner.is_empty() {
         return Written::Nothing;
     }
     match Unit::parse(inner) {
         // A dash, a number sign or a bare 1 says that there is no unit, or counts sensors.
-        Some(Unit::Number | Unit::Ratio) if !inner.eq_ignore_ascii_case("ratio") => Written::Nothing,
+        Some(Unit::Number | Unit::Ratio) if !inner.eq_ignore_ascii_case("ratio") => {
+            Written::Nothing
+        }
         Some(unit) => Written::Known(unit),
         None if FOREIGN.contains(&inner.to_lowercase().as_str()) => Written::Foreign,
         None => Written::Nothing,
@@ -49,8 +112,12 @@ pub(super) fn split_brackets(name: &str) -> (String, Written) {
     let mut bare = name.to_owned();
     let mut written = Written::Nothing;
     for (open, close) in [('[', ']'), ('(', ')'), ('{', '}'), ('<', '>')] {
-        let Some(start) = bare.find(open) else { continue };
-        let Some(length) = bare[start..].find(close) else { continue };
+        let Some(start) = bare.find(open) else {
+            continue;
+        };
+        let Some(length) = bare[start..].find(close) else {
+            continue;
+        };
         let inside = bare[start + open.len_utf8()..start + length].to_owned();
         let read = read_unit(&inside);
         if read != Written::Nothing {
@@ -67,7 +134,10 @@ pub(super) fn suffix_unit(name: &str, quantity: Quantity) -> Option<Unit> {
     if quantity == Quantity::Count {
         return None;
     }
-    let parts: Vec<&str> = name.split(['_', ' ', ',', '-', '.']).filter(|p| !p.is_empty()).collect();
+    let parts: Vec<&str> = name
+        .split(['_', ' ', ',', '-', '.'])
+        .filter(|p| !p.is_empty())
+        .collect();
     let last = *parts.last()?;
     let pair = (parts.len() > 2).then(|| &parts[parts.len() - 2..]);
     let mut tries = vec![last.to_owned()];
@@ -114,7 +184,10 @@ pub(super) struct Context {
 pub(super) fn judge(role: Role, sorted: &[f64], context: Context) -> Judged {
     let at = |share: f64| -> f64 {
         let last = sorted.len().saturating_sub(1);
-        sorted.get((share * last as f64).round() as usize).copied().unwrap_or(f64::NAN)
+        sorted
+            .get((share * last as f64).round() as usize)
+            .copied()
+            .unwrap_or(f64::NAN)
     };
     let (low, middle, high) = (at(0.002), at(0.5), at(0.998));
     match role.quantity() {
@@ -132,7 +205,11 @@ pub(super) fn judge(role: Role, sorted: &[f64], context: Context) -> Judged {
 }
 
 fn plain(unit: Unit, high: f64) -> Judged {
-    Judged { unit, evidence: format!("values up to {high:.3}"), sure: true }
+    Judged {
+        unit,
+        evidence: format!("values up to {high:.3}"),
+        sure: true,
+    }
 }
 
 /// What a temperature of a car can be over a session, °C: its high end and, in °F, its low end.
@@ -140,7 +217,11 @@ fn plain(unit: Unit, high: f64) -> Judged {
 /// Common practice, no source: coolant and oil of a car that is driven get above 60 °C (140 °F)
 /// and not above 135 °C (275 °F); outside air stays below 52 °C.
 fn temperature(role: Role, low: f64, middle: f64, high: f64, context: Context) -> Judged {
-    let judged = |unit, evidence: String, sure| Judged { unit, evidence, sure };
+    let judged = |unit, evidence: String, sure| Judged {
+        unit,
+        evidence,
+        sure,
+    };
     if low > 233.0 && middle > 260.0 && high < 480.0 {
         let evidence = format!("values from {low:.0} to {high:.0} are kelvin");
         return judged(Unit::Kelvin, evidence, true);
@@ -156,12 +237,14 @@ fn temperature(role: Role, low: f64, middle: f64, high: f64, context: Context) -
     };
     if high > ceiling {
         let celsius = Unit::Fahrenheit.to_inside(high);
-        let evidence =
-            format!("values up to {high:.0} cannot be °C there, and {high:.0} °F is {celsius:.0} °C");
+        let evidence = format!(
+            "values up to {high:.0} cannot be °C there, and {high:.0} °F is {celsius:.0} °C"
+        );
         return judged(Unit::Fahrenheit, evidence, true);
     }
     if hot_part && high >= 60.0 {
-        let evidence = format!("values up to {high:.0} suit °C, and in °F the engine never got warm");
+        let evidence =
+            format!("values up to {high:.0} suit °C, and in °F the engine never got warm");
         return judged(Unit::Celsius, evidence, true);
     }
     if context.fahrenheit_elsewhere && low > 14.0 {
@@ -174,22 +257,42 @@ fn temperature(role: Role, low: f64, middle: f64, high: f64, context: Context) -
 
 fn speed(high: f64, context: Context) -> Judged {
     if let Some(ratio) = context.gps_ratio {
-        let candidates = [Unit::KilometrePerHour, Unit::MilePerHour, Unit::MetrePerSecond];
+        let candidates = [
+            Unit::KilometrePerHour,
+            Unit::MilePerHour,
+            Unit::MetrePerSecond,
+        ];
         let off = |unit: Unit| (ratio / (unit.to_inside(1.0) / 3.6)).ln().abs();
-        let best = candidates.into_iter().min_by(|a, b| off(*a).total_cmp(&off(*b)));
+        let best = candidates
+            .into_iter()
+            .min_by(|a, b| off(*a).total_cmp(&off(*b)));
         if let Some(unit) = best.filter(|unit| off(*unit) < 0.15) {
-            let evidence =
-                format!("the distance between the logged positions fits {}", unit.symbol());
-            return Judged { unit, evidence, sure: true };
+            let evidence = format!(
+                "the distance between the logged positions fits {}",
+                unit.symbol()
+            );
+            return Judged {
+                unit,
+                evidence,
+                sure: true,
+            };
         }
     }
     if high > 240.0 {
         let evidence = format!("values up to {high:.0} are too fast for mph");
-        return Judged { unit: Unit::KilometrePerHour, evidence, sure: true };
+        return Judged {
+            unit: Unit::KilometrePerHour,
+            evidence,
+            sure: true,
+        };
     }
     if context.fahrenheit_elsewhere {
         let evidence = format!("temperatures of the file are in °F; values up to {high:.0}");
-        return Judged { unit: Unit::MilePerHour, evidence, sure: false };
+        return Judged {
+            unit: Unit::MilePerHour,
+            evidence,
+            sure: false,
+        };
     }
     // Hard braking of a road car on track is some 0.8 to 1.2 g (common practice, no source).
     if let Some(braking) = context.hardest_braking
@@ -201,10 +304,18 @@ fn speed(high: f64, context: Context) -> Judged {
             "values up to {high:.0}, braking {braking:.1} m/s² in m/s but only {:.1} in km/h",
             braking / 3.6
         );
-        return Judged { unit: Unit::MetrePerSecond, evidence, sure: false };
+        return Judged {
+            unit: Unit::MetrePerSecond,
+            evidence,
+            sure: false,
+        };
     }
     let evidence = format!("values up to {high:.0} could be km/h or mph, and km/h is usual");
-    Judged { unit: Unit::KilometrePerHour, evidence, sure: false }
+    Judged {
+        unit: Unit::KilometrePerHour,
+        evidence,
+        sure: false,
+    }
 }
 
 fn pressure(middle: f64) -> Judged {
@@ -215,7 +326,11 @@ fn pressure(middle: f64) -> Judged {
         m if m < 3500.0 => Unit::Hectopascal,
         _ => Unit::Pascal,
     };
-    Judged { unit, evidence: format!("half of the values are below {middle:.3}"), sure: true }
+    Judged {
+        unit,
+        evidence: format!("half of the values are below {middle:.3}"),
+        sure: true,
+    }
 }
 
 #[cfg(test)]
@@ -225,18 +340,42 @@ mod tests {
     #[test]
     fn units_in_names_are_found() {
         for (name, bare, unit) in [
-            ("Engine Coolant Temperature [°C]", "Engine Coolant Temperature", Written::Known(Unit::Celsius)),
-            ("Speed (km/h)", "Speed", Written::Known(Unit::KilometrePerHour)),
+            (
+                "Engine Coolant Temperature [°C]",
+                "Engine Coolant Temperature",
+                Written::Known(Unit::Celsius),
+            ),
+            (
+                "Speed (km/h)",
+                "Speed",
+                Written::Known(Unit::KilometrePerHour),
+            ),
             ("Battery [V]", "Battery", Written::Foreign),
             ("Temp (bank 1)", "Temp (bank 1)", Written::Nothing),
-            ("Temp (1) [°F]", "Temp (1)", Written::Known(Unit::Fahrenheit)),
+            (
+                "Temp (1) [°F]",
+                "Temp (1)",
+                Written::Known(Unit::Fahrenheit),
+            ),
         ] {
             assert_eq!(split_brackets(name), (bare.to_owned(), unit), "{name}");
         }
-        assert_eq!(suffix_unit("coolant_c", Quantity::Temperature), Some(Unit::Celsius));
-        assert_eq!(suffix_unit("coolant_deg_f", Quantity::Temperature), Some(Unit::Fahrenheit));
-        assert_eq!(suffix_unit("speed_km_h", Quantity::Speed), Some(Unit::KilometrePerHour));
-        assert_eq!(suffix_unit("GPS Speed mph", Quantity::Speed), Some(Unit::MilePerHour));
+        assert_eq!(
+            suffix_unit("coolant_c", Quantity::Temperature),
+            Some(Unit::Celsius)
+        );
+        assert_eq!(
+            suffix_unit("coolant_deg_f", Quantity::Temperature),
+            Some(Unit::Fahrenheit)
+        );
+        assert_eq!(
+            suffix_unit("speed_km_h", Quantity::Speed),
+            Some(Unit::KilometrePerHour)
+        );
+        assert_eq!(
+            suffix_unit("GPS Speed mph", Quantity::Speed),
+            Some(Unit::MilePerHour)
+        );
         assert_eq!(suffix_unit("coolant_k", Quantity::Speed), None);
         assert_eq!(suffix_unit("coolant", Quantity::Temperature), None);
     }
@@ -244,7 +383,9 @@ mod tests {
     #[test]
     fn values_tell_units_apart_or_say_that_they_cannot() {
         let ramp = |low: f64, high: f64| -> Vec<f64> {
-            (0..=1000).map(|i| low + (high - low) * f64::from(i) / 1000.0).collect()
+            (0..=1000)
+                .map(|i| low + (high - low) * f64::from(i) / 1000.0)
+                .collect()
         };
         let none = Context::default();
         for (role, low, high, unit, sure) in [
@@ -261,9 +402,19 @@ mod tests {
             (Role::Throttle, 0.0, 1.0, Unit::Ratio, true),
         ] {
             let judged = judge(role, &ramp(low, high), none);
-            assert_eq!((judged.unit, judged.sure), (unit, sure), "{role:?} {low} {high}");
+            assert_eq!(
+                (judged.unit, judged.sure),
+                (unit, sure),
+                "{role:?} {low} {high}"
+            );
         }
-        let gps = Context { gps_ratio: Some(0.45), ..none };
-        assert_eq!(judge(Role::Speed, &ramp(0.0, 120.0), gps).unit, Unit::MilePerHour);
+        let gps = Context {
+            gps_ratio: Some(0.45),
+            ..none
+        };
+        assert_eq!(
+            judge(Role::Speed, &ramp(0.0, 120.0), gps).unit,
+            Unit::MilePerHour
+        );
     }
 }

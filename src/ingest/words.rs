@@ -43,12 +43,14 @@ fn plain_letter(c: char) -> Option<&'static str> {
 /// Whether folded text has any of the alternatives, parted by `|`: `=word` is a whole word,
 /// `^word` the beginning of one, anything else may stand anywhere.
 pub(super) fn has_any(folded: &str, alternatives: &str) -> bool {
-    alternatives.split('|').any(|alternative| match alternative.as_bytes().first() {
-        None => false,
-        Some(b'=') => find_bounded(folded, &alternative[1..], true),
-        Some(b'^') => find_bounded(folded, &alternative[1..], false),
-        Some(_) => folded.contains(alternative),
-    })
+    alternatives
+        .split('|')
+        .any(|alternative| match alternative.as_bytes().first() {
+            None => false,
+            Some(b'=') => find_bounded(folded, &alternative[1..], true),
+            Some(b'^') => find_bounded(folded, &alternative[1..], false),
+            Some(_) => folded.contains(alternative),
+        })
 }
 
 fn find_bounded(folded: &str, word: &str, whole: bool) -> bool {

@@ -10,7 +10,15 @@ use crate::session::{Role, Session, UnitFrom};
 use crate::warning::Severity::{Caution, Disqualifies, Note};
 
 fn path(name: &str) -> PathBuf {
-    [env!("CARGO_MANIFEST_DIR"), "tests", "fixtures", "ingest", name].iter().collect()
+    [
+        env!("CARGO_MANIFEST_DIR"),
+        "tests",
+        "fixtures",
+        "ingest",
+        name,
+    ]
+    .iter()
+    .collect()
 }
 
 fn read(name: &str) -> Session {
@@ -23,7 +31,10 @@ fn refused(name: &str) -> IngestError {
 
 fn near(session: &Session, role: Role, expected: f64, within: f64) {
     let got = first(session, role);
-    assert!((got - expected).abs() <= within, "{role:?}: {got}, not {expected}");
+    assert!(
+        (got - expected).abs() <= within,
+        "{role:?}: {got}, not {expected}"
+    );
 }
 
 /// Every fixture begins at 80 °C, 60 km/h, 21 °C outside, except where it says otherwise.
@@ -51,8 +62,15 @@ fn encodings_and_delimiters_make_no_difference() {
         let session = read(name);
         as_made(&session);
         assert_eq!(session.meta.rows_kept, 60, "{name}");
-        assert_eq!(session.meta.channels[&Role::Coolant].unit_from, UnitFrom::Header, "{name}");
-        assert!(!session.meta.channels[&Role::Coolant].column.contains('Â'), "{name}");
+        assert_eq!(
+            session.meta.channels[&Role::Coolant].unit_from,
+            UnitFrom::Header,
+            "{name}"
+        );
+        assert!(
+            !session.meta.channels[&Role::Coolant].column.contains('Â'),
+            "{name}"
+        );
     }
 }
 
@@ -75,7 +93,12 @@ fn three_header_rows_are_joined() {
     assert_eq!(report.channels[&Role::Ambient].column, "Outside Temp");
     assert_eq!(report.channels[&Role::Rpm].column, "Speed");
     assert_eq!(report.unused_columns, ["Humidity"]);
-    assert!(report.warnings.iter().any(|w| w.id == "no-speed" && w.severity == Disqualifies));
+    assert!(
+        report
+            .warnings
+            .iter()
+            .any(|w| w.id == "no-speed" && w.severity == Disqualifies)
+    );
 }
 
 #[test]
@@ -84,7 +107,10 @@ fn the_preamble_gives_day_and_start() {
     as_made(&session);
     let day = NaiveDate::from_ymd_opt(2024, 5, 4);
     assert_eq!(session.meta.day, day);
-    assert_eq!(session.meta.start, day.and_then(|d| d.and_hms_opt(10, 30, 0)));
+    assert_eq!(
+        session.meta.start,
+        day.and_then(|d| d.and_hms_opt(10, 30, 0))
+    );
     assert!(!ids(&session).contains(&"day-unknown"));
 }
 
@@ -98,7 +124,11 @@ fn a_clock_that_steps_back_is_repaired() {
     assert!(session.time_s().windows(2).all(|pair| pair[1] >= pair[0]));
     // It is 0.35 s behind at row 30 and catches up three rows later.
     assert_eq!(session.meta.rows_kept, 57);
-    assert!((session.meta.duration_s - 5.55).abs() < 1e-6, "{}", session.meta.duration_s);
+    assert!(
+        (session.meta.duration_s - 5.55).abs() < 1e-6,
+        "{}",
+        session.meta.duration_s
+    );
 }
 
 #[test]
@@ -223,8 +253,14 @@ fn a_polled_log_starts_with_blanks() {
     let session = read("polled_with_blanks.csv");
     as_made(&session);
     let coolant = &session.meta.channels[&Role::Coolant];
-    assert_eq!((coolant.median_refresh_s, coolant.missing_fraction), (Some(1.0), 0.75));
-    assert_eq!(session.meta.channels[&Role::Speed].median_refresh_s, Some(0.5));
+    assert_eq!(
+        (coolant.median_refresh_s, coolant.missing_fraction),
+        (Some(1.0), 0.75)
+    );
+    assert_eq!(
+        session.meta.channels[&Role::Speed].median_refresh_s,
+        Some(0.5)
+    );
 }
 
 #[test]
@@ -248,10 +284,18 @@ fn a_stuck_channel_is_told() {
 #[test]
 fn without_ambient_the_session_is_disqualified_unless_given() {
     let session = read("no_ambient_column.csv");
-    let warning = session.meta.warnings.iter().find(|w| w.id == "no-ambient").unwrap();
+    let warning = session
+        .meta
+        .warnings
+        .iter()
+        .find(|w| w.id == "no-ambient")
+        .unwrap();
     assert_eq!(warning.severity, Disqualifies);
     assert!(warning.message.contains("--ambient-c") && warning.message.contains("--with"));
-    let options = ReadOptions { ambient_c: Some(24.5), ..ReadOptions::default() };
+    let options = ReadOptions {
+        ambient_c: Some(24.5),
+        ..ReadOptions::default()
+    };
     let given = read_session(&path("no_ambient_column.csv"), &options).unwrap();
     near(&given, Role::Ambient, 24.5, 0.0);
     assert!(has(&given, "ambient-constant", Caution) && !ids(&given).contains(&"no-ambient"));
@@ -266,7 +310,12 @@ fn refusals_name_the_place_and_the_flag() {
     assert_eq!(error.hint(), "name it: --map time=n");
     let options = mapping(&["time=n"]);
     assert!(read_session(&path("no_time_column.csv"), &options).is_ok());
-    assert!(inspect(&path("no_time_column.csv")).warnings.iter().any(|w| w.id == "no-time"));
+    assert!(
+        inspect(&path("no_time_column.csv"))
+            .warnings
+            .iter()
+            .any(|w| w.id == "no-time")
+    );
 
     let error = refused("no_coolant_column.csv");
     assert_eq!(error.hint(), "name it: --map \"coolant=T1 [°C]\"");
@@ -275,7 +324,10 @@ fn refusals_name_the_place_and_the_flag() {
     as_made(&read_session(&path("no_coolant_column.csv"), &options).unwrap());
 
     let error = refused("coolant_always_faulty.csv");
-    assert!(error.message().contains(":2: column `Coolant [°C]`"), "{error}");
+    assert!(
+        error.message().contains(":2: column `Coolant [°C]`"),
+        "{error}"
+    );
     assert!(error.message().contains("`-40`"), "{error}");
 
     let error = refused("commas_for_two_purposes.csv");
@@ -301,11 +353,17 @@ fn an_unreadable_file_is_a_report_too() {
 #[test]
 fn the_users_word_on_the_start_counts() {
     let day = NaiveDate::from_ymd_opt(2024, 5, 4).unwrap();
-    let options = ReadOptions { day: Some(day), ..ReadOptions::default() };
+    let options = ReadOptions {
+        day: Some(day),
+        ..ReadOptions::default()
+    };
     let session = read_session(&path("past_midnight.csv"), &options).unwrap();
     assert_eq!(session.meta.start, day.and_hms_opt(23, 59, 30));
     let start = day.and_hms_opt(9, 0, 0);
-    let options = ReadOptions { start, ..ReadOptions::default() };
+    let options = ReadOptions {
+        start,
+        ..ReadOptions::default()
+    };
     let session = read_session(&path("units_row.csv"), &options).unwrap();
     assert_eq!((session.meta.start, session.meta.day), (start, Some(day)));
 }

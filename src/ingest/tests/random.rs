@@ -31,10 +31,21 @@ fn dialects() -> impl Strategy<Value = Dialect> {
         any::<bool>(),
         0u8..4,
     )
-        .prop_map(|(delimiter, comma, encoding, preamble, units_row, trailing, crlf, clock)| {
-            let comma = comma && delimiter != ',';
-            Dialect { delimiter, comma, encoding, preamble, units_row, trailing, crlf, clock }
-        })
+        .prop_map(
+            |(delimiter, comma, encoding, preamble, units_row, trailing, crlf, clock)| {
+                let comma = comma && delimiter != ',';
+                Dialect {
+                    delimiter,
+                    comma,
+                    encoding,
+                    preamble,
+                    units_row,
+                    trailing,
+                    crlf,
+                    clock,
+                }
+            },
+        )
 }
 
 /// Rows of coolant, speed and ambient in tenths, some of them missing.
@@ -53,7 +64,12 @@ fn rows() -> impl Strategy<Value = Vec<[Option<i32>; 3]>> {
 }
 
 fn number(tenths: i32, comma: bool) -> String {
-    let text = format!("{}{}.{}", if tenths < 0 { "-" } else { "" }, tenths.abs() / 10, tenths.abs() % 10);
+    let text = format!(
+        "{}{}.{}",
+        if tenths < 0 { "-" } else { "" },
+        tenths.abs() / 10,
+        tenths.abs() % 10
+    );
     if comma { text.replace('.', ",") } else { text }
 }
 
@@ -69,8 +85,17 @@ fn time(row: usize, dialect: &Dialect) -> String {
 
 fn write(rows: &[[Option<i32>; 3]], dialect: &Dialect) -> Vec<u8> {
     let unit = ["s", "°C", "km/h", "°C"];
-    let unit = if dialect.clock == 1 { ["ms", unit[1], unit[2], unit[3]] } else { unit };
-    let names = ["Time", "Kühlmitteltemperatur", "Geschwindigkeit", "Außentemperatur"];
+    let unit = if dialect.clock == 1 {
+        ["ms", unit[1], unit[2], unit[3]]
+    } else {
+        unit
+    };
+    let names = [
+        "Time",
+        "Kühlmitteltemperatur",
+        "Geschwindigkeit",
+        "Außentemperatur",
+    ];
     let mut lines: Vec<Vec<String>> = Vec::new();
     if dialect.preamble {
         lines.push(vec!["Datum".into(), "04.05.2024".into()]);
@@ -81,18 +106,37 @@ fn write(rows: &[[Option<i32>; 3]], dialect: &Dialect) -> Vec<u8> {
     if dialect.units_row {
         lines.push(names.iter().map(|n| (*n).to_owned()).collect());
         let units = unit.iter().enumerate();
-        lines.push(units.map(|(i, u)| if i == 0 && !timed { String::new() } else { (*u).to_owned() }).collect());
+        lines.push(
+            units
+                .map(|(i, u)| {
+                    if i == 0 && !timed {
+                        String::new()
+                    } else {
+                        (*u).to_owned()
+                    }
+                })
+                .collect(),
+        );
     } else {
         let named = names.iter().zip(unit).enumerate();
         lines.push(
             named
-                .map(|(i, (n, u))| if i == 0 && !timed { (*n).to_owned() } else { format!("{n} [{u}]") })
+                .map(|(i, (n, u))| {
+                    if i == 0 && !timed {
+                        (*n).to_owned()
+                    } else {
+                        format!("{n} [{u}]")
+                    }
+                })
                 .collect(),
         );
     }
     for (i, row) in rows.iter().enumerate() {
         let mut line = vec![time(i, dialect)];
-        line.extend(row.iter().map(|v| v.map_or(String::new(), |v| number(v, dialect.comma))));
+        line.extend(
+            row.iter()
+                .map(|v| v.map_or(String::new(), |v| number(v, dialect.comma))),
+        );
         lines.push(line);
     }
     let end = if dialect.crlf { "\r\n" } else { "\n" };
@@ -107,7 +151,10 @@ fn write(rows: &[[Option<i32>; 3]], dialect: &Dialect) -> Vec<u8> {
     match dialect.encoding {
         0 => text.into_bytes(),
         1 => [b"\xEF\xBB\xBF", text.as_bytes()].concat(),
-        2 => std::iter::once(0xFEFF).chain(text.encode_utf16()).flat_map(u16::to_le_bytes).collect(),
+        2 => std::iter::once(0xFEFF)
+            .chain(text.encode_utf16())
+            .flat_map(u16::to_le_bytes)
+            .collect(),
         _ => WINDOWS_1252.encode(&text).0.into_owned(),
     }
 }

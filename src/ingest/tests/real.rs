@@ -38,15 +38,26 @@ fn real_logs_import_without_help() {
         assert!(report.readable, "{report:?}");
         let time = report.time.unwrap();
         assert_eq!(time.form, "time of day");
-        long_pauses += time.gaps.iter().filter(|gap| (gap.length_s - 251.0).abs() < 1.0).count();
+        long_pauses += time
+            .gaps
+            .iter()
+            .filter(|gap| (gap.length_s - 251.0).abs() < 1.0)
+            .count();
         for (role, word) in ROLES {
             let channel = &report.channels[&role];
-            assert!(channel.column.to_lowercase().contains(word), "{role:?}: {channel:?}");
+            assert!(
+                channel.column.to_lowercase().contains(word),
+                "{role:?}: {channel:?}"
+            );
             assert_eq!(channel.unit_from, UnitFrom::Header, "{role:?}: {channel:?}");
             assert!(!channel.column.contains('Â'), "{channel:?}");
         }
         assert_eq!(report.channels.len(), ROLES.len(), "{:?}", report.channels);
-        assert!(report.unused_columns.iter().all(|c| c.contains("Pedal")), "{:?}", report.unused_columns);
+        assert!(
+            report.unused_columns.iter().all(|c| c.contains("Pedal")),
+            "{:?}",
+            report.unused_columns
+        );
         let session = read_session(path, &ReadOptions::default()).unwrap();
         assert!(session.meta.duration_s > 1000.0);
         assert!(session.meta.rows_kept * 100 > session.meta.rows_read * 99);
@@ -56,7 +67,10 @@ fn real_logs_import_without_help() {
         assert!(ids(&session).contains(&"day-unknown"));
         eprintln!(
             "{} rows, inspected in {inspected:?}, back steps {}, gaps {:?}, warnings {:?}",
-            session.meta.rows_read, time.back_steps, time.gaps, ids(&session)
+            session.meta.rows_read,
+            time.back_steps,
+            time.gaps,
+            ids(&session)
         );
         for warning in &session.meta.warnings {
             eprintln!("  {}", warning.message);

@@ -16,8 +16,15 @@ fn coolant(t: f64) -> f64 {
 }
 
 fn clock(second_of_day: f64) -> String {
-    let (h, rest) = ((second_of_day / 3600.0).floor(), second_of_day.rem_euclid(3600.0));
-    format!("{h:02.0}:{:02.0}:{:06.3}", (rest / 60.0).floor(), rest % 60.0)
+    let (h, rest) = (
+        (second_of_day / 3600.0).floor(),
+        second_of_day.rem_euclid(3600.0),
+    );
+    format!(
+        "{h:02.0}:{:02.0}:{:06.3}",
+        (rest / 60.0).floor(),
+        rest % 60.0
+    )
 }
 
 /// The main log: 10 Hz from 10:00:00, 1500 s.
@@ -25,7 +32,12 @@ fn main_log() -> String {
     let mut text = String::from("Time,Coolant [°C],Speed [km/h]\n");
     for i in 0..15_000 {
         let t = f64::from(i) * 0.1;
-        text += &format!("{},{:.0},{:.0}\n", clock(36_000.0 + t), coolant(t), speed(t));
+        text += &format!(
+            "{},{:.0},{:.0}\n",
+            clock(36_000.0 + t),
+            coolant(t),
+            speed(t)
+        );
     }
     text
 }
@@ -36,8 +48,16 @@ fn second_log(from: f64, off_s: f64, ppm: f64, with_clock: bool) -> String {
     for i in 0..6000 {
         let t = from + f64::from(i) * 0.2;
         let shown = (t - from) * (1.0 + ppm * 1e-6);
-        let time = if with_clock { clock(36_000.0 + from + off_s + shown) } else { format!("{:.3}", 7.0 + shown) };
-        text += &format!("{time},{:.1},{:.1},21.5\n", speed(t) / 1.609344, coolant(t) * 1.8 + 50.0);
+        let time = if with_clock {
+            clock(36_000.0 + from + off_s + shown)
+        } else {
+            format!("{:.3}", 7.0 + shown)
+        };
+        text += &format!(
+            "{time},{:.1},{:.1},21.5\n",
+            speed(t) / 1.609344,
+            coolant(t) * 1.8 + 50.0
+        );
     }
     text
 }
@@ -58,9 +78,16 @@ fn offset_and_drift_are_recovered_and_channels_brought_over() {
         let session = joined(&main_log(), &second_log(from, 40.0, ppm, true)).unwrap();
         let aligned = &session.meta.aligned[0];
         assert!((aligned.offset_s + 40.0).abs() < 0.1, "{aligned:?}");
-        assert!((aligned.drift_ppm.unwrap() - ppm).abs() < 25.0, "{ppm}: {aligned:?}");
+        assert!(
+            (aligned.drift_ppm.unwrap() - ppm).abs() < 25.0,
+            "{ppm}: {aligned:?}"
+        );
         assert!(aligned.correlation.unwrap() > 0.99, "{aligned:?}");
-        assert!(has(&session, "clocks-disagree", Severity::Caution), "{:?}", ids(&session));
+        assert!(
+            has(&session, "clocks-disagree", Severity::Caution),
+            "{:?}",
+            ids(&session)
+        );
         let (t_s, oil) = (session.time_s(), session.channel(Role::Oil).unwrap());
         let worst = t_s
             .iter()
@@ -78,15 +105,24 @@ fn a_running_clock_is_placed_by_the_speed_alone() {
     let session = joined(&main_log(), &second_log(137.4, 0.0, 0.0, false)).unwrap();
     let aligned = &session.meta.aligned[0];
     // It showed 7 s when the main clock showed 10:02:17.4.
-    assert!((aligned.offset_s - (36_137.4 - 7.0)).abs() < 0.1, "{aligned:?}");
+    assert!(
+        (aligned.offset_s - (36_137.4 - 7.0)).abs() < 0.1,
+        "{aligned:?}"
+    );
     assert!(!ids(&session).contains(&"clocks-disagree"));
 }
 
 #[test]
 fn a_weather_file_is_placed_by_the_clock() {
-    let mut weather = String::from("Date,Time,Temperature [°C],Wind speed [m/s],Wind direction [°]\n");
+    let mut weather =
+        String::from("Date,Time,Temperature [°C],Wind speed [m/s],Wind direction [°]\n");
     for minute in 0..90 {
-        weather += &format!("2024-05-04,{:02}:{:02},{:.1},2.5,270\n", 9 + minute / 60, minute % 60, 18.0 + f64::from(minute) * 0.1);
+        weather += &format!(
+            "2024-05-04,{:02}:{:02},{:.1},2.5,270\n",
+            9 + minute / 60,
+            minute % 60,
+            18.0 + f64::from(minute) * 0.1
+        );
     }
     let session = joined(&main_log(), &weather).unwrap();
     let aligned = &session.meta.aligned[0];
@@ -110,13 +146,24 @@ fn what_cannot_be_placed_is_an_error_that_says_what_to_type() {
     let error = joined(&elapsed, weather).unwrap_err();
     assert!(error.hint().contains("--start"), "{}", error.hint());
     let late = "Time,Temperature [°C]\n18:00:00,20\n18:01:00,20.5\n18:02:00,21\n";
-    assert!(joined(&main, late).unwrap_err().message().contains("it runs from"));
+    assert!(
+        joined(&main, late)
+            .unwrap_err()
+            .message()
+            .contains("it runs from")
+    );
 }
 
 #[test]
 fn coolant_may_come_from_the_second_device() {
     let gps: String = std::iter::once("t [s],Speed [km/h]\n".to_owned())
-        .chain((0..6000).map(|i| format!("{:.1},{:.1}\n", f64::from(i) * 0.1, speed(f64::from(i) * 0.1 + 50.0))))
+        .chain((0..6000).map(|i| {
+            format!(
+                "{:.1},{:.1}\n",
+                f64::from(i) * 0.1,
+                speed(f64::from(i) * 0.1 + 50.0)
+            )
+        }))
         .collect();
     let session = joined(&gps, &main_log()).unwrap();
     assert!((session.meta.aligned[0].offset_s - (0.0 - 50.0 - 36_000.0)).abs() < 0.1);
