@@ -6,7 +6,7 @@ use super::error::IngestError;
 use super::options::{MappedRole, Mapping};
 use super::roles::{FileKind, Meaning, PEDAL_SCORE, meanings};
 use super::table::Table;
-use super::units::{Written, fits, read_unit, split_brackets, suffix_unit};
+use super::unit_text::{Written, fits, read_unit, split_brackets, suffix_unit};
 use crate::quantity::Unit;
 use crate::session::{Role, UnitFrom};
 use crate::warning::Warning;
@@ -28,6 +28,9 @@ pub(super) struct Assignment {
 
 /// Columns whose score is this near to the chosen one's are named as alternatives.
 const NEAR: u32 = 20;
+
+/// A name that scores no more than this says little.
+const WEAK: u32 = 60;
 
 struct Candidate {
     column: usize,
@@ -174,6 +177,13 @@ fn choose(table: &Table, candidates: &[Candidate], assignment: &mut Assignment) 
                 format!("no throttle column, so the accelerator pedal `{chosen}` stands in for it"),
             ));
         }
+        if score <= WEAK && score != PEDAL_SCORE {
+            let name = role.name();
+            assignment.warnings.push(Warning::caution(
+                "weak-name",
+                format!("{name}: `{chosen}` was taken though its name says little; to take another: --map \"{name}=COLUMN\""),
+            ));
+        }
         let others: Vec<(u32, &str)> = pairs
             .iter()
             .filter(|(other, r, c)| {
@@ -244,6 +254,16 @@ mod tests {
         assert_eq!(names[&Role::Coolant], "Coolant temp A");
         assert_eq!(names[&Role::Speed], "Vehicle speed");
         assert_eq!(ids, ["ambiguous-column", "column-choice"]);
+    }
+
+    #[test]
+    fn air_of_no_further_name_is_outside_air_beside_intake_air() {
+        let (names, ids) = assigned("t,Coolant,Speed,Air temp,IAT");
+        assert_eq!(names[&Role::Ambient], "Air temp");
+        assert_eq!(ids, ["weak-name"]);
+        let (names, ids) = assigned("t,Coolant,Speed,Air temp");
+        assert_eq!(names[&Role::Intake], "Air temp");
+        assert_eq!(ids, ["weak-name"]);
     }
 
     #[test]

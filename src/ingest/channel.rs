@@ -13,7 +13,7 @@ use super::assign::Choice;
 use super::cell::{is_blank, number, word_number};
 use super::clean::{clean, possible, stuck};
 use super::table::Table;
-use super::units::{Context, Judged, judge};
+use super::unit_values::{Context, Judged, judge};
 use crate::quantity::{Quantity, Unit};
 use crate::session::{ChannelInfo, Role, UnitFrom};
 use crate::warning::Warning;

@@ -78,7 +78,7 @@ const SPIKE_S: f64 = 3.0;
 /// A temperature does not jump by 8 K and back within one reading: metal and air are too slow.
 fn drop_spikes(t_s: &[f64], values: &mut [f64]) -> usize {
     let mut dropped = 0;
-    let runs = runs(values);
+    let runs = runs(t_s, values);
     for triple in runs.windows(3) {
         let [before, spike, after] = [triple[0], triple[1], triple[2]];
         let off = (spike.value - before.value)
@@ -95,11 +95,11 @@ fn drop_spikes(t_s: &[f64], values: &mut [f64]) -> usize {
     dropped
 }
 
-fn runs(values: &[f64]) -> Vec<Run> {
+fn runs(t_s: &[f64], values: &[f64]) -> Vec<Run> {
     let mut runs: Vec<Run> = Vec::new();
     for (at, &value) in values.iter().enumerate().filter(|(_, v)| !v.is_nan()) {
         match runs.last_mut() {
-            Some(run) if run.value == value => {
+            Some(run) if run.value == value && t_s[at] - t_s[run.last] <= PAUSE_S => {
                 run.last = at;
                 run.rows += 1;
             }
@@ -116,8 +116,12 @@ fn runs(values: &[f64]) -> Vec<Run> {
 
 /// Sessions shorter than this may hold a channel still without fault, s.
 const STUCK_SESSION_S: f64 = 300.0;
-/// Speed or engine speed that stands still (not at zero) for so long is not being read, s.
-const STUCK_STRETCH_S: f64 = 90.0;
+/// Engine speed that stands still (not at zero) for so long is not being read, s.
+const STUCK_RPM_S: f64 = 60.0;
+/// A cruise control holds whole km/h for minutes: seen for 99 s on the road.
+const STUCK_SPEED_S: f64 = 180.0;
+/// No value is held over a pause of the logger, s.
+const PAUSE_S: f64 = 5.0;
 
 /// Warns of a channel that does not change though what it measures does.
 pub(super) fn stuck(role: Role, column: &str, t_s: &[f64], values: &[f64]) -> Option<Warning> {
@@ -137,10 +141,15 @@ pub(super) fn stuck(role: Role, column: &str, t_s: &[f64], values: &[f64]) -> Op
             | Role::ChargeIn
             | Role::ChargeOut
     );
-    let runs = runs(values);
+    let runs = runs(t_s, values);
     let length = |run: &Run| t_s[run.last] - t_s[run.first];
     let name = role.name();
-    if lively && runs.len() == 1 && length(&runs[0]) > STUCK_SESSION_S {
+    let is_constant = runs.windows(2).all(|pair| pair[0].value == pair[1].value);
+    let length_s = match (runs.first(), runs.last()) {
+        (Some(first), Some(last)) => t_s[last.last] - t_s[first.first],
+        _ => 0.0,
+    };
+    if lively && is_constant && length_s > STUCK_SESSION_S {
         let value = runs[0].value;
         return Some(Warning::caution(
             "stuck-channel",
@@ -149,14 +158,16 @@ pub(super) fn stuck(role: Role, column: &str, t_s: &[f64], values: &[f64]) -> Op
             ),
         ));
     }
-    if !matches!(role, Role::Speed | Role::Rpm) {
-        return None;
-    }
+    let allowed_s = match role {
+        Role::Speed => STUCK_SPEED_S,
+        Role::Rpm => STUCK_RPM_S,
+        _ => return None,
+    };
     let longest = runs
         .iter()
         .filter(|run| run.value > 5.0)
         .max_by(|a, b| length(a).total_cmp(&length(b)))
-        .filter(|run| length(run) > STUCK_STRETCH_S)?;
+        .filter(|run| length(run) > allowed_s)?;
     Some(Warning::caution(
         "stuck-stretch",
         format!(
@@ -216,7 +227,7 @@ mod tests {
         assert_eq!(id(Role::Ambient, &[20.0; 400]), None);
         let mut speed: Vec<f64> = (0..400).map(|i| f64::from(i % 7) * 10.0).collect();
         assert_eq!(id(Role::Speed, &speed), None);
-        speed[100..200].fill(123.0);
+        speed[100..300].fill(123.0);
         assert_eq!(id(Role::Speed, &speed).as_deref(), Some("stuck-stretch"));
     }
 }

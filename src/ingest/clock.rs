@@ -1,25 +1,15 @@
 //! Which column is the clock, in which form, and the instant of every row in seconds.
 
-use super::cell::{is_blank, number};
+use super::cell::number;
+use super::clock_read::{Origin, Reading, date_order, read_column, sample};
 use super::error::IngestError;
 use super::options::nearest;
 use super::table::Table;
 use super::time_text::{
-    DateOrder, local_seconds, open_order, parse_clock, parse_date, parse_minutes, parse_stamp,
+    DateOrder, local_seconds, parse_clock, parse_date, parse_minutes, parse_stamp,
 };
 use super::words::{fold, has_any};
 use crate::warning::Warning;
-
-/// Where a clock counts from.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Origin {
-    /// Some moment that only the logger knows.
-    Running,
-    /// Midnight of an unknown day, local time.
-    TimeOfDay,
-    /// 1970 in local time; the offset from UTC where it is known.
-    Local { utc_offset_s: Option<i32> },
-}
 
 /// The instants of a table's rows.
 #[derive(Debug, Clone)]
@@ -37,16 +27,6 @@ pub(super) struct Clock {
     /// A second column that knows the time of day, where the clock itself does not.
     pub wall: Option<(Vec<Option<f64>>, Origin)>,
     pub warnings: Vec<Warning>,
-}
-
-struct Reading {
-    column: usize,
-    score: f64,
-    form: &'static str,
-    seconds: Vec<Option<f64>>,
-    origin: Origin,
-    wraps_s: Option<f64>,
-    warnings: Vec<Warning>,
 }
 
 const NOT_A_CLOCK: &str = "lap|best|delta|gap|zone|sector|runde|split|shift|since engine|run time|\
@@ -170,253 +150,6 @@ fn has_colons(table: &Table, column: usize) -> bool {
         && cells.iter().all(|cell| {
             parse_stamp(cell, DateOrder::DayFirst).is_some() || parse_minutes(cell).is_some()
         })
-}
-
-fn sample(table: &Table, column: usize) -> Vec<&str> {
-    (0..table.rows.len())
-        .map(|row| table.cell(row, column))
-        .filter(|cell| !is_blank(cell))
-        .take(50)
-        .collect()
-}
-
-/// Reads a column as times in whatever form it has. `None`: fewer than half are times.
-fn read_column(table: &Table, column: usize, score: f64) -> Option<Reading> {
-    let cells = sample(table, column);
-    let with_colon = cells.iter().filter(|cell| cell.contains(':')).count();
-    let reading = if 2 * with_colon > cells.len() {
-        read_text(table, column, score)
-    } else {
-        read_number(table, column, score)
-    }?;
-    let timed: Vec<f64> = reading.seconds.iter().flatten().copied().collect();
-    let changes = timed.windows(2).any(|pair| pair[0] != pair[1]);
-    (2 * timed.len() > reading.seconds.len() && changes).then_some(reading)
-}
-
-fn read_text(table: &Table, column: usize, score: f64) -> Option<Reading> {
-    let rows = 0..table.rows.len();
-    let cells = || rows.clone().map(|row| table.cell(row, column));
-    let mut warnings = Vec::new();
-    let two_parts = sample(table, column)
-        .iter()
-        .all(|cell| cell.matches(':').count() == 1);
-    let dated = sample(table, column)
-        .iter()
-        .any(|cell| parse_stamp(cell, DateOrder::DayFirst).is_some_and(|s| s.date.is_some()));
-    if two_parts && !dated && is_minutes(&sample(table, column)) {
-        let seconds: Vec<Option<f64>> = cells().map(parse_minutes).collect();
-        let wraps_s = Some(3600.0);
-        return Some(Reading {
-            column,
-            score,
-            form: "minutes and seconds",
-            seconds,
-            origin: Origin::Running,
-            wraps_s,
-            warnings,
-        });
-    }
-    let order = date_order(cells(), &table.columns[column].name, &mut warnings);
-    let stamps: Vec<_> = cells().map(|cell| parse_stamp(cell, order)).collect();
-    if stamps
-        .iter()
-        .flatten()
-        .any(|s| s.date.is_some() && s.second_of_day.is_some())
-    {
-        let seconds = stamps
-            .iter()
-            .map(|stamp| stamp.and_then(|s| Some(local_seconds(s.date?, s.second_of_day?))))
-            .collect();
-        let utc_offset_s = stamps.iter().flatten().find_map(|s| s.utc_offset_s);
-        return Some(Reading {
-            column,
-            score,
-            form: "date and time",
-            seconds,
-            origin: Origin::Local { utc_offset_s },
-            wraps_s: None,
-            warnings,
-        });
-    }
-    let seconds = stamps
-        .iter()
-        .map(|stamp| stamp.and_then(|s| s.second_of_day))
-        .collect();
-    let (form, wraps_s) = ("time of day", Some(86_400.0));
-    Some(Reading {
-        column,
-        score,
-        form,
-        seconds,
-        origin: Origin::TimeOfDay,
-        wraps_s,
-        warnings,
-    })
-}
-
-/// Whether texts with one colon are minutes and seconds, not hours and minutes: they have a
-/// fraction, or more than 23 before the colon, or start near zero as a stopwatch does.
-fn is_minutes(cells: &[&str]) -> bool {
-    let fraction = cells.iter().any(|cell| cell.contains(['.', ',']));
-    let large = cells.iter().any(|cell| {
-        cell.split(':')
-            .next()
-            .and_then(|m| m.trim().parse::<f64>().ok())
-            .is_some_and(|m| m > 23.0)
-    });
-    let from_zero = cells
-        .first()
-        .and_then(|cell| parse_minutes(cell))
-        .is_some_and(|s| s < 300.0);
-    fraction || large || from_zero
-}
-
-fn date_order<'a>(
-    cells: impl Iterator<Item = &'a str>,
-    column: &str,
-    warnings: &mut Vec<Warning>,
-) -> DateOrder {
-    let mut open = None;
-    let mut last = "";
-    for cell in cells {
-        let date = cell.split([' ', 'T']).next().unwrap_or_default();
-        if date == last {
-            continue;
-        }
-        last = date;
-        match open_order(cell) {
-            Some((first, _)) if first > 12 => return DateOrder::DayFirst,
-            Some((_, second)) if second > 12 => return DateOrder::MonthFirst,
-            Some((first, second)) if first != second => open = Some(date),
-            _ => {}
-        }
-    }
-    if let Some(date) = open {
-        warnings.push(Warning::caution(
-            "date-order-ambiguous",
-            format!("column `{column}`: `{date}` was read day first; if the month comes first, give --day YYYY-MM-DD"),
-        ));
-    }
-    DateOrder::DayFirst
-}
-
-/// Seconds in one unit, with its name, from a column's head.
-fn said_unit(table: &Table, column: usize) -> Option<(f64, &'static str)> {
-    let head = &table.columns[column];
-    let folded = fold(&head.name.replace('µ', "u").replace('μ', "u"));
-    let in_row = head
-        .unit_text
-        .as_deref()
-        .map(|t| fold(&t.replace(['µ', 'μ'], "u")));
-    let last = folded
-        .split_whitespace()
-        .last()
-        .unwrap_or_default()
-        .to_owned();
-    in_row
-        .iter()
-        .map(|text| text.trim())
-        .chain([last.as_str()])
-        .find_map(|text| match text {
-            "s" | "sec" | "secs" | "second" | "seconds" | "sek" | "sekunden" | "secondes"
-            | "segundos" | "secondi" => Some((1.0, "seconds")),
-            "ms" | "msec" | "millis" | "milliseconds" | "millisekunden" => {
-                Some((1e-3, "milliseconds"))
-            }
-            "us" | "usec" | "micros" | "microseconds" => Some((1e-6, "microseconds")),
-            "min" | "minutes" | "minuten" => Some((60.0, "minutes")),
-            "h" | "hours" | "stunden" => Some((3600.0, "hours")),
-            _ => None,
-        })
-}
-
-fn read_number(table: &Table, column: usize, score: f64) -> Option<Reading> {
-    let mark = table.mark_of(column);
-    let raw: Vec<Option<f64>> = (0..table.rows.len())
-        .map(|row| number(table.cell(row, column), mark))
-        .collect();
-    let values: Vec<f64> = raw.iter().flatten().copied().collect();
-    if values.is_empty() {
-        return None;
-    }
-    let mut warnings = Vec::new();
-    let (scale, form) = said_unit(table, column)
-        .unwrap_or_else(|| judge_unit(&values, &table.columns[column].name, &mut warnings));
-    let mut sorted = values;
-    sorted.sort_by(f64::total_cmp);
-    let middle_s = scale * sorted[sorted.len() / 2];
-    // 3e8 s after 1970 is 1979, and no logger runs for ten years.
-    let epoch = (3e8..1e10).contains(&middle_s);
-    let (form, origin) = if epoch {
-        warnings.push(Warning::note(
-            "clock-is-utc",
-            "times count from 1970 in UTC; if local time matters, give --start".to_owned(),
-        ));
-        let form = match form {
-            "milliseconds" => "epoch milliseconds",
-            "microseconds" => "epoch microseconds",
-            _ => "epoch seconds",
-        };
-        (
-            form,
-            Origin::Local {
-                utc_offset_s: Some(0),
-            },
-        )
-    } else {
-        (form, Origin::Running)
-    };
-    let seconds = raw
-        .into_iter()
-        .map(|value| value.map(|v| v * scale))
-        .collect();
-    Some(Reading {
-        column,
-        score,
-        form,
-        seconds,
-        origin,
-        wraps_s: None,
-        warnings,
-    })
-}
-
-/// Judges the unit of bare numbers from their size and steps.
-fn judge_unit(values: &[f64], column: &str, warnings: &mut Vec<Warning>) -> (f64, &'static str) {
-    let largest = values.iter().copied().fold(0.0, f64::max);
-    if largest > 1e14 {
-        return (1e-6, "microseconds");
-    }
-    if largest > 1e11 {
-        return (1e-3, "milliseconds");
-    }
-    if largest > 3e8 && largest < 1e10 {
-        return (1.0, "seconds");
-    }
-    let mut steps: Vec<f64> = values
-        .windows(2)
-        .map(|pair| pair[1] - pair[0])
-        .filter(|step| *step > 0.0)
-        .collect();
-    steps.sort_by(f64::total_cmp);
-    let step = steps.get(steps.len() / 2).copied().unwrap_or(1.0);
-    let length = values.last().unwrap_or(&0.0) - values.first().unwrap_or(&0.0);
-    // A log lasts minutes at least; one row a minute is a weather file.
-    let (scale, form) = if step >= 5000.0 && length * 1e-6 >= 60.0 {
-        (1e-6, "microseconds")
-    } else if step >= 5.0 && length * 1e-3 >= 120.0 {
-        (1e-3, "milliseconds")
-    } else if step >= 1000.0 {
-        (1e-3, "milliseconds")
-    } else {
-        return (1.0, "seconds");
-    };
-    warnings.push(Warning::caution(
-        "time-unit-judged",
-        format!("column `{column}` names no unit; steps of {step} were taken for {form}"),
-    ));
-    (scale, form)
 }
 
 /// Joins a time of day with a column of dates, where there is one.

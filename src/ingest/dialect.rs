@@ -3,7 +3,7 @@
 use csv::{ReaderBuilder, StringRecord, Trim};
 
 use super::cell::{Mark, is_blank, looks_like_value};
-use super::units::is_unit_text;
+use super::unit_text::is_unit_text;
 
 /// A line of the file, parted into fields.
 #[derive(Debug, Clone)]
@@ -40,13 +40,18 @@ const MOST_HEADER_ROWS: usize = 3;
 
 /// Parts `text` at `delimiter`. Blank lines are left out; line numbers are those of the file.
 pub(super) fn lines(text: &str, delimiter: char) -> Vec<Line> {
-    let quoted = read_lines(text, delimiter, true);
-    // A quote that never closes (an inch mark, say) swallows lines: then quotes mean nothing.
-    if quoted
-        .iter()
-        .any(|line| line.fields.iter().any(|field| field.contains('\n')))
-    {
+    let mut quoted = read_lines(text, delimiter, true);
+    // A heading may be broken over two lines within quotes. But a quote that never closes (an
+    // inch mark, say) swallows whole lines: then quotes mean nothing.
+    let swallows = |field: &str| field.contains('\n') && field.contains(delimiter);
+    if quoted.iter().any(|line| line.fields.iter().any(swallows)) {
         return read_lines(text, delimiter, false);
+    }
+    for line in &mut quoted {
+        if line.fields.as_slice().contains('\n') {
+            let plain = line.fields.iter().map(|field| field.replace('\n', " "));
+            line.fields = plain.collect();
+        }
     }
     quoted
 }
@@ -307,6 +312,13 @@ mod tests {
     fn an_open_quote_swallows_nothing() {
         let text = "t,\"Hg,v\n1,2,3\n4,5,6\n";
         assert_eq!(lines(text, ',').len(), 3);
+    }
+
+    #[test]
+    fn a_heading_may_be_broken_over_two_lines() {
+        let found = lines("t,\"Speed\n(km/h)\",v\n1,2,3\n4,5,6\n", ',');
+        assert_eq!((found.len(), found[1].number), (3, 3));
+        assert_eq!(&found[0].fields[1], "Speed (km/h)");
     }
 
     #[test]

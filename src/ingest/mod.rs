@@ -15,6 +15,7 @@ mod cell;
 mod channel;
 mod clean;
 mod clock;
+mod clock_read;
 mod correlate;
 mod decode;
 mod dialect;
@@ -24,11 +25,14 @@ mod inspect;
 mod options;
 mod preamble;
 mod recording;
+mod repairs;
+mod role_words;
 mod roles;
 mod table;
 mod time_text;
 mod timeline;
-mod units;
+mod unit_text;
+mod unit_values;
 mod words;
 
 #[cfg(test)]

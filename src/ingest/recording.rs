@@ -6,7 +6,8 @@ use chrono::{NaiveDate, NaiveDateTime};
 
 use super::assign::assign;
 use super::channel::{Channel, Written, describe, finish, has_numbers, read_written, unit_of};
-use super::clock::{self, Clock, Origin};
+use super::clock::{self, Clock};
+use super::clock_read::Origin;
 use super::error::IngestError;
 use super::evidence::{gps_ratio, hardest_braking};
 use super::options::{MappedRole, Mapping};
@@ -14,7 +15,8 @@ use super::preamble;
 use super::table::Table;
 use super::time_text::{local_seconds, local_time};
 use super::timeline::{Timeline, order};
-use super::units::Context;
+use super::unit_text::{self, split_brackets};
+use super::unit_values::Context;
 use crate::quantity::{Quantity, Unit};
 use crate::session::Role;
 use crate::warning::Warning;
@@ -211,11 +213,11 @@ fn start(table: &Table, clock: &Clock, timeline: &Timeline, warnings: &mut Vec<W
 /// The column most like `role`: one in a unit of it, named like it.
 fn likely_column(names: &[String], role: Role, time_column: &str) -> String {
     let likeness = |name: &str| {
-        let (bare, written) = super::units::split_brackets(name);
+        let (bare, written) = split_brackets(name);
         let unit = match written {
-            super::units::Written::Known(unit) if unit.quantity() == role.quantity() => 1.0,
-            super::units::Written::Known(_) | super::units::Written::Foreign => -1.0,
-            super::units::Written::Nothing => 0.0,
+            unit_text::Written::Known(unit) if unit.quantity() == role.quantity() => 1.0,
+            unit_text::Written::Known(_) | unit_text::Written::Foreign => -1.0,
+            unit_text::Written::Nothing => 0.0,
         };
         unit + strsim::jaro_winkler(&bare.to_lowercase(), role.name())
     };

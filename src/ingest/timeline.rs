@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::repairs::{Repairs, warnings};
 use crate::warning::Warning;
 
 /// A pause of the logger.
@@ -37,17 +38,6 @@ const JUMP_BACK_S: f64 = 10.0;
 const GAP_S: f64 = 5.0;
 const GAP_STEPS: f64 = 20.0;
 
-/// Counts of what was repaired.
-#[derive(Default)]
-struct Repairs {
-    back_steps: usize,
-    stepped_back: usize,
-    jitter: usize,
-    outliers: usize,
-    jumps: Vec<f64>,
-    duplicates: usize,
-}
-
 /// Orders rows by their clock. `same(a, b)` says whether two rows are equal in every cell.
 pub(super) fn order(
     seconds: &[Option<f64>],
@@ -73,14 +63,14 @@ pub(super) fn order(
         drop_duplicates(&mut rows, &mut t_s, same, &mut repairs);
     }
     let first = t_s.first().copied().unwrap_or(0.0);
-    t_s.iter_mut().for_each(|t| *t -= first);
+    t_s.iter_mut().for_each(|t| *t = microseconds(*t - first));
     let median_step_s = median_step(&t_s);
     let gaps: Vec<Gap> = t_s
         .windows(2)
         .filter(|pair| pair[1] - pair[0] > GAP_S.max(GAP_STEPS * median_step_s))
         .map(|pair| Gap {
             at_s: pair[0],
-            length_s: pair[1] - pair[0],
+            length_s: microseconds(pair[1] - pair[0]),
         })
         .collect();
     let untimed = seconds.iter().filter(|s| s.is_none()).count();
@@ -187,6 +177,11 @@ fn straighten(timed: &[(usize, f64)], repairs: &mut Repairs) -> (Vec<usize>, Vec
     (rows, t_s, start_raw_s)
 }
 
+/// Rounded to a microsecond: what lies below is left over from large numbers of seconds.
+fn microseconds(t_s: f64) -> f64 {
+    (t_s * 1e6).round() / 1e6
+}
+
 /// The median of the steps that go forward.
 fn median_step(t_s: &[f64]) -> f64 {
     let mut steps: Vec<f64> = t_s
@@ -231,75 +226,6 @@ fn drop_duplicates(
     rows.retain(|_| kept.next() == Some(&true));
     let mut kept = keep.iter();
     t_s.retain(|_| kept.next() == Some(&true));
-}
-
-fn warnings(repairs: &Repairs, untimed: usize, coarse: bool, gaps: &[Gap]) -> Vec<Warning> {
-    let mut all = Vec::new();
-    if untimed > 0 {
-        all.push(Warning::note(
-            "rows-without-time",
-            format!("{untimed} rows without a readable time were left out"),
-        ));
-    }
-    if repairs.back_steps > 0 {
-        all.push(Warning::note(
-            "clock-steps-back",
-            format!(
-                "the clock steps back {} times; {} rows were left out until it caught up, {} within one step were kept in order",
-                repairs.back_steps, repairs.stepped_back, repairs.jitter
-            ),
-        ));
-    }
-    if repairs.outliers > 0 {
-        all.push(Warning::note(
-            "clock-outliers",
-            format!(
-                "{} single rows with a stray time were left out",
-                repairs.outliers
-            ),
-        ));
-    }
-    if !repairs.jumps.is_empty() {
-        let by: Vec<String> = repairs
-            .jumps
-            .iter()
-            .take(5)
-            .map(|s| format!("{s:+.0} s"))
-            .collect();
-        all.push(Warning::caution(
-            "clock-jump",
-            format!(
-                "the clock was set while logging ({}); rows were joined there without a pause, and the longest stretch gives the time of day",
-                by.join(", ")
-            ),
-        ));
-    }
-    if repairs.duplicates > 0 {
-        all.push(Warning::note(
-            "duplicate-rows",
-            format!(
-                "{} rows repeat the row before in time and values and were left out",
-                repairs.duplicates
-            ),
-        ));
-    }
-    if coarse {
-        all.push(Warning::note(
-            "clock-coarse",
-            "the clock is coarser than the rows; rows of one tick were spread evenly over it",
-        ));
-    }
-    if !gaps.is_empty() {
-        let longest = gaps.iter().map(|gap| gap.length_s).fold(0.0, f64::max);
-        all.push(Warning::note(
-            "gaps",
-            format!(
-                "the log pauses {} times, {longest:.0} s at the longest",
-                gaps.len()
-            ),
-        ));
-    }
-    all
 }
 
 #[cfg(test)]
