@@ -30,6 +30,9 @@ pub(super) struct Written {
     pub unreadable: Option<(usize, usize)>,
 }
 
+/// Id of the warning that the values did not decide the unit.
+pub(super) const ASSUMED: &str = "unit-assumed";
+
 /// A channel of a file.
 #[derive(Debug, Clone)]
 pub(super) struct Channel {
@@ -129,7 +132,7 @@ fn judged_warning(name: &str, column: &str, judged: &Judged) -> Warning {
         return Warning::note("unit-judged", message);
     }
     Warning::caution(
-        "unit-assumed",
+        ASSUMED,
         format!(
             "{name}: column `{column}` names no unit; {evidence}: read in {symbol}; if not, give --map \"{name}={column}:UNIT\""
         ),

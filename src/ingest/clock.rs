@@ -5,9 +5,7 @@ use super::clock_read::{Origin, Reading, date_order, read_column, sample};
 use super::error::IngestError;
 use super::options::nearest;
 use super::table::Table;
-use super::time_text::{
-    DateOrder, local_seconds, parse_clock, parse_date, parse_minutes, parse_stamp,
-};
+use super::time_text::{DateOrder, local_seconds, parse_date, parse_minutes, parse_stamp};
 use super::words::{fold, has_any};
 use crate::warning::Warning;
 
@@ -104,20 +102,27 @@ fn no_time(table: &Table) -> IngestError {
 }
 
 fn bad_time(table: &Table, column: usize) -> IngestError {
-    let row = (0..table.rows.len()).find(|&row| {
-        let cell = table.cell(row, column);
-        parse_clock(cell).is_none() && number(cell, table.mark).is_none()
-    });
-    let row = row.unwrap_or(0);
-    IngestError::BadTime {
-        file: table.file.clone(),
-        line: table.rows.get(row).map_or(0, |line| line.number),
-        column: table.columns[column].name.clone(),
-        value: table
-            .rows
-            .get(row)
-            .map_or("", |_| table.cell(row, column))
-            .to_owned(),
+    let (file, name) = (table.file.clone(), table.columns[column].name.clone());
+    let is_time = |cell: &str| {
+        parse_stamp(cell, DateOrder::DayFirst).is_some() || number(cell, table.mark).is_some()
+    };
+    let cells = || (0..table.rows.len()).map(|row| (row, table.cell(row, column)));
+    if table.rows.len() < 2 {
+        let rows = table.rows.len();
+        return IngestError::TooShort { file, rows };
+    }
+    match cells().find(|(_, cell)| !is_time(cell)) {
+        Some((row, value)) => IngestError::BadTime {
+            file,
+            line: table.rows[row].number,
+            column: name,
+            value: value.chars().take(40).collect(),
+        },
+        None => IngestError::StillClock {
+            file,
+            column: name,
+            value: table.cell(0, column).to_owned(),
+        },
     }
 }
 
@@ -306,6 +311,22 @@ mod tests {
         let error = find(&table, None).unwrap_err();
         assert_eq!(error.hint(), "name it: --map time=n");
         assert_eq!(find(&table, Some("n")).unwrap().form, "seconds");
+    }
+
+    #[test]
+    fn a_clock_that_is_none_is_told_by_its_first_bad_line() {
+        let error = |text: &str| {
+            let table = Table::read("a.csv", text.as_bytes()).unwrap();
+            find(&table, None).unwrap_err().message()
+        };
+        let bad = error("Time,v,w\nlate,1,1\nlater,2,2\nlatest,3,2\n");
+        assert_eq!(
+            bad,
+            "a.csv:2: column `Time`: `late` is no time that can be read"
+        );
+        let still = error("Time,v\n5,1\n5,2\n5,2\n");
+        assert!(still.contains("shows `5` in every row"), "{still}");
+        assert!(error("Time,v\n5,1\n").contains("only 1 rows"));
     }
 
     #[test]

@@ -206,7 +206,11 @@ fn read_number(table: &Table, column: usize, score: f64) -> Option<Reading> {
     let middle_s = scale * sorted[sorted.len() / 2];
     // 3e8 s after 1970 is 1979, and no logger runs for ten years.
     let epoch = (3e8..1e10).contains(&middle_s);
-    let (form, origin) = if epoch {
+    let mut shift_s = 0.0;
+    let (form, origin) = if form == "spreadsheet days" {
+        shift_s = SPREADSHEET_EPOCH_S;
+        (form, Origin::Local { utc_offset_s: None })
+    } else if epoch {
         warnings.push(Warning::note(
             "clock-is-utc",
             "times count from 1970 in UTC; if local time matters, give --start".to_owned(),
@@ -216,18 +220,14 @@ fn read_number(table: &Table, column: usize, score: f64) -> Option<Reading> {
             "microseconds" => "epoch microseconds",
             _ => "epoch seconds",
         };
-        (
-            form,
-            Origin::Local {
-                utc_offset_s: Some(0),
-            },
-        )
+        let utc_offset_s = Some(0);
+        (form, Origin::Local { utc_offset_s })
     } else {
         (form, Origin::Running)
     };
     let seconds = raw
         .into_iter()
-        .map(|value| value.map(|v| v * scale))
+        .map(|value| value.map(|v| v * scale + shift_s))
         .collect();
     Some(Reading {
         column,
@@ -240,17 +240,18 @@ fn read_number(table: &Table, column: usize, score: f64) -> Option<Reading> {
     })
 }
 
+/// 30 December 1899 in seconds from 1970, where spreadsheets count their days from.
+const SPREADSHEET_EPOCH_S: f64 = -25_569.0 * 86_400.0;
+
 /// Judges the unit of bare numbers from their size and steps.
 fn judge_unit(values: &[f64], column: &str, warnings: &mut Vec<Warning>) -> (f64, &'static str) {
-    let largest = values.iter().copied().fold(0.0, f64::max);
-    if largest > 1e14 {
-        return (1e-6, "microseconds");
-    }
-    if largest > 1e11 {
-        return (1e-3, "milliseconds");
-    }
-    if largest > 3e8 && largest < 1e10 {
-        return (1.0, "seconds");
+    let mut sorted = values.to_vec();
+    sorted.sort_by(f64::total_cmp);
+    match sorted[sorted.len() / 2] {
+        middle if middle > 1e14 => return (1e-6, "microseconds"),
+        middle if middle > 1e11 => return (1e-3, "milliseconds"),
+        middle if (3e8..1e10).contains(&middle) => return (1.0, "seconds"),
+        _ => {}
     }
     let mut steps: Vec<f64> = values
         .windows(2)
@@ -260,6 +261,10 @@ fn judge_unit(values: &[f64], column: &str, warnings: &mut Vec<Warning>) -> (f64
     steps.sort_by(f64::total_cmp);
     let step = steps.get(steps.len() / 2).copied().unwrap_or(1.0);
     let length = values.last().unwrap_or(&0.0) - values.first().unwrap_or(&0.0);
+    // Days since 30 December 1899: 30 000 is 1982, 70 000 is 2091; steps below 15 minutes.
+    if sorted[0] > 30_000.0 && sorted[sorted.len() - 1] < 70_000.0 && step < 0.01 {
+        return (86_400.0, "spreadsheet days");
+    }
     // A log lasts minutes at least; one row a minute is a weather file.
     let (scale, form) = if step >= 5000.0 && length * 1e-6 >= 60.0 {
         (1e-6, "microseconds")

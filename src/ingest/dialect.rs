@@ -151,7 +151,7 @@ fn describe(lines: &[Line], delimiter: char, width: usize) -> Option<Dialect> {
         .iter()
         .copied()
         .filter(|at| Some(*at) != units)
-        .max_by_key(|at| (filled(&lines[*at].fields), *at));
+        .max_by_key(|at| (distinct(&lines[*at].fields), std::cmp::Reverse(*at)));
     let mark = usual_mark(&lines[data..]);
     Some(Dialect {
         delimiter,
@@ -235,6 +235,12 @@ fn is_units_row(fields: &StringRecord) -> bool {
 
 fn filled(fields: &StringRecord) -> usize {
     fields.iter().filter(|cell| !cell.is_empty()).count()
+}
+
+/// Different texts in a row: a row of types or groups repeats itself, a row of names does not.
+fn distinct(fields: &StringRecord) -> usize {
+    let texts: std::collections::BTreeSet<&str> = fields.iter().filter(|f| !f.is_empty()).collect();
+    texts.len()
 }
 
 /// The decimal mark that most cells of a sample have.

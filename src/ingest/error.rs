@@ -63,6 +63,16 @@ pub enum IngestError {
         /// Its text there.
         value: String,
     },
+    /// A clock that shows one time only.
+    #[error("{file}: column `{column}`: the clock shows `{value}` in every row")]
+    StillClock {
+        /// The file.
+        file: String,
+        /// The column.
+        column: String,
+        /// What it shows.
+        value: String,
+    },
     /// A channel without which there is no session.
     #[error("{file}: no {role} ({what}) among the columns {}", list(columns), role = role.name(), what = role.description())]
     NoRole {
@@ -170,6 +180,7 @@ impl IngestError {
                     .to_owned()
             }
             Self::NoTime { likely, .. } => format!("name it: --map {}", quoted("time", likely)),
+            Self::StillClock { .. } => "name another column: --map time=COLUMN".to_owned(),
             Self::BadTime { .. } => "times are seconds, ms, hh:mm:ss or date and time; \
                  name another column: --map time=COLUMN"
                 .to_owned(),

@@ -5,7 +5,9 @@ use std::collections::BTreeMap;
 use chrono::{NaiveDate, NaiveDateTime};
 
 use super::assign::assign;
-use super::channel::{Channel, Written, describe, finish, has_numbers, read_written, unit_of};
+use super::channel::{
+    ASSUMED, Channel, Written, describe, finish, has_numbers, read_written, unit_of,
+};
 use super::clock::{self, Clock};
 use super::clock_read::Origin;
 use super::error::IngestError;
@@ -18,7 +20,7 @@ use super::timeline::{Timeline, order};
 use super::unit_text::{self, split_brackets};
 use super::unit_values::Context;
 use crate::quantity::{Quantity, Unit};
-use crate::session::Role;
+use crate::session::{Role, UnitFrom};
 use crate::warning::Warning;
 
 /// When the first row was, as far as the file says.
@@ -131,11 +133,17 @@ impl Recording {
     /// The column most like a role that was not found, for a hint.
     pub fn likely_column(&self, role: Role) -> String {
         let all = self.table.names();
-        let names = if self.unused.is_empty() {
-            &all
-        } else {
-            &self.unused
-        };
+        let unused: Vec<String> = self
+            .unused
+            .iter()
+            .filter(|name| {
+                self.table
+                    .column(name)
+                    .is_some_and(|at| has_numbers(&self.table, at))
+            })
+            .cloned()
+            .collect();
+        let names = if unused.is_empty() { &all } else { &unused };
         likely_column(names, role, &self.time_column)
     }
 
@@ -167,10 +175,15 @@ fn channels(
             context.gps_ratio = gps_ratio(t_s, &speed.values, &lat.values, &lon.values);
         }
     }
-    context.fahrenheit_elsewhere = written
+    for column in written
         .iter()
         .filter(|w| w.role.quantity() == Quantity::Temperature)
-        .any(|w| unit_of(table, w, Context::default()).0 == Unit::Fahrenheit);
+    {
+        let (unit, from, warning) = unit_of(table, column, Context::default());
+        let sure = from != UnitFrom::Values || warning.is_some_and(|w| w.id != ASSUMED);
+        context.fahrenheit_elsewhere |= sure && unit == Unit::Fahrenheit;
+        context.celsius_elsewhere |= sure && unit == Unit::Celsius;
+    }
     let mut channels = BTreeMap::new();
     for column in written {
         let (unit, from, warning) = unit_of(table, &column, context);

@@ -32,8 +32,8 @@ pub(super) fn warnings(
         all.push(Warning::note(
             "clock-steps-back",
             format!(
-                "the clock steps back {} times; {} rows were left out until it caught up, {} within one step were kept in order",
-                repairs.back_steps, repairs.stepped_back, repairs.jitter
+                "the clock steps back {}; {} rows were left out until it caught up, {} within one step were kept in order",
+                times(repairs.back_steps), repairs.stepped_back, repairs.jitter
             ),
         ));
     }
@@ -81,10 +81,18 @@ pub(super) fn warnings(
         all.push(Warning::note(
             "gaps",
             format!(
-                "the log pauses {} times, {longest:.0} s at the longest",
-                gaps.len()
+                "the log pauses {}, {longest:.0} s at the longest",
+                times(gaps.len())
             ),
         ));
     }
     all
+}
+
+fn times(count: usize) -> String {
+    if count == 1 {
+        "once".to_owned()
+    } else {
+        format!("{count} times")
+    }
 }

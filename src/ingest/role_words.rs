@@ -50,7 +50,7 @@ const OIL: &str = "=oil|^oiltemp|=oel|^oeltemp|=ol|^oltemp|motorol|motoroel|huil
 const NOT_OIL: &str = "pressure|druck|pression|presion|level|stand|niveau|nivel|gearbox|trans|\
     getriebe|boite|=caja|cambio|=diff|differential|axle|=press|cooler|kuhler|life|flow";
 const ENGINE: &str = "engine|=eng|motor|moteur|motore";
-const SPEED: &str = "speed|velocity|geschwindigkeit|vitesse|velocidad|velocita|=vss|=kmh|=kph|=mph";
+const SPEED: &str = "speed|velocity|geschw|vitesse|velocidad|velocita|=vss|=kmh|=kph|=mph";
 const NOT_SPEED: &str = "engine|=eng|motor|moteur|motore|=wind|^wind|=fan|lufter|turbo|turbine|pump|\
     limit|cruise|=set|target|rpm|shaft|idle|rotation|drehzahl|vertical|accuracy|error|delta|\
     trans|input|output|average|mean|max|angular|=yaw";
@@ -181,7 +181,7 @@ pub(super) const RULES: &[Rule] = &[
     rule(
         Role::Speed,
         90,
-        &["=speed|^speed|geschwindigkeit|vitesse|velocidad|velocita|velocity|=kmh|=kph|=mph"],
+        &["=speed|^speed|geschw|vitesse|velocidad|velocita|velocity|=kmh|=kph|=mph"],
         NOT_PLAIN_SPEED,
     ),
     rule(Role::Speed, 85, &["=gps|=gnss", SPEED], NOT_SPEED),

@@ -62,7 +62,7 @@ impl Table {
             ));
         }
         let dialect = detect(&decoded.text)
-            .ok_or_else(|| no_table(file, "no delimiter (, ; tab |) makes columns of it"))?;
+            .ok_or_else(|| no_table(file, "no delimiter (, ; tab |) makes data rows of it"))?;
         let mut all = lines(&decoded.text, dialect.delimiter);
         if all.len() <= dialect.data {
             return Err(no_table(file, "there are no data rows"));

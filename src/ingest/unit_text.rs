@@ -107,26 +107,32 @@ pub(super) fn read_unit(text: &str) -> Written {
     }
 }
 
-/// A column's name without a unit in brackets, and that unit.
+/// A column's name without a unit in brackets, and that unit. Of several brackets the last that
+/// holds a unit counts: `Speed (GPS)(km/h)`.
 pub(super) fn split_brackets(name: &str) -> (String, Written) {
-    let mut bare = name.to_owned();
-    let mut written = Written::Nothing;
-    for (open, close) in [('[', ']'), ('(', ')'), ('{', '}'), ('<', '>')] {
-        let Some(start) = bare.find(open) else {
-            continue;
+    let opens = name.char_indices().rev().filter_map(|(at, c)| {
+        let close = match c {
+            '[' => ']',
+            '(' => ')',
+            '{' => '}',
+            '<' => '>',
+            _ => return None,
         };
-        let Some(length) = bare[start..].find(close) else {
+        name[at..].find(close).map(|length| (at, at + length))
+    });
+    for (start, end) in opens {
+        let inside = &name[start + 1..end];
+        // Here it is the receiver, not gallons or grams per second.
+        if inside.trim() == "GPS" {
             continue;
-        };
-        let inside = bare[start + open.len_utf8()..start + length].to_owned();
-        let read = read_unit(&inside);
-        if read != Written::Nothing {
-            bare.replace_range(start..start + length + close.len_utf8(), " ");
-            written = read;
-            break;
+        }
+        let written = read_unit(inside);
+        if written != Written::Nothing {
+            let bare = format!("{} {}", &name[..start], &name[end + 1..]);
+            return (bare.trim().to_owned(), written);
         }
     }
-    (bare.trim().to_owned(), written)
+    (name.trim().to_owned(), Written::Nothing)
 }
 
 /// The unit a name ends in, such as `coolant_c` or `Speed km/h`, if it measures `quantity`.

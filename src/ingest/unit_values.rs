@@ -18,6 +18,8 @@ pub(super) struct Judged {
 pub(super) struct Context {
     /// Another temperature of the file is in °F.
     pub fahrenheit_elsewhere: bool,
+    /// Another temperature of the file is surely in °C.
+    pub celsius_elsewhere: bool,
     /// Metres driven by the positions, over metres driven if the speed were in m/s.
     pub gps_ratio: Option<f64>,
     /// Hardest braking, in written units of speed per second.
@@ -93,7 +95,11 @@ fn temperature(role: Role, low: f64, middle: f64, high: f64, context: Context) -
     }
     if context.fahrenheit_elsewhere && low > 14.0 {
         let evidence = "other temperatures of the file are in °F".to_owned();
-        return judged(Unit::Fahrenheit, evidence, false);
+        return judged(Unit::Fahrenheit, evidence, true);
+    }
+    if context.celsius_elsewhere {
+        let evidence = "other temperatures of the file are in °C".to_owned();
+        return judged(Unit::Celsius, evidence, true);
     }
     let evidence = format!("values from {low:.0} to {high:.0} could be either, and °C is usual");
     judged(Unit::Celsius, evidence, false)
