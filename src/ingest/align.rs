@@ -1,6 +1,8 @@
 //! A second device's file on the main file's clock, and its channels on the main file's rows.
 //!
-//! The shared speed trace decides where there is one; else the clocks do.
+//! The shared speed trace decides where there is one; else the clocks do. A polled speed is
+//! on average half a refresh old when it is written, so an offset from a polled log is known no
+//! better than that.
 
 use polars::prelude::*;
 
@@ -17,6 +19,8 @@ const CLOCKS_AGREE_S: f64 = 2.0;
 /// A value is held at least so long, s, and for so many of its own steps.
 const HOLD_S: f64 = 2.0;
 const HOLD_STEPS: f64 = 3.0;
+/// A channel read less often than this is slow, s.
+const SLOW_STEP_S: f64 = 10.0;
 
 /// Adds to `main` the channels of `other` that it lacks.
 pub(super) fn add(main: &mut Recording, other: &Recording) -> Result<Aligned, IngestError> {
@@ -217,12 +221,29 @@ fn hold(t_s: &[f64], trace: &Trace) -> PolarsResult<Vec<f64>> {
             JoinArgs::new(JoinType::AsOf(Box::new(options))),
         )
         .collect()?;
-    Ok(joined
+    let mut held: Vec<f64> = joined
         .column(VALUE)?
         .f64()?
         .iter()
         .map(|v| v.unwrap_or(f64::NAN))
-        .collect())
+        .collect();
+    fill_head(t_s, trace, step, &mut held);
+    Ok(held)
+}
+
+/// A slow channel, such as the weather, is as good just before its first reading as after it.
+fn fill_head(t_s: &[f64], trace: &Trace, step: f64, held: &mut [f64]) {
+    let (Some(&first_s), Some(&value)) = (trace.t_s.first(), trace.values.first()) else {
+        return;
+    };
+    if step < SLOW_STEP_S {
+        return;
+    }
+    for (t, held) in t_s.iter().zip(held) {
+        if *t < first_s && first_s - t <= step {
+            *held = value;
+        }
+    }
 }
 
 #[cfg(test)]
@@ -232,12 +253,13 @@ mod tests {
     #[test]
     fn a_value_is_held_for_a_while_and_not_for_ever() {
         let trace = Trace {
-            t_s: vec![10.0, 70.0, 130.0],
+            t_s: vec![70.0, 130.0, 190.0],
             values: vec![20.0, 21.0, 22.0],
         };
-        let held = hold(&[0.0, 10.0, 69.0, 70.0, 300.0, 311.0], &trace).unwrap();
+        let held = hold(&[0.0, 10.0, 70.0, 129.0, 130.0, 360.0, 371.0], &trace).unwrap();
         assert!(held[0].is_nan());
-        assert_eq!(held[1..5], [20.0, 20.0, 21.0, 22.0]);
-        assert!(held[5].is_nan());
+        // One step before the first reading is as good as after it.
+        assert_eq!(held[1..6], [20.0, 20.0, 20.0, 21.0, 22.0]);
+        assert!(held[6].is_nan());
     }
 }

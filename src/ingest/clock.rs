@@ -306,6 +306,26 @@ mod tests {
     }
 
     #[test]
+    fn a_time_of_day_without_colons_is_seen_by_its_leaps() {
+        let rows: String = (0..1800)
+            .map(|i| {
+                let tenths = 359_900 + i;
+                let (s, tenth) = (tenths / 10, tenths % 10);
+                format!(
+                    "{:02}{:02}{:02}.{tenth},{i}\n",
+                    s / 3600,
+                    s / 60 % 60,
+                    s % 60
+                )
+            })
+            .collect();
+        let found = clock(&format!("UTC time,v\n{rows}"));
+        assert_eq!(found.origin, Origin::TimeOfDay);
+        assert!((found.seconds[0].unwrap() - 35_990.0).abs() < 1e-6);
+        assert!((found.seconds[1799].unwrap() - 36_169.9).abs() < 1e-6);
+    }
+
+    #[test]
     fn without_a_clock_the_hint_names_what_rises() {
         let table = Table::read("a.csv", b"v,n\n1,0\n1,1\n3,2\n2,3\n").unwrap();
         let error = find(&table, None).unwrap_err();

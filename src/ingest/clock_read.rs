@@ -198,6 +198,17 @@ fn read_number(table: &Table, column: usize, score: f64) -> Option<Reading> {
     if values.is_empty() {
         return None;
     }
+    if is_packed(&values) {
+        return Some(Reading {
+            column,
+            score,
+            form: "time of day without colons",
+            seconds: raw.into_iter().map(|value| value.map(unpack)).collect(),
+            origin: Origin::TimeOfDay,
+            wraps_s: Some(86_400.0),
+            warnings: Vec::new(),
+        });
+    }
     let mut warnings = Vec::new();
     let (scale, form) = said_unit(table, column)
         .unwrap_or_else(|| judge_unit(&values, &table.columns[column].name, &mut warnings));
@@ -238,6 +249,27 @@ fn read_number(table: &Table, column: usize, score: f64) -> Option<Reading> {
         wraps_s: None,
         warnings,
     })
+}
+
+/// Whether numbers are `hhmmss.sss`, as satellite receivers write them (NMEA 0183): no minute or
+/// second above 60, and a leap of 40 from every second 59 to the next minute.
+fn is_packed(values: &[f64]) -> bool {
+    let fits =
+        |v: &f64| (0.0..240_000.0).contains(v) && v % 100.0 < 60.0 && v / 100.0 % 100.0 < 60.0;
+    let leaps = values
+        .windows(2)
+        .filter(|pair| (40.0..42.0).contains(&(pair[1] - pair[0])))
+        .count();
+    let creeps = values
+        .windows(2)
+        .filter(|pair| (0.0..2.0).contains(&(pair[1] - pair[0])))
+        .count();
+    leaps > 0 && 10 * creeps > 8 * values.len() && values.iter().all(fits)
+}
+
+fn unpack(value: f64) -> f64 {
+    let (hours, minutes) = ((value / 10_000.0).floor(), (value / 100.0).floor() % 100.0);
+    hours * 3600.0 + minutes * 60.0 + value % 100.0
 }
 
 /// 30 December 1899 in seconds from 1970, where spreadsheets count their days from.

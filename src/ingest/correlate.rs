@@ -24,6 +24,8 @@ pub(super) struct Fit {
 const LONGEST_BRIDGE_S: f64 = 3.0;
 const FINE_STEP_S: f64 = 0.1;
 const SHORTEST_OVERLAP_S: f64 = 60.0;
+/// Nobody drives for so long; grids beyond it would fill the memory, s.
+const LONGEST_TRACE_S: f64 = 200_000.0;
 const DRIFT_FROM_S: f64 = 600.0;
 
 impl Trace {
@@ -92,7 +94,8 @@ fn correlation(main: &[f64], other: &[f64], lag: isize) -> (f64, usize) {
 
 /// Fits `other` to `main`; `near_s` is the lag that the clocks say, if they do.
 pub(super) fn fit(main: &Trace, other: &Trace, near_s: Option<f64>) -> Option<Fit> {
-    if main.t_s.len() < 10 || other.t_s.len() < 10 {
+    let too_long = main.end_s().max(other.end_s()) > LONGEST_TRACE_S;
+    if main.t_s.len() < 10 || other.t_s.len() < 10 || too_long {
         return None;
     }
     let coarse = coarse_lag(main, other)?;
