@@ -169,3 +169,25 @@ fn coolant_may_come_from_the_second_device() {
     assert!((session.meta.aligned[0].offset_s - (0.0 - 50.0 - 36_000.0)).abs() < 0.1);
     assert!(session.channel(Role::Coolant).is_some());
 }
+
+#[test]
+fn a_polled_speed_is_placed_within_its_refresh() {
+    let mut polled = String::from("Time,Coolant [°C],Speed [km/h]\n");
+    for i in 0..15_000 {
+        let t = f64::from(i) * 0.1;
+        // One answer a second, repeated until the next.
+        let held = t.floor();
+        polled += &format!(
+            "{},{:.0},{:.0}\n",
+            clock(36_000.0 + t),
+            coolant(held),
+            speed(held)
+        );
+    }
+    let session = joined(&polled, &second_log(100.0, 40.0, 0.0, true)).unwrap();
+    let aligned = &session.meta.aligned[0];
+    // It looks late by half a refresh on average.
+    assert!((aligned.offset_s + 40.0 - 0.5).abs() < 0.2, "{aligned:?}");
+    assert!(aligned.drift_ppm.unwrap().abs() < 60.0, "{aligned:?}");
+    assert!(aligned.correlation.unwrap() > 0.99, "{aligned:?}");
+}
