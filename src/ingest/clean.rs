@@ -1,0 +1,233 @@
+//! What no sensor can have read, and what looks read but is not.
+//!
+//! The bounds are wide: they catch faults, not surprises (common practice, no source, where no
+//! source is named).
+
+use crate::quantity::Quantity;
+use crate::session::Role;
+use crate::warning::Warning;
+
+/// Values that a working sensor can give, in the inside unit.
+pub(super) fn possible(role: Role, value: f64) -> bool {
+    let (low, high) = match role {
+        // On-board diagnostics send a temperature as raw value minus 40 (SAE J1979, PID 05):
+        // -40 is a raw zero, which is a sensor without signal.
+        Role::Coolant | Role::RadiatorOut => (-39.9, 160.0),
+        Role::Oil => (-39.9, 200.0),
+        Role::Ambient => (-39.9, 65.0),
+        Role::Intake => (-39.9, 200.0),
+        Role::ChargeIn | Role::ChargeOut => (-39.9, 320.0),
+        Role::Speed => (-1.0, 500.0),
+        Role::WindSpeed => (0.0, 250.0),
+        Role::Rpm => (0.0, 25_000.0),
+        Role::Load => (0.0, 400.0),
+        Role::Throttle => (-5.0, 110.0),
+        Role::ManifoldPressure => (1.0, 700.0),
+        Role::BarometricPressure => (40.0, 115.0),
+        Role::AirFlow => (0.0, 3000.0),
+        Role::FuelRate => (0.0, 1000.0),
+        Role::Latitude => (-90.0, 90.0),
+        Role::Longitude => (-180.0, 360.0),
+        Role::Altitude => (-500.0, 6000.0),
+        Role::Heading | Role::WindDirection => (-360.0, 720.0),
+        Role::Gear => (-3.0, 20.0),
+        Role::Lap => (-1.0, 100_000.0),
+        Role::Fan | Role::AirConditioning => (0.0, 100.0),
+    };
+    (low..=high).contains(&value)
+}
+
+/// What cleaning took out of a channel.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub(super) struct Removed {
+    pub impossible: usize,
+    pub spikes: usize,
+}
+
+/// Turns impossible values and, in temperatures, lone spikes into missing ones.
+pub(super) fn clean(role: Role, t_s: &[f64], values: &mut [f64]) -> Removed {
+    let mut removed = Removed::default();
+    for value in values.iter_mut() {
+        if !value.is_nan() && !possible(role, *value) {
+            *value = f64::NAN;
+            removed.impossible += 1;
+        }
+    }
+    if role.quantity() == Quantity::Temperature {
+        removed.spikes = drop_spikes(t_s, values);
+    }
+    removed
+}
+
+/// A run of one value, first and last row.
+#[derive(Clone, Copy)]
+struct Run {
+    value: f64,
+    first: usize,
+    last: usize,
+    rows: usize,
+}
+
+/// A spike stands this far off both neighbours, K ...
+const SPIKE_K: f64 = 8.0;
+/// ... which agree within this, K ...
+const AGREE_K: f64 = 4.0;
+/// ... and lasts one row, or as long as a polled value is repeated, s.
+const SPIKE_S: f64 = 3.0;
+
+/// A temperature does not jump by 8 K and back within one reading: metal and air are too slow.
+fn drop_spikes(t_s: &[f64], values: &mut [f64]) -> usize {
+    let mut dropped = 0;
+    let runs = runs(t_s, values);
+    for triple in runs.windows(3) {
+        let [before, spike, after] = [triple[0], triple[1], triple[2]];
+        let off = (spike.value - before.value)
+            .abs()
+            .min((spike.value - after.value).abs());
+        let brief = spike.rows == 1 || t_s[spike.last] - t_s[spike.first] <= SPIKE_S;
+        if off > SPIKE_K && (before.value - after.value).abs() <= AGREE_K && brief {
+            for value in &mut values[spike.first..=spike.last] {
+                dropped += usize::from(!value.is_nan());
+                *value = f64::NAN;
+            }
+        }
+    }
+    dropped
+}
+
+fn runs(t_s: &[f64], values: &[f64]) -> Vec<Run> {
+    let mut runs: Vec<Run> = Vec::new();
+    for (at, &value) in values.iter().enumerate().filter(|(_, v)| !v.is_nan()) {
+        match runs.last_mut() {
+            Some(run) if run.value == value && t_s[at] - t_s[run.last] <= PAUSE_S => {
+                run.last = at;
+                run.rows += 1;
+            }
+            _ => runs.push(Run {
+                value,
+                first: at,
+                last: at,
+                rows: 1,
+            }),
+        }
+    }
+    runs
+}
+
+/// Sessions shorter than this may hold a channel still without fault, s.
+const STUCK_SESSION_S: f64 = 300.0;
+/// Engine speed that stands still (not at zero) for so long is not being read, s.
+const STUCK_RPM_S: f64 = 60.0;
+/// A cruise control holds whole km/h for minutes: seen for 99 s on the road.
+const STUCK_SPEED_S: f64 = 180.0;
+/// No value is held over a pause of the logger, s.
+const PAUSE_S: f64 = 5.0;
+
+/// Warns of a channel that does not change though what it measures does.
+pub(super) fn stuck(role: Role, column: &str, t_s: &[f64], values: &[f64]) -> Option<Warning> {
+    let lively = matches!(
+        role,
+        Role::Coolant
+            | Role::Speed
+            | Role::Intake
+            | Role::Rpm
+            | Role::Throttle
+            | Role::Load
+            | Role::Oil
+            | Role::ManifoldPressure
+            | Role::AirFlow
+            | Role::FuelRate
+            | Role::RadiatorOut
+            | Role::ChargeIn
+            | Role::ChargeOut
+    );
+    let runs = runs(t_s, values);
+    let length = |run: &Run| t_s[run.last] - t_s[run.first];
+    let name = role.name();
+    let is_constant = runs.windows(2).all(|pair| pair[0].value == pair[1].value);
+    let length_s = match (runs.first(), runs.last()) {
+        (Some(first), Some(last)) => t_s[last.last] - t_s[first.first],
+        _ => 0.0,
+    };
+    if lively && is_constant && length_s > STUCK_SESSION_S {
+        let value = runs[0].value;
+        return Some(Warning::caution(
+            "stuck-channel",
+            format!(
+                "{name}: column `{column}` reads {value} all the time and is not to be trusted"
+            ),
+        ));
+    }
+    let allowed_s = match role {
+        Role::Speed => STUCK_SPEED_S,
+        Role::Rpm => STUCK_RPM_S,
+        _ => return None,
+    };
+    let longest = runs
+        .iter()
+        .filter(|run| run.value > 5.0)
+        .max_by(|a, b| length(a).total_cmp(&length(b)))
+        .filter(|run| length(run) > allowed_s)?;
+    Some(Warning::caution(
+        "stuck-stretch",
+        format!(
+            "{name}: column `{column}` stands at {} for {:.0} s from {:.0} s on",
+            longest.value,
+            length(longest),
+            t_s[longest.first]
+        ),
+    ))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn seconds(n: usize) -> Vec<f64> {
+        (0..n).map(|i| i as f64).collect()
+    }
+
+    #[test]
+    fn faults_and_spikes_become_missing() {
+        let mut values = vec![90.0, 90.0, -40.0, 91.0, 125.0, 91.0, 215.0, 92.0];
+        let removed = clean(Role::Coolant, &seconds(8), &mut values);
+        assert_eq!(
+            removed,
+            Removed {
+                impossible: 2,
+                spikes: 1
+            }
+        );
+        let kept: Vec<f64> = values.into_iter().filter(|v| !v.is_nan()).collect();
+        assert_eq!(kept, [90.0, 90.0, 91.0, 91.0, 92.0]);
+    }
+
+    #[test]
+    fn a_spike_repeated_by_a_polled_log_is_still_one() {
+        let t_s: Vec<f64> = (0..30).map(|i| f64::from(i) * 0.1).collect();
+        let mut values = vec![90.0; 30];
+        values[10..20].fill(20.0);
+        assert_eq!(clean(Role::Coolant, &t_s, &mut values).spikes, 10);
+    }
+
+    #[test]
+    fn a_true_step_is_kept() {
+        let mut values: Vec<f64> = vec![20.0, 20.0, 45.0, 46.0, 46.0, 45.0];
+        assert_eq!(clean(Role::Intake, &seconds(6), &mut values).spikes, 0);
+    }
+
+    #[test]
+    fn stuck_channels_are_told() {
+        let t_s = seconds(400);
+        let id = |role, values: &[f64]| stuck(role, "x", &t_s, values).map(|w| w.id);
+        assert_eq!(
+            id(Role::Coolant, &[90.0; 400]).as_deref(),
+            Some("stuck-channel")
+        );
+        assert_eq!(id(Role::Ambient, &[20.0; 400]), None);
+        let mut speed: Vec<f64> = (0..400).map(|i| f64::from(i % 7) * 10.0).collect();
+        assert_eq!(id(Role::Speed, &speed), None);
+        speed[100..300].fill(123.0);
+        assert_eq!(id(Role::Speed, &speed).as_deref(), Some("stuck-stretch"));
+    }
+}

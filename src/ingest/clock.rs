@@ -1,0 +1,362 @@
+//! Which column is the clock, in which form, and the instant of every row in seconds.
+
+use super::cell::number;
+use super::clock_read::{Origin, Reading, date_order, read_column, sample};
+use super::error::IngestError;
+use super::options::nearest;
+use super::table::Table;
+use super::time_text::{DateOrder, local_seconds, parse_date, parse_minutes, parse_stamp};
+use super::words::{fold, has_any};
+use crate::warning::Warning;
+
+/// The instants of a table's rows.
+#[derive(Debug, Clone)]
+pub(super) struct Clock {
+    /// The column, or both columns.
+    pub column: String,
+    pub columns: Vec<usize>,
+    /// How times are written, in words.
+    pub form: &'static str,
+    /// One a row; `None` where the cell is no time.
+    pub seconds: Vec<Option<f64>>,
+    pub origin: Origin,
+    /// The clock starts again after so many seconds.
+    pub wraps_s: Option<f64>,
+    /// A second column that knows the time of day, where the clock itself does not.
+    pub wall: Option<(Vec<Option<f64>>, Origin)>,
+    pub warnings: Vec<Warning>,
+}
+
+const NOT_A_CLOCK: &str = "lap|best|delta|gap|zone|sector|runde|split|shift|since engine|run time|\
+    interval|service|response|laufzeit|dauer|duration|beacon";
+const CLOCK_WORDS: &str = "=time|=zeit|=uhrzeit|=temps|=tiempo|=tempo|=hora|=heure|=ora|timestamp|\
+    time stamp|=zeitstempel|=horodatage|=datetime|=timecode";
+const LESSER_CLOCK_WORDS: &str = "=utc|=elapsed|epoch|=unix|=seconds|=sekunden|=secondes|=segundos|\
+    =secondi|=millis|=messzeit|=logtime|=sec";
+const DATE_WORDS: &str = "=date|=datum|=fecha|=data|=jour|=dia|=day|=tag";
+
+/// Finds the clock of a table; `named` is the user's word for it.
+pub(super) fn find(table: &Table, named: Option<&str>) -> Result<Clock, IngestError> {
+    let named = match named {
+        None => None,
+        Some(name) => Some(table.column(name).ok_or_else(|| no_column(table, name))?),
+    };
+    let scored: Vec<(usize, f64)> = match named {
+        Some(column) => vec![(column, 100.0)],
+        None => (0..table.columns.len())
+            .filter_map(|at| Some((at, clock_score(table, at)?)))
+            .collect(),
+    };
+    let mut readings: Vec<Reading> = scored
+        .iter()
+        .filter_map(|&(column, score)| read_column(table, column, score))
+        .collect();
+    // Of two clocks the finer one tells more.
+    let rank = |r: &Reading| r.score + 30.0 * distinct_share(&r.seconds);
+    readings.sort_by(|a, b| rank(b).total_cmp(&rank(a)));
+    if readings.is_empty() {
+        return Err(match scored.first() {
+            Some(&(column, _)) => bad_time(table, column),
+            None => no_time(table),
+        });
+    }
+    let best = readings.remove(0);
+    let wall = (best.origin == Origin::Running)
+        .then(|| readings.into_iter().find(|r| r.origin != Origin::Running))
+        .flatten()
+        .map(|reading| (reading.seconds, reading.origin));
+    Ok(with_date_column(table, best, wall))
+}
+
+fn no_column(table: &Table, name: &str) -> IngestError {
+    let columns = table.names();
+    let nearest = nearest(name, columns.iter().map(String::as_str)).unwrap_or_default();
+    IngestError::NoColumn {
+        file: table.file.clone(),
+        column: name.to_owned(),
+        role: "time".to_owned(),
+        columns,
+        nearest,
+    }
+}
+
+fn no_time(table: &Table) -> IngestError {
+    // Whatever rises all the time is the likeliest clock.
+    let rising = (0..table.columns.len()).find(|&at| {
+        let mark = table.mark_of(at);
+        let values: Vec<f64> = (0..table.rows.len())
+            .filter_map(|row| number(table.cell(row, at), mark))
+            .collect();
+        values.len() > 2 && values.windows(2).all(|pair| pair[1] > pair[0])
+    });
+    let columns = table.names();
+    let likely = columns
+        .get(rising.unwrap_or(0))
+        .cloned()
+        .unwrap_or_default();
+    IngestError::NoTime {
+        file: table.file.clone(),
+        columns,
+        likely,
+    }
+}
+
+fn bad_time(table: &Table, column: usize) -> IngestError {
+    let (file, name) = (table.file.clone(), table.columns[column].name.clone());
+    let is_time = |cell: &str| {
+        parse_stamp(cell, DateOrder::DayFirst).is_some() || number(cell, table.mark).is_some()
+    };
+    let cells = || (0..table.rows.len()).map(|row| (row, table.cell(row, column)));
+    if table.rows.len() < 2 {
+        let rows = table.rows.len();
+        return IngestError::TooShort { file, rows };
+    }
+    match cells().find(|(_, cell)| !is_time(cell)) {
+        Some((row, value)) => IngestError::BadTime {
+            file,
+            line: table.rows[row].number,
+            column: name,
+            value: value.chars().take(40).collect(),
+        },
+        None => IngestError::StillClock {
+            file,
+            column: name,
+            value: table.cell(0, column).to_owned(),
+        },
+    }
+}
+
+/// How much a column's name, or else its text, is that of a clock.
+fn clock_score(table: &Table, column: usize) -> Option<f64> {
+    let folded = fold(&table.columns[column].name);
+    if has_any(&folded, NOT_A_CLOCK) {
+        return None;
+    }
+    let words = folded.split_whitespace().count();
+    let letter = matches!(folded.trim(), "t" | "t s" | "t ms" | "ts");
+    if letter || (has_any(&folded, CLOCK_WORDS) && words <= 2) {
+        return Some(100.0);
+    }
+    if has_any(&folded, CLOCK_WORDS) || (has_any(&folded, DATE_WORDS) && has_colons(table, column))
+    {
+        return Some(90.0);
+    }
+    if has_any(&folded, LESSER_CLOCK_WORDS) {
+        return Some(75.0);
+    }
+    // No name says so, but nothing else is written like a time.
+    has_colons(table, column).then_some(40.0)
+}
+
+fn has_colons(table: &Table, column: usize) -> bool {
+    let cells = sample(table, column);
+    !cells.is_empty()
+        && cells.iter().all(|cell| cell.contains(':'))
+        && cells.iter().all(|cell| {
+            parse_stamp(cell, DateOrder::DayFirst).is_some() || parse_minutes(cell).is_some()
+        })
+}
+
+/// Joins a time of day with a column of dates, where there is one.
+fn with_date_column(
+    table: &Table,
+    best: Reading,
+    wall: Option<(Vec<Option<f64>>, Origin)>,
+) -> Clock {
+    let name = table.columns[best.column].name.clone();
+    let mut clock = Clock {
+        column: name,
+        columns: vec![best.column],
+        form: best.form,
+        seconds: best.seconds,
+        origin: best.origin,
+        wraps_s: best.wraps_s,
+        wall,
+        warnings: best.warnings,
+    };
+    if clock.origin != Origin::TimeOfDay {
+        return clock;
+    }
+    let date_column = (0..table.columns.len()).find(|&at| {
+        at != best.column
+            && has_any(&fold(&table.columns[at].name), DATE_WORDS)
+            && sample(table, at).iter().any(|cell| {
+                parse_date(cell, DateOrder::DayFirst).is_some()
+                    || parse_date(cell, DateOrder::MonthFirst).is_some()
+            })
+    });
+    let Some(date_column) = date_column else {
+        return clock;
+    };
+    let cells = || (0..table.rows.len()).map(|row| table.cell(row, date_column));
+    let name = &table.columns[date_column].name;
+    let order = date_order(cells(), name, &mut clock.warnings);
+    let mut last = ("", None);
+    let dates = cells().map(|cell| {
+        if cell != last.0 {
+            last = (cell, parse_date(cell, order));
+        }
+        last.1
+    });
+    clock.seconds = dates
+        .zip(&clock.seconds)
+        .map(|(date, second)| Some(local_seconds(date?, (*second)?)))
+        .collect();
+    clock.column = format!("{name} + {}", clock.column);
+    clock.columns.push(date_column);
+    clock.form = "date and time in two columns";
+    clock.origin = Origin::Local { utc_offset_s: None };
+    clock.wraps_s = None;
+    clock
+}
+
+fn distinct_share(seconds: &[Option<f64>]) -> f64 {
+    let timed: Vec<f64> = seconds.iter().flatten().copied().collect();
+    let changes = timed.windows(2).filter(|pair| pair[0] != pair[1]).count();
+    changes as f64 / timed.len().max(1) as f64
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn clock(text: &str) -> Clock {
+        let table = Table::read("a.csv", text.as_bytes()).unwrap();
+        find(&table, None).unwrap()
+    }
+
+    #[test]
+    fn every_form_of_time_is_read() {
+        for (header, cells, form, step) in [
+            ("Time [s],v", ["0.0", "0.1", "0.2"], "seconds", 0.1),
+            ("time_ms,v", ["0", "100", "200"], "milliseconds", 0.1),
+            (
+                "Time [µs],v",
+                ["0", "100000", "200000"],
+                "microseconds",
+                0.1,
+            ),
+            (
+                "Timestamp,v",
+                ["1714816800", "1714816801", "1714816802"],
+                "epoch seconds",
+                1.0,
+            ),
+            (
+                "Timestamp,v",
+                ["1714816800000", "1714816800100", "1714816800200"],
+                "epoch milliseconds",
+                0.1,
+            ),
+            (
+                "Time,v",
+                [
+                    "2024-05-04T10:00:00.0Z",
+                    "2024-05-04T10:00:00.1Z",
+                    "2024-05-04T10:00:00.2Z",
+                ],
+                "date and time",
+                0.1,
+            ),
+            (
+                "Time,v",
+                ["10:00:00.1", "10:00:00.2", "10:00:00.3"],
+                "time of day",
+                0.1,
+            ),
+            (
+                "Time,v",
+                ["00:01.1", "00:01.2", "00:01.3"],
+                "minutes and seconds",
+                0.1,
+            ),
+            ("Time,v", ["14:05", "14:06", "14:07"], "time of day", 60.0),
+        ] {
+            let text = format!("{header}\n{},1\n{},2\n{},3\n", cells[0], cells[1], cells[2]);
+            let found = clock(&text);
+            assert_eq!(found.form, form, "{text}");
+            let got = found.seconds[1].unwrap() - found.seconds[0].unwrap();
+            assert!((got - step).abs() < 1e-6, "{text}: {got}");
+        }
+    }
+
+    #[test]
+    fn date_and_time_columns_are_joined() {
+        let found = clock(
+            "Date,Time,v\n04/05/2024,10:00:00,1\n04/05/2024,10:00:01,2\n04/05/2024,10:00:02,2\n",
+        );
+        assert_eq!(found.column, "Date + Time");
+        // 2024-05-04 10:00:00 UTC is 1714816800 s after 1970 (POSIX.1-2017, 4.16).
+        assert_eq!(found.seconds[0], Some(1_714_816_800.0));
+        assert_eq!(found.warnings[0].id, "date-order-ambiguous");
+        let sure = clock(
+            "Date,Time,v\n05/13/2024,10:00:00,1\n05/13/2024,10:00:01,2\n05/13/2024,10:00:02,2\n",
+        );
+        assert!(sure.warnings.is_empty());
+    }
+
+    #[test]
+    fn bare_milliseconds_are_judged_by_their_steps() {
+        let rows: String = (0..3000).map(|i| format!("{},1\n", i * 100)).collect();
+        let found = clock(&format!("Time,v\n{rows}"));
+        assert_eq!(found.form, "milliseconds");
+        assert_eq!(found.warnings[0].id, "time-unit-judged");
+        let rows: String = (0..1440).map(|i| format!("{},1\n", i * 60)).collect();
+        assert_eq!(clock(&format!("Time,v\n{rows}")).form, "seconds");
+    }
+
+    #[test]
+    fn a_time_of_day_without_colons_is_seen_by_its_leaps() {
+        let rows: String = (0..1800)
+            .map(|i| {
+                let tenths = 359_900 + i;
+                let (s, tenth) = (tenths / 10, tenths % 10);
+                format!(
+                    "{:02}{:02}{:02}.{tenth},{i}\n",
+                    s / 3600,
+                    s / 60 % 60,
+                    s % 60
+                )
+            })
+            .collect();
+        let found = clock(&format!("UTC time,v\n{rows}"));
+        assert_eq!(found.origin, Origin::TimeOfDay);
+        assert!((found.seconds[0].unwrap() - 35_990.0).abs() < 1e-6);
+        assert!((found.seconds[1799].unwrap() - 36_169.9).abs() < 1e-6);
+    }
+
+    #[test]
+    fn without_a_clock_the_hint_names_what_rises() {
+        let table = Table::read("a.csv", b"v,n\n1,0\n1,1\n3,2\n2,3\n").unwrap();
+        let error = find(&table, None).unwrap_err();
+        assert_eq!(error.hint(), "name it: --map time=n");
+        assert_eq!(find(&table, Some("n")).unwrap().form, "seconds");
+    }
+
+    #[test]
+    fn a_clock_that_is_none_is_told_by_its_first_bad_line() {
+        let error = |text: &str| {
+            let table = Table::read("a.csv", text.as_bytes()).unwrap();
+            find(&table, None).unwrap_err().message()
+        };
+        let bad = error("Time,v,w\nlate,1,1\nlater,2,2\nlatest,3,2\n");
+        assert_eq!(
+            bad,
+            "a.csv:2: column `Time`: `late` is no time that can be read"
+        );
+        let still = error("Time,v\n5,1\n5,2\n5,2\n");
+        assert!(still.contains("shows `5` in every row"), "{still}");
+        assert!(error("Time,v\n5,1\n").contains("only 1 rows"));
+    }
+
+    #[test]
+    fn a_running_clock_takes_its_start_from_a_wall_clock_beside_it() {
+        let found = clock(
+            "Elapsed [s],Time,v\n0.0,10:00:00,1\n0.1,10:00:00,1\n0.2,10:00:00,1\n0.9,10:00:01,1\n",
+        );
+        assert_eq!(
+            (found.form, found.origin),
+            ("time of day", Origin::TimeOfDay)
+        );
+    }
+}

@@ -1,0 +1,242 @@
+//! What cannot be imported, and what to type instead.
+
+use thiserror::Error;
+
+use crate::session::Role;
+
+/// Why a file gives no session.
+#[derive(Debug, Error)]
+pub enum IngestError {
+    /// The file system refused.
+    #[error("{file}: cannot be opened: {why}")]
+    Unreadable {
+        /// The file.
+        file: String,
+        /// What the system said.
+        why: String,
+    },
+    /// Nothing in it.
+    #[error("{file}: the file is empty")]
+    Empty {
+        /// The file.
+        file: String,
+    },
+    /// The bytes are no table of delimited text.
+    #[error("{file}: no table of delimited text: {why}")]
+    NoTable {
+        /// The file.
+        file: String,
+        /// What was seen instead.
+        why: String,
+    },
+    /// Most rows do not fit the header.
+    #[error("{file}:{line}: {found} fields where the header has {expected}, as in most rows")]
+    Ragged {
+        /// The file.
+        file: String,
+        /// The first such line.
+        line: usize,
+        /// Fields in the header.
+        expected: usize,
+        /// Fields in that line.
+        found: usize,
+    },
+    /// No column is a clock.
+    #[error("{file}: no time column among the columns {}", list(columns))]
+    NoTime {
+        /// The file.
+        file: String,
+        /// The columns seen.
+        columns: Vec<String>,
+        /// The column most like a clock.
+        likely: String,
+    },
+    /// A column named as clock does not hold times.
+    #[error("{file}:{line}: column `{column}`: `{value}` is no time that can be read")]
+    BadTime {
+        /// The file.
+        file: String,
+        /// The first line that failed.
+        line: usize,
+        /// The column.
+        column: String,
+        /// Its text there.
+        value: String,
+    },
+    /// A clock that shows one time only.
+    #[error("{file}: column `{column}`: the clock shows `{value}` in every row")]
+    StillClock {
+        /// The file.
+        file: String,
+        /// The column.
+        column: String,
+        /// What it shows.
+        value: String,
+    },
+    /// A channel without which there is no session.
+    #[error("{file}: no {role} ({what}) among the columns {}", list(columns), role = role.name(), what = role.description())]
+    NoRole {
+        /// The file.
+        file: String,
+        /// The channel.
+        role: Role,
+        /// The columns seen.
+        columns: Vec<String>,
+        /// The column most like it.
+        likely: String,
+    },
+    /// `--map` names a column that no file has.
+    #[error(
+        "{file}: no column `{column}` for {role} among the columns {}",
+        list(columns)
+    )]
+    NoColumn {
+        /// The file.
+        file: String,
+        /// The column asked for.
+        column: String,
+        /// What it was to be.
+        role: String,
+        /// The columns seen.
+        columns: Vec<String>,
+        /// The most similar column.
+        nearest: String,
+    },
+    /// A column named by the user, or a needed one, holds no number.
+    #[error(
+        "{file}:{line}: column `{column}` taken as {role}: no usable number in it, such as `{value}`"
+    )]
+    NoValues {
+        /// The file.
+        file: String,
+        /// A line with an unusable value.
+        line: usize,
+        /// The column.
+        column: String,
+        /// The channel.
+        role: String,
+        /// The text there.
+        value: String,
+    },
+    /// A unit that does not measure what the channel is.
+    #[error("column `{column}`: {role} cannot be written in {unit}")]
+    WrongUnit {
+        /// The column.
+        column: String,
+        /// The channel.
+        role: String,
+        /// The unit given.
+        unit: String,
+    },
+    /// Too few rows with a time.
+    #[error("{file}: only {rows} rows have a time that can be used")]
+    TooShort {
+        /// The file.
+        file: String,
+        /// Such rows.
+        rows: usize,
+    },
+    /// A second device's file that cannot be placed on the main clock.
+    #[error("{file}: cannot be brought onto the clock of {main}: {why}")]
+    Alignment {
+        /// The second file.
+        file: String,
+        /// The main file.
+        main: String,
+        /// What is lacking.
+        why: String,
+        /// What to type.
+        hint: String,
+    },
+    /// The frame library refused, which is a defect of this program.
+    #[error("{file}: the table could not be built: {why}")]
+    Frame {
+        /// The file.
+        file: String,
+        /// What it said.
+        why: String,
+    },
+}
+
+impl IngestError {
+    /// What went wrong: file, line, column and value where these exist.
+    pub fn message(&self) -> String {
+        self.to_string()
+    }
+
+    /// What to do about it, with the flag to type where there is one.
+    pub fn hint(&self) -> String {
+        match self {
+            Self::Unreadable { .. } => "check the path and the right to read it".to_owned(),
+            Self::Empty { .. } | Self::TooShort { .. } => {
+                "export the log again and look at it with `heatbook inspect`".to_owned()
+            }
+            Self::NoTable { .. } => {
+                "export the log as CSV: one row an instant, one column a channel".to_owned()
+            }
+            Self::Ragged { .. } => {
+                "decimal commas with a comma between columns cannot be told apart: \
+                 export with `;` between columns or with decimal points"
+                    .to_owned()
+            }
+            Self::NoTime { likely, .. } => format!("name it: --map {}", quoted("time", likely)),
+            Self::StillClock { .. } => "name another column: --map time=COLUMN".to_owned(),
+            Self::BadTime { .. } => "times are seconds, ms, hh:mm:ss or date and time; \
+                 name another column: --map time=COLUMN"
+                .to_owned(),
+            Self::NoRole { role, likely, .. } => {
+                format!("name it: --map {}", quoted(role.name(), likely))
+            }
+            Self::NoColumn { role, nearest, .. } => format!("--map {}", quoted(role, nearest)),
+            Self::NoValues { role, .. } => format!("name another column: --map {role}=COLUMN"),
+            Self::WrongUnit { role, column, .. } => {
+                format!("leave the unit out: --map {}", quoted(role, column))
+            }
+            Self::Alignment { hint, .. } => hint.clone(),
+            Self::Frame { .. } => "this is a defect: please report it with the file".to_owned(),
+        }
+    }
+}
+
+/// `role=COLUMN` as it must be typed in a shell.
+fn quoted(role: &str, column: &str) -> String {
+    let plain = column
+        .chars()
+        .all(|c| c.is_ascii_alphanumeric() || "_-.".contains(c));
+    if plain {
+        format!("{role}={column}")
+    } else {
+        format!("\"{role}={column}\"")
+    }
+}
+
+/// Column names for a sentence, cut where they get too many.
+fn list(columns: &[String]) -> String {
+    const SHOWN: usize = 40;
+    let mut text: Vec<String> = columns
+        .iter()
+        .take(SHOWN)
+        .map(|c| format!("`{c}`"))
+        .collect();
+    if columns.len() > SHOWN {
+        text.push(format!("and {} more", columns.len() - SHOWN));
+    }
+    text.join(", ")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_hint_can_be_pasted_into_a_shell() {
+        let error = IngestError::NoRole {
+            file: "a.csv".into(),
+            role: Role::Coolant,
+            columns: vec!["Time".into(), "Temp 1 [°C]".into()],
+            likely: "Temp 1 [°C]".into(),
+        };
+        assert_eq!(error.hint(), "name it: --map \"coolant=Temp 1 [°C]\"");
+        assert!(error.message().contains("`Time`, `Temp 1 [°C]`"), "{error}");
+    }
+}

@@ -1,0 +1,207 @@
+//! What `inspect` says of a file: how it was read, without keeping anything.
+
+use std::collections::BTreeMap;
+use std::path::Path;
+
+use serde::Serialize;
+
+use super::error::IngestError;
+use super::recording::{Recording, find_clock};
+use super::table::Table;
+use super::timeline::Gap;
+use super::{cell::Mark, file_name};
+use crate::session::{ChannelInfo, Role, UnitFrom};
+use crate::warning::Warning;
+
+/// How a file was read.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct FileReport {
+    /// The file's name, without folders.
+    pub file: String,
+    /// Whether it is a table of delimited text.
+    pub readable: bool,
+    /// The text's encoding.
+    pub encoding: Option<String>,
+    /// What stands between two columns.
+    pub delimiter: Option<String>,
+    /// The usual decimal mark.
+    pub decimal_mark: Option<String>,
+    /// Lines above the first data row.
+    pub header_lines: Option<usize>,
+    /// The clock. `None`: no column is one.
+    pub time: Option<TimeReport>,
+    /// The recognised channels.
+    pub channels: BTreeMap<Role, ChannelReport>,
+    /// Columns that are no channel.
+    pub unused_columns: Vec<String>,
+    /// What was noticed.
+    pub warnings: Vec<Warning>,
+    /// Why it cannot be read.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub message: Option<String>,
+    /// What to do about that.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub hint: Option<String>,
+}
+
+/// How a file's clock was read.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct TimeReport {
+    /// The column, or the date's and the time's.
+    pub column: String,
+    /// How times are written.
+    pub form: String,
+    /// Median step from row to row, s.
+    pub median_step_s: f64,
+    /// Rows whose clock shows less than the row before.
+    pub back_steps: usize,
+    /// Pauses of the logger.
+    pub gaps: Vec<Gap>,
+}
+
+/// How a channel was read.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ChannelReport {
+    /// The column's name.
+    pub column: String,
+    /// The unit it is written in.
+    pub unit: String,
+    /// Where that unit was read.
+    pub unit_from: UnitFrom,
+    /// The smallest step between different values, in the inside unit.
+    pub resolution: Option<f64>,
+    /// Median time between two refreshes, s.
+    pub median_refresh_s: Option<f64>,
+    /// Share of rows without a value.
+    pub missing_fraction: f64,
+}
+
+impl From<&ChannelInfo> for ChannelReport {
+    fn from(info: &ChannelInfo) -> Self {
+        Self {
+            column: info.column.clone(),
+            unit: info.unit.clone(),
+            unit_from: info.unit_from,
+            resolution: info.resolution,
+            median_refresh_s: info.median_refresh_s,
+            missing_fraction: info.missing_fraction,
+        }
+    }
+}
+
+/// Looks at a file. Never fails: a file that cannot be read is a report that says why.
+pub fn inspect(path: &Path) -> FileReport {
+    let file = file_name(path);
+    match std::fs::read(path) {
+        Ok(bytes) => inspect_bytes(&file, &bytes),
+        Err(error) => {
+            let why = error.to_string();
+            unreadable(
+                &file,
+                &IngestError::Unreadable {
+                    file: file.clone(),
+                    why,
+                },
+            )
+        }
+    }
+}
+
+/// The same for a file in memory.
+pub fn inspect_bytes(file: &str, bytes: &[u8]) -> FileReport {
+    let table = match Table::read(file, bytes) {
+        Ok(table) => table,
+        Err(error) => return unreadable(file, &error),
+    };
+    let (recording, no_clock) = match find_clock(&table, &[]) {
+        Ok(clock) => (Recording::from_table(table, clock, &[]), None),
+        Err(error) => (Recording::without_clock(table), Some(error)),
+    };
+    match recording {
+        Ok(recording) => report(&recording, no_clock),
+        Err(error) => unreadable(file, &error),
+    }
+}
+
+fn unreadable(file: &str, error: &IngestError) -> FileReport {
+    FileReport {
+        file: file.to_owned(),
+        readable: false,
+        encoding: None,
+        delimiter: None,
+        decimal_mark: None,
+        header_lines: None,
+        time: None,
+        channels: BTreeMap::new(),
+        unused_columns: Vec::new(),
+        warnings: Vec::new(),
+        message: Some(error.message()),
+        hint: Some(error.hint()),
+    }
+}
+
+fn report(recording: &Recording, no_clock: Option<IngestError>) -> FileReport {
+    let table = &recording.table;
+    let mut warnings = recording.warnings.clone();
+    if let Some(error) = &no_clock {
+        let message = format!("{}; {}", error.message(), error.hint());
+        warnings.push(Warning::disqualifies("no-time", message));
+    }
+    warnings.extend(lacking(recording));
+    let time = no_clock.is_none().then(|| TimeReport {
+        column: recording.time_column.clone(),
+        form: recording.time_form.to_owned(),
+        median_step_s: (recording.timeline.median_step_s * 1e6).round() / 1e6,
+        back_steps: recording.timeline.back_steps,
+        gaps: recording.timeline.gaps.clone(),
+    });
+    let mark = match table.mark {
+        Mark::Point => ".",
+        Mark::Comma => ",",
+    };
+    FileReport {
+        file: table.file.clone(),
+        readable: true,
+        encoding: Some(table.encoding.to_owned()),
+        delimiter: Some(table.delimiter.to_string()),
+        decimal_mark: Some(mark.to_owned()),
+        header_lines: Some(table.header_lines),
+        time,
+        channels: recording
+            .channels
+            .iter()
+            .map(|(role, c)| (*role, (&c.info).into()))
+            .collect(),
+        unused_columns: recording.unused.clone(),
+        warnings,
+        message: None,
+        hint: None,
+    }
+}
+
+/// What an import of this file alone would lack.
+fn lacking(recording: &Recording) -> Vec<Warning> {
+    let missing = |role: Role| !recording.channels.contains_key(&role);
+    let mut warnings = Vec::new();
+    for role in [Role::Coolant, Role::Speed] {
+        if missing(role) {
+            let likely = recording.likely_column(role);
+            warnings.push(Warning::disqualifies(
+                &format!("no-{}", role.name()),
+                format!("no {}: name its column with --map \"{}={likely}\", or add its file with --with", role.description(), role.name()),
+            ));
+        }
+    }
+    if missing(Role::Ambient) {
+        warnings.push(no_ambient());
+    }
+    warnings
+}
+
+/// No file has the outside temperature.
+pub(super) fn no_ambient() -> Warning {
+    Warning::disqualifies(
+        "no-ambient",
+        "no outside temperature: give it with --ambient-c T, or add a file that has it with --with FILE",
+    )
+}

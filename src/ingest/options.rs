@@ -1,0 +1,213 @@
+//! What the user says about a file: `--map`, `--start`, `--day`, `--with` and the sheets.
+
+use std::path::PathBuf;
+use std::str::FromStr;
+
+use chrono::{NaiveDate, NaiveDateTime};
+use thiserror::Error;
+
+use crate::car::{CarSheet, SetupSheet};
+use crate::quantity::Unit;
+use crate::session::Role;
+
+/// What a column is mapped to.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum MappedRole {
+    /// The clock.
+    Time,
+    /// A channel.
+    Role(Role),
+}
+
+impl MappedRole {
+    /// The name on the command line.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Time => "time",
+            Self::Role(role) => role.name(),
+        }
+    }
+}
+
+/// One `--map ROLE=COLUMN[:UNIT]`.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Mapping {
+    /// What the column is.
+    pub role: MappedRole,
+    /// The column's name in the file.
+    pub column: String,
+    /// The unit it is written in, if told.
+    pub unit: Option<Unit>,
+}
+
+/// What is wrong with a `--map`.
+#[derive(Debug, Clone, PartialEq, Eq, Error)]
+pub enum MapError {
+    /// No `=`, or nothing on one side of it.
+    #[error("`{text}` is not ROLE=COLUMN[:UNIT]")]
+    Form {
+        /// As typed.
+        text: String,
+    },
+    /// A role that is not known.
+    #[error("unknown role `{role}`; nearest known: `{nearest}`")]
+    Role {
+        /// As typed.
+        role: String,
+        /// The column typed with it.
+        column: String,
+        /// The most similar role.
+        nearest: String,
+    },
+    /// A unit that does not measure what the role is.
+    #[error("{role} cannot be written in {unit}")]
+    Unit {
+        /// The role.
+        role: String,
+        /// The column.
+        column: String,
+        /// The unit.
+        unit: String,
+        /// The unit used inside.
+        expected: String,
+    },
+}
+
+impl MapError {
+    /// What to type.
+    pub fn hint(&self) -> String {
+        match self {
+            Self::Form { .. } => "--map \"coolant=COLUMN:°C\"".to_owned(),
+            Self::Role {
+                column, nearest, ..
+            } => format!("--map \"{nearest}={column}\""),
+            Self::Unit {
+                role,
+                column,
+                expected,
+                ..
+            } => {
+                format!("--map \"{role}={column}:{expected}\"")
+            }
+        }
+    }
+}
+
+impl FromStr for Mapping {
+    type Err = MapError;
+
+    fn from_str(text: &str) -> Result<Self, MapError> {
+        let form = || MapError::Form {
+            text: text.to_owned(),
+        };
+        let (role, rest) = text.split_once('=').ok_or_else(form)?;
+        let (role, rest) = (role.trim(), rest.trim());
+        if role.is_empty() || rest.is_empty() {
+            return Err(form());
+        }
+        // A column's own name may hold a colon: only what can be read as a unit is one.
+        let (column, unit) = match rest.rsplit_once(':') {
+            Some((column, unit)) if !column.trim().is_empty() => match Unit::parse(unit) {
+                Some(unit) => (column.trim(), Some(unit)),
+                None => (rest, None),
+            },
+            _ => (rest, None),
+        };
+        let role = parse_role(role, column)?;
+        if let (MappedRole::Role(role), Some(unit)) = (role, unit)
+            && unit.quantity() != role.quantity()
+        {
+            return Err(MapError::Unit {
+                role: role.name().to_owned(),
+                column: column.to_owned(),
+                unit: unit.symbol().to_owned(),
+                expected: role.quantity().inside_unit().symbol().to_owned(),
+            });
+        }
+        Ok(Self {
+            role,
+            column: column.to_owned(),
+            unit,
+        })
+    }
+}
+
+fn parse_role(text: &str, column: &str) -> Result<MappedRole, MapError> {
+    let wanted = text.to_lowercase().replace(['-', ' '], "_");
+    if wanted == "time" {
+        return Ok(MappedRole::Time);
+    }
+    if let Some(role) = Role::parse(&wanted) {
+        return Ok(MappedRole::Role(role));
+    }
+    let names = Role::ALL.iter().map(|role| role.name()).chain(["time"]);
+    let nearest = nearest(&wanted, names).unwrap_or_default();
+    Err(MapError::Role {
+        role: text.to_owned(),
+        column: column.to_owned(),
+        nearest,
+    })
+}
+
+/// The most similar of `names`.
+pub(super) fn nearest<'a>(wanted: &str, names: impl Iterator<Item = &'a str>) -> Option<String> {
+    names
+        .map(|name| {
+            (
+                strsim::jaro_winkler(&wanted.to_lowercase(), &name.to_lowercase()),
+                name,
+            )
+        })
+        .max_by(|a, b| a.0.total_cmp(&b.0))
+        .map(|(_, name)| name.to_owned())
+}
+
+/// What the user says about one main file.
+#[derive(Debug, Clone, Default)]
+pub struct ReadOptions {
+    /// The setup it was run with.
+    pub setup: String,
+    /// The car's sheet.
+    pub car: CarSheet,
+    /// The setup's sheet.
+    pub setup_sheet: SetupSheet,
+    /// Columns named by the user; each is used in whichever of the files has that column.
+    pub maps: Vec<Mapping>,
+    /// Local time of the first row.
+    pub start: Option<NaiveDateTime>,
+    /// The day.
+    pub day: Option<NaiveDate>,
+    /// Files of other devices.
+    pub with: Vec<PathBuf>,
+    /// Ambient to take where no file has it, °C.
+    pub ambient_c: Option<f64>,
+    /// The driver.
+    pub driver: Option<String>,
+    /// A note.
+    pub note: Option<String>,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_mapping_is_role_column_and_perhaps_unit() {
+        let with_unit: Mapping = "coolant=Water: left:degF".parse().unwrap();
+        assert_eq!(with_unit.role, MappedRole::Role(Role::Coolant));
+        assert_eq!(with_unit.column, "Water: left");
+        assert_eq!(with_unit.unit, Some(Unit::Fahrenheit));
+        let without: Mapping = "time=t: main".parse().unwrap();
+        assert_eq!((without.column.as_str(), without.unit), ("t: main", None));
+    }
+
+    #[test]
+    fn a_wrong_mapping_says_what_to_type() {
+        let error = "coolent=T1".parse::<Mapping>().unwrap_err();
+        assert_eq!(error.hint(), "--map \"coolant=T1\"");
+        let error = "coolant=T1:kPa".parse::<Mapping>().unwrap_err();
+        assert_eq!(error.hint(), "--map \"coolant=T1:°C\"");
+        assert!("coolant".parse::<Mapping>().is_err());
+        assert!("=x".parse::<Mapping>().is_err());
+    }
+}

@@ -1,0 +1,68 @@
+//! The date and start time that some loggers write above the table.
+
+use super::recording::Start;
+use super::time_text::{DateOrder, open_order, parse_stamp};
+use super::words::{fold, has_any};
+use crate::warning::Warning;
+
+const WORDS: &str = "=date|=datum|=fecha|=data|=jour|=dia|=day|=tag|=time|=zeit|=uhrzeit|=heure|\
+    =hora|=ora|start|beginn|debut|inicio|inizio|recorded|aufzeichnung|created|session date|logged";
+
+/// Day and time of the start, from `name; value` pairs.
+pub(super) fn start(pairs: &[(String, String)], warnings: &mut Vec<Warning>) -> Start {
+    let mut start = Start::default();
+    for (name, value) in pairs {
+        if !has_any(&fold(name), WORDS) {
+            continue;
+        }
+        let order = match open_order(value) {
+            Some((first, second)) if first <= 12 && second > 12 => DateOrder::MonthFirst,
+            Some((first, second)) if first <= 12 && first != second && start.day.is_none() => {
+                warnings.push(Warning::caution(
+                    "date-order-ambiguous",
+                    format!("`{name}`: `{value}` was read day first; if the month comes first, give --day YYYY-MM-DD"),
+                ));
+                DateOrder::DayFirst
+            }
+            _ => DateOrder::DayFirst,
+        };
+        let Some(stamp) = parse_stamp(value, order) else {
+            continue;
+        };
+        start.day = start.day.or(stamp.date);
+        start.second_of_day = start.second_of_day.or(stamp.second_of_day);
+    }
+    start
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use chrono::NaiveDate;
+
+    #[test]
+    fn date_and_start_are_read() {
+        let pairs = |list: &[(&str, &str)]| -> Vec<(String, String)> {
+            list.iter()
+                .map(|(n, v)| ((*n).to_owned(), (*v).to_owned()))
+                .collect()
+        };
+        let day = NaiveDate::from_ymd_opt(2024, 5, 4);
+        for list in [
+            &[
+                ("Driver", "A"),
+                ("Datum", "04.05.2024"),
+                ("Startzeit", "10:00:00"),
+            ][..],
+            &[("Date", "2024-05-04"), ("Start", "10:00")],
+            &[("Recorded", "2024-05-04 10:00:00")],
+        ] {
+            let found = start(&pairs(list), &mut Vec::new());
+            assert_eq!(
+                (found.day, found.second_of_day),
+                (day, Some(36000.0)),
+                "{list:?}"
+            );
+        }
+    }
+}

@@ -1,0 +1,264 @@
+//! One file, read through: table, clock, channels. The common ground of `inspect` and import.
+
+use std::collections::BTreeMap;
+
+use chrono::{NaiveDate, NaiveDateTime};
+
+use super::assign::assign;
+use super::channel::{
+    ASSUMED, Channel, Written, describe, finish, has_numbers, read_written, unit_of,
+};
+use super::clock::{self, Clock};
+use super::clock_read::Origin;
+use super::error::IngestError;
+use super::evidence::{gps_ratio, hardest_braking};
+use super::options::{MappedRole, Mapping};
+use super::preamble;
+use super::table::Table;
+use super::time_text::{local_seconds, local_time};
+use super::timeline::{Timeline, order};
+use super::unit_text::{self, split_brackets};
+use super::unit_values::Context;
+use crate::quantity::{Quantity, Unit};
+use crate::session::{Role, UnitFrom};
+use crate::warning::Warning;
+
+/// When the first row was, as far as the file says.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub(super) struct Start {
+    /// What the clock column shows there, in seconds.
+    pub raw_s: f64,
+    /// The day, local.
+    pub day: Option<NaiveDate>,
+    /// Seconds from midnight, local.
+    pub second_of_day: Option<f64>,
+    /// Seconds by which local time is ahead of UTC.
+    pub utc_offset_s: Option<i32>,
+}
+
+impl Start {
+    /// Seconds from 1970 in local time.
+    pub fn local_s(&self) -> Option<f64> {
+        Some(local_seconds(self.day?, self.second_of_day?))
+    }
+
+    /// Date and time, local.
+    pub fn local(&self) -> Option<NaiveDateTime> {
+        self.local_s().and_then(local_time)
+    }
+}
+
+/// A file read through.
+#[derive(Debug, Clone)]
+pub(super) struct Recording {
+    pub table: Table,
+    pub time_column: String,
+    pub time_form: &'static str,
+    pub timeline: Timeline,
+    pub start: Start,
+    pub channels: BTreeMap<Role, Channel>,
+    pub unused: Vec<String>,
+    pub warnings: Vec<Warning>,
+}
+
+impl Recording {
+    /// Reads `bytes`; columns named in `maps` that this file lacks are passed over.
+    pub fn read(file: &str, bytes: &[u8], maps: &[Mapping]) -> Result<Self, IngestError> {
+        let table = Table::read(file, bytes)?;
+        let clock = find_clock(&table, maps)?;
+        let recording = Self::from_table(table, clock, maps)?;
+        if recording.timeline.rows.len() < 2 {
+            let rows = recording.timeline.rows.len();
+            return Err(IngestError::TooShort {
+                file: file.to_owned(),
+                rows,
+            });
+        }
+        Ok(recording)
+    }
+
+    /// Reads the channels of a table whose clock is known.
+    pub fn from_table(table: Table, clock: Clock, maps: &[Mapping]) -> Result<Self, IngestError> {
+        let timeline = order(&clock.seconds, clock.wraps_s, |a, b| {
+            table.rows[a].fields == table.rows[b].fields
+        });
+        let mut warnings = table.warnings.clone();
+        warnings.extend(clock.warnings.iter().cloned());
+        warnings.extend(timeline.warnings.iter().cloned());
+        let start = start(&table, &clock, &timeline, &mut warnings);
+        let is_clock = |at| clock.columns.contains(&at);
+        let assignment = assign(&table, maps, is_clock, |at| has_numbers(&table, at))?;
+        warnings.extend(assignment.warnings);
+        let unused = (0..table.columns.len())
+            .filter(|at| !is_clock(*at) && !assignment.chosen.values().any(|c| c.column == *at))
+            .map(|at| table.columns[at].name.clone())
+            .collect();
+        let written: Vec<Written> = assignment
+            .chosen
+            .into_iter()
+            .map(|(role, choice)| read_written(&table, role, choice, &timeline.rows))
+            .collect();
+        let channels = channels(&table, written, &timeline.t_s, &mut warnings);
+        Ok(Self {
+            time_column: clock.column,
+            time_form: clock.form,
+            table,
+            timeline,
+            start,
+            channels,
+            unused,
+            warnings,
+        })
+    }
+
+    /// Reads the channels of a table that has no clock: rows stand for seconds.
+    pub fn without_clock(table: Table) -> Result<Self, IngestError> {
+        let clock = Clock {
+            column: String::new(),
+            columns: Vec::new(),
+            form: "none",
+            seconds: (0..table.rows.len()).map(|row| Some(row as f64)).collect(),
+            origin: Origin::Running,
+            wraps_s: None,
+            wall: None,
+            warnings: Vec::new(),
+        };
+        let mut recording = Self::from_table(table, clock, &[])?;
+        for channel in recording.channels.values_mut() {
+            channel.info.median_refresh_s = None;
+        }
+        Ok(recording)
+    }
+
+    /// The column most like a role that was not found, for a hint.
+    pub fn likely_column(&self, role: Role) -> String {
+        let all = self.table.names();
+        let unused: Vec<String> = self
+            .unused
+            .iter()
+            .filter(|name| {
+                self.table
+                    .column(name)
+                    .is_some_and(|at| has_numbers(&self.table, at))
+            })
+            .cloned()
+            .collect();
+        let names = if unused.is_empty() { &all } else { &unused };
+        likely_column(names, role, &self.time_column)
+    }
+
+    /// Seconds from the first row to the last.
+    pub fn duration_s(&self) -> f64 {
+        self.timeline.t_s.last().copied().unwrap_or(0.0)
+    }
+}
+
+/// Finds the clock, in the user's column if this file has it.
+pub(super) fn find_clock(table: &Table, maps: &[Mapping]) -> Result<Clock, IngestError> {
+    let named = maps.iter().find(|map| map.role == MappedRole::Time);
+    let named = named.filter(|map| table.column(&map.column).is_some());
+    clock::find(table, named.map(|map| map.column.as_str()))
+}
+
+/// Converts the columns, those with sure units first, so that the others can lean on them.
+fn channels(
+    table: &Table,
+    written: Vec<Written>,
+    t_s: &[f64],
+    warnings: &mut Vec<Warning>,
+) -> BTreeMap<Role, Channel> {
+    let find = |role: Role| written.iter().find(|w| w.role == role);
+    let mut context = Context::default();
+    if let Some(speed) = find(Role::Speed) {
+        context.hardest_braking = hardest_braking(t_s, &speed.values);
+        if let (Some(lat), Some(lon)) = (find(Role::Latitude), find(Role::Longitude)) {
+            context.gps_ratio = gps_ratio(t_s, &speed.values, &lat.values, &lon.values);
+        }
+    }
+    for column in written
+        .iter()
+        .filter(|w| w.role.quantity() == Quantity::Temperature)
+    {
+        let (unit, from, warning) = unit_of(table, column, Context::default());
+        let sure = from != UnitFrom::Values || warning.is_some_and(|w| w.id != ASSUMED);
+        context.fahrenheit_elsewhere |= sure && unit == Unit::Fahrenheit;
+        context.celsius_elsewhere |= sure && unit == Unit::Celsius;
+    }
+    let mut channels = BTreeMap::new();
+    for column in written {
+        let (unit, from, warning) = unit_of(table, &column, context);
+        warnings.extend(warning);
+        let role = column.role;
+        let channel = finish(table, column, (unit, from), t_s, warnings);
+        channels.insert(role, channel);
+    }
+    channels
+}
+
+fn start(table: &Table, clock: &Clock, timeline: &Timeline, warnings: &mut Vec<Warning>) -> Start {
+    let raw_s = timeline.start_raw_s;
+    let wall = clock.wall.as_ref().and_then(|(seconds, origin)| {
+        let first = *timeline.rows.first()?;
+        Some((seconds.get(first).copied().flatten()?, *origin))
+    });
+    let (instant, origin) = wall.unwrap_or((raw_s, clock.origin));
+    let mut start = Start {
+        raw_s,
+        ..Start::default()
+    };
+    match origin {
+        Origin::Running => {}
+        Origin::TimeOfDay => start.second_of_day = Some(instant.rem_euclid(86_400.0)),
+        Origin::Local { utc_offset_s } => {
+            start.day = local_time(instant).map(|time| time.date());
+            start.second_of_day = Some(instant.rem_euclid(86_400.0));
+            start.utc_offset_s = utc_offset_s;
+        }
+    }
+    if start.day.is_none() {
+        let told = preamble::start(&table.preamble, warnings);
+        start.day = told.day;
+        start.second_of_day = start.second_of_day.or(told.second_of_day);
+    }
+    start
+}
+
+/// The column most like `role`: one in a unit of it, named like it.
+fn likely_column(names: &[String], role: Role, time_column: &str) -> String {
+    let likeness = |name: &str| {
+        let (bare, written) = split_brackets(name);
+        let unit = match written {
+            unit_text::Written::Known(unit) if unit.quantity() == role.quantity() => 1.0,
+            unit_text::Written::Known(_) | unit_text::Written::Foreign => -1.0,
+            unit_text::Written::Nothing => 0.0,
+        };
+        unit + strsim::jaro_winkler(&bare.to_lowercase(), role.name())
+    };
+    names
+        .iter()
+        .map(String::as_str)
+        .filter(|name| !time_column.split(" + ").any(|clock| clock == *name))
+        .max_by(|a, b| likeness(a).total_cmp(&likeness(b)))
+        .unwrap_or("COLUMN")
+        .to_owned()
+}
+
+/// A channel brought onto other rows: what is known of it there.
+pub(super) fn moved(channel: &Channel, t_s: &[f64], values: Vec<f64>) -> Channel {
+    let unit = Unit::parse(&channel.info.unit).unwrap_or(Unit::Number);
+    let there = describe(
+        channel.info.column.clone(),
+        unit,
+        channel.info.unit_from,
+        t_s,
+        &values,
+    );
+    let info = crate::session::ChannelInfo {
+        unit: channel.info.unit.clone(),
+        // How finely it was read is a property of its own file.
+        resolution: channel.info.resolution,
+        median_refresh_s: channel.info.median_refresh_s,
+        ..there
+    };
+    Channel { info, values }
+}

@@ -1,0 +1,191 @@
+//! Which column is which channel: the words that loggers use, in five languages.
+//!
+//! A rule needs one word of each of its groups and none of the words it excludes. The score says
+//! how surely the words name the role; the highest one wins, first among the roles of a column,
+//! then among the columns of a role.
+
+use super::role_words::{CAR, RULES, WEATHER};
+use super::words::{fold, has_any};
+use crate::session::Role;
+
+/// What kind of file the columns come from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum FileKind {
+    /// A car's log.
+    Car,
+    /// Neither coolant nor vehicle speed: a weather station, say.
+    Weather,
+}
+
+/// A role that a column's name may mean.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Meaning {
+    pub role: Role,
+    /// The higher the surer.
+    pub score: u32,
+}
+
+/// The score of an accelerator pedal as throttle: taken only where there is no throttle.
+pub(super) const PEDAL_SCORE: u32 = 30;
+
+/// Every role that a name (without its unit) may mean, the surest first.
+pub(super) fn meanings(bare_name: &str, kind: FileKind) -> Vec<Meaning> {
+    let folded = fold(bare_name);
+    let more = match kind {
+        FileKind::Weather => WEATHER,
+        FileKind::Car => CAR,
+    };
+    let mut found: Vec<Meaning> = Vec::new();
+    // A role's own name always names it.
+    if let Some(role) = Role::parse(folded.trim().replace(' ', "_").as_str()) {
+        found.push(Meaning { role, score: 200 });
+    }
+    for rule in RULES.iter().chain(more) {
+        let named = rule.groups.iter().all(|group| has_any(&folded, group));
+        if named && !has_any(&folded, rule.none) && !found.iter().any(|m| m.role == rule.role) {
+            found.push(Meaning {
+                role: rule.role,
+                score: rule.score,
+            });
+        }
+    }
+    found.sort_by_key(|meaning| std::cmp::Reverse(meaning.score));
+    found
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn best(name: &str) -> Option<Role> {
+        meanings(name, FileKind::Car).first().map(|m| m.role)
+    }
+
+    #[test]
+    fn standard_parameter_names_are_known() {
+        for (name, role) in [
+            ("Engine Coolant Temperature", Role::Coolant),
+            ("Intake Manifold Absolute Pressure", Role::ManifoldPressure),
+            ("Engine RPM", Role::Rpm),
+            ("Vehicle Speed Sensor", Role::Speed),
+            ("Intake Air Temperature", Role::Intake),
+            ("Air Flow Rate from Mass Flow Sensor", Role::AirFlow),
+            ("Absolute Throttle Position", Role::Throttle),
+            ("Ambient Air Temperature", Role::Ambient),
+            ("Calculated Load Value", Role::Load),
+            ("Engine Oil Temperature", Role::Oil),
+            ("Engine Fuel Rate", Role::FuelRate),
+            ("Barometric Pressure", Role::BarometricPressure),
+            ("Engine Speed", Role::Rpm),
+        ] {
+            assert_eq!(best(name), Some(role), "{name}");
+        }
+    }
+
+    #[test]
+    fn short_and_foreign_names_are_known() {
+        for (name, role) in [
+            ("ECT", Role::Coolant),
+            ("IAT", Role::Intake),
+            ("MAP", Role::ManifoldPressure),
+            ("MAF", Role::AirFlow),
+            ("VSS", Role::Speed),
+            ("coolant_c", Role::Coolant),
+            ("water temp", Role::Coolant),
+            ("WaterTemp", Role::Coolant),
+            ("TPS", Role::Throttle),
+            ("Kühlmitteltemperatur", Role::Coolant),
+            ("Kuehlwassertemp.", Role::Coolant),
+            ("Geschwindigkeit", Role::Speed),
+            ("Drehzahl", Role::Rpm),
+            ("Motordrehzahl", Role::Rpm),
+            ("Außentemperatur", Role::Ambient),
+            ("Aussentemp", Role::Ambient),
+            ("Ansauglufttemperatur", Role::Intake),
+            ("Öltemperatur", Role::Oil),
+            ("Saugrohrdruck", Role::ManifoldPressure),
+            ("Drosselklappe", Role::Throttle),
+            ("Luftdruck", Role::BarometricPressure),
+            ("Kühler Austritt", Role::RadiatorOut),
+            ("Ladeluft vor LLK", Role::ChargeIn),
+            ("Ladeluft nach LLK", Role::ChargeOut),
+            ("Gang", Role::Gear),
+            ("Runde", Role::Lap),
+            ("Motorlast", Role::Load),
+            ("vitesse", Role::Speed),
+            ("Température liquide de refroidissement", Role::Coolant),
+            ("Température extérieure", Role::Ambient),
+            ("Régime moteur", Role::Rpm),
+            ("Température air admission", Role::Intake),
+            ("Température huile", Role::Oil),
+            ("Velocidad", Role::Speed),
+            ("Temperatura refrigerante", Role::Coolant),
+            ("Temperatura exterior", Role::Ambient),
+            ("Régimen del motor", Role::Rpm),
+            ("Temperatura aceite", Role::Oil),
+            ("Temperatura aire de admisión", Role::Intake),
+            ("Velocità", Role::Speed),
+            ("Temperatura acqua", Role::Coolant),
+            ("Temperatura esterna", Role::Ambient),
+            ("Giri motore", Role::Rpm),
+            ("Temperatura liquido raffreddamento", Role::Coolant),
+            ("radiator_out_c", Role::RadiatorOut),
+            ("Radiator outlet temp", Role::RadiatorOut),
+            ("charge_in", Role::ChargeIn),
+            ("Wind direction", Role::WindDirection),
+            ("Wind speed", Role::WindSpeed),
+            ("GPS Speed", Role::Speed),
+            ("A/C", Role::AirConditioning),
+        ] {
+            assert_eq!(best(name), Some(role), "{name}");
+        }
+    }
+
+    #[test]
+    fn neighbours_are_not_mistaken() {
+        for (name, not) in [
+            ("Engine Speed", Role::Speed),
+            ("Fan speed", Role::Speed),
+            ("Wind speed", Role::Speed),
+            ("Oil pressure", Role::Oil),
+            ("Gearbox oil temp", Role::Oil),
+            ("Coolant pressure", Role::Coolant),
+            ("Coolant level", Role::Coolant),
+            ("Lap time", Role::Lap),
+            ("Lateral acc", Role::Latitude),
+            ("Brake pedal", Role::Throttle),
+            ("Intake valve angle", Role::Intake),
+            ("Fuel level", Role::FuelRate),
+            ("Commanded throttle actuator", Role::Throttle),
+            ("Track temp", Role::Ambient),
+            ("Ambient pressure", Role::Ambient),
+            ("Ladeluftkühler Austritt", Role::RadiatorOut),
+        ] {
+            assert!(
+                meanings(name, FileKind::Car).iter().all(|m| m.role != not),
+                "{name}"
+            );
+        }
+    }
+
+    #[test]
+    fn a_plain_temperature_is_the_outside_air_in_a_weather_file_only() {
+        assert_eq!(
+            meanings("Temperature", FileKind::Weather)[0].role,
+            Role::Ambient
+        );
+        assert!(meanings("Temperature", FileKind::Car).is_empty());
+        assert_eq!(
+            meanings("Air temp", FileKind::Weather)[0].role,
+            Role::Ambient
+        );
+        assert_eq!(best("Air temp"), Some(Role::Intake));
+    }
+
+    #[test]
+    fn every_role_knows_its_own_name() {
+        for &role in Role::ALL {
+            assert_eq!(best(role.name()), Some(role));
+        }
+    }
+}

@@ -1,0 +1,328 @@
+//! A decoded file as columns with names, and rows that remember their line.
+
+use super::cell::{Mark, mark_of};
+use super::decode::{decode, repair_double_encoding};
+use super::dialect::{Dialect, Line, detect, lines};
+use super::error::IngestError;
+use crate::warning::Warning;
+
+/// A column's head.
+#[derive(Debug, Clone)]
+pub(super) struct Column {
+    /// Its name, with double encoding undone.
+    pub name: String,
+    /// What the row of units says.
+    pub unit_text: Option<String>,
+    /// The name with what the other header rows say before it.
+    pub full_name: String,
+}
+
+/// A file as rows and columns of text.
+#[derive(Debug, Clone)]
+pub(super) struct Table {
+    pub file: String,
+    pub encoding: &'static str,
+    pub delimiter: char,
+    pub mark: Mark,
+    /// Lines above the first data row.
+    pub header_lines: usize,
+    pub columns: Vec<Column>,
+    pub rows: Vec<Line>,
+    /// `name; value` pairs above the header.
+    pub preamble: Vec<(String, String)>,
+    /// Data rows in the file, the unusable ones included.
+    pub rows_read: usize,
+    pub warnings: Vec<Warning>,
+}
+
+/// Short rows are torn ones where they are rarer than this; else the logger leaves blanks out.
+const TORN_SHARE: f64 = 0.05;
+
+impl Table {
+    /// Reads `bytes` as a table.
+    pub fn read(file: &str, bytes: &[u8]) -> Result<Self, IngestError> {
+        if bytes.iter().all(u8::is_ascii_whitespace) {
+            return Err(IngestError::Empty {
+                file: file.to_owned(),
+            });
+        }
+        let decoded = decode(bytes);
+        let mut warnings = Vec::new();
+        let all_lines = decoded.text.lines().count();
+        if decoded.damaged_lines > 0 {
+            if 2 * decoded.damaged_lines > all_lines {
+                return Err(no_table(file, "it holds binary data"));
+            }
+            warnings.push(Warning::caution(
+                "damaged-lines",
+                format!(
+                    "{} of {all_lines} lines held binary debris and were left out",
+                    decoded.damaged_lines
+                ),
+            ));
+        }
+        let dialect = detect(&decoded.text)
+            .ok_or_else(|| no_table(file, "no delimiter (, ; tab |) makes data rows of it"))?;
+        let mut all = lines(&decoded.text, dialect.delimiter);
+        if all.len() <= dialect.data {
+            return Err(no_table(file, "there are no data rows"));
+        }
+        let rows = all.split_off(dialect.data);
+        let header_lines = rows[0].number - 1;
+        let columns = columns(&all, &dialect);
+        let preamble = preamble(&all[..dialect.header.first().copied().unwrap_or(all.len())]);
+        let rows_read = rows.len();
+        let rows = whole_rows(file, rows, columns.len(), &mut warnings)?;
+        Ok(Self {
+            file: file.to_owned(),
+            encoding: decoded.encoding,
+            delimiter: dialect.delimiter,
+            mark: dialect.mark,
+            header_lines,
+            columns,
+            rows,
+            preamble,
+            rows_read,
+            warnings,
+        })
+    }
+
+    /// A cell's text; empty where a row is short.
+    pub fn cell(&self, row: usize, column: usize) -> &str {
+        self.rows[row].fields.get(column).unwrap_or_default()
+    }
+
+    /// The decimal mark of a column.
+    pub fn mark_of(&self, column: usize) -> Mark {
+        mark_of(
+            (0..self.rows.len()).map(|row| self.cell(row, column)),
+            self.mark,
+        )
+    }
+
+    /// The columns' names.
+    pub fn names(&self) -> Vec<String> {
+        self.columns
+            .iter()
+            .map(|column| column.name.clone())
+            .collect()
+    }
+
+    /// The column of that name, whatever the case and however the degree sign is encoded.
+    pub fn column(&self, name: &str) -> Option<usize> {
+        let wanted = plain(name);
+        let exact = self
+            .columns
+            .iter()
+            .position(|column| column.name == name.trim());
+        exact.or_else(|| {
+            self.columns
+                .iter()
+                .position(|column| plain(&column.name) == wanted)
+        })
+    }
+}
+
+fn plain(name: &str) -> String {
+    repair_double_encoding(name.trim()).to_lowercase()
+}
+
+fn no_table(file: &str, why: &str) -> IngestError {
+    IngestError::NoTable {
+        file: file.to_owned(),
+        why: why.to_owned(),
+    }
+}
+
+/// The heads: the row of names; a name that is blank or not unique takes the other rows with it.
+fn columns(above: &[Line], dialect: &Dialect) -> Vec<Column> {
+    let text = |row: Option<usize>, at: usize| {
+        row.and_then(|row| above[row].fields.get(at))
+            .map(repair_double_encoding)
+    };
+    let mut width = dialect.width;
+    if let Some(names) = dialect.names {
+        // Blank fields at the end of both header and rows are trailing delimiters.
+        let named = above[names]
+            .fields
+            .iter()
+            .enumerate()
+            .filter(|(_, f)| !f.is_empty())
+            .last();
+        let named = named.map_or(0, |(at, _)| at + 1);
+        // Twice as many fields as names: commas stand for two things. That is found out later.
+        if named + 1 == width || named > width || 2 * named <= width + 1 {
+            width = named;
+        }
+    }
+    let names: Vec<String> = (0..width)
+        .map(|at| text(dialect.names, at).unwrap_or_default())
+        .collect();
+    let others: Vec<usize> = dialect
+        .header
+        .iter()
+        .copied()
+        .filter(|row| Some(*row) != dialect.names && Some(*row) != dialect.units)
+        .collect();
+    (0..width)
+        .map(|at| {
+            let own = names[at].trim_start_matches(['#', ' ']);
+            let mut full_name = own.to_owned();
+            for &row in &others {
+                // A group's name stands over its first column only.
+                let group = (0..=at)
+                    .rev()
+                    .find_map(|i| text(Some(row), i).filter(|t| !t.is_empty()));
+                full_name = format!("{} {full_name}", group.unwrap_or_default())
+                    .trim()
+                    .to_owned();
+            }
+            let twice = names.iter().filter(|other| **other == names[at]).count() > 1;
+            let name = match (own.is_empty() || twice, full_name.is_empty()) {
+                (false, _) => own.to_owned(),
+                (true, false) => full_name.clone(),
+                (true, true) => format!("column {}", at + 1),
+            };
+            Column {
+                name,
+                full_name,
+                unit_text: text(dialect.units, at).filter(|t| !t.is_empty()),
+            }
+        })
+        .collect()
+}
+
+/// `name; value`, `name: value` or `name = value`, in pairs along a line.
+fn preamble(lines: &[Line]) -> Vec<(String, String)> {
+    let mut pairs = Vec::new();
+    for line in lines {
+        let fields: Vec<&str> = line.fields.iter().filter(|f| !f.is_empty()).collect();
+        if fields.len() == 1 {
+            let text = fields[0].trim_start_matches(['#', ' ']);
+            if let Some((name, value)) = text.split_once(['=', ':']) {
+                pairs.push((name.trim().to_owned(), value.trim().to_owned()));
+            }
+        }
+        for pair in fields.chunks_exact(2) {
+            let name = pair[0]
+                .trim_start_matches(['#', ' '])
+                .trim_end_matches([':', '=', ' ']);
+            pairs.push((repair_double_encoding(name), pair[1].to_owned()));
+        }
+    }
+    pairs
+}
+
+/// Leaves out rows that do not fit the header, and says how many.
+fn whole_rows(
+    file: &str,
+    rows: Vec<Line>,
+    width: usize,
+    warnings: &mut Vec<Warning>,
+) -> Result<Vec<Line>, IngestError> {
+    let is_long = |line: &Line| {
+        line.fields
+            .iter()
+            .skip(width)
+            .any(|field| !field.is_empty())
+    };
+    let is_short = |line: &Line| line.fields.len() < width;
+    let long = rows.iter().filter(|line| is_long(line)).count();
+    let short = rows.iter().filter(|line| is_short(line)).count();
+    let keep_short = short as f64 >= TORN_SHARE * rows.len() as f64 && rows.len() > 20;
+    if 2 * long > rows.len()
+        && let Some(first) = rows.iter().find(|line| is_long(line))
+    {
+        return Err(IngestError::Ragged {
+            file: file.to_owned(),
+            line: first.number,
+            expected: width,
+            found: first.fields.len(),
+        });
+    }
+    let mut told = |id: &str, count: usize, what: &str, example: Option<&Line>| {
+        if let Some(example) = example {
+            let at = example.number;
+            warnings.push(Warning::note(
+                id,
+                format!("{count} rows {what} (the first on line {at}) were left out"),
+            ));
+        }
+    };
+    told(
+        "rows-too-long",
+        long,
+        "with more fields than the header",
+        rows.iter().find(|l| is_long(l)),
+    );
+    if !keep_short {
+        told(
+            "rows-too-short",
+            short,
+            "cut short",
+            rows.iter().find(|l| is_short(l)),
+        );
+    }
+    Ok(rows
+        .into_iter()
+        .filter(|line| !is_long(line) && (keep_short || !is_short(line)))
+        .collect())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn torn_rows_are_left_out_and_lines_remembered() {
+        let table = Table::read(
+            "a.csv",
+            b"t,v,T\n0,1,80\n1,2,80\n2,9,9,9\n3,1,80\n\n4,1,80\n5,1",
+        )
+        .unwrap();
+        let numbers: Vec<usize> = table.rows.iter().map(|row| row.number).collect();
+        assert_eq!(numbers, [2, 3, 5, 7]);
+        let ids: Vec<&str> = table.warnings.iter().map(|w| w.id.as_str()).collect();
+        assert_eq!(ids, ["rows-too-long", "rows-too-short"]);
+        assert_eq!(table.rows_read, 6);
+    }
+
+    #[test]
+    fn trailing_delimiters_make_no_column() {
+        let table = Table::read("a.csv", b"t;v;T;\n0;1;80;\n1;2;80;\n2;3;80;\n").unwrap();
+        assert_eq!(table.names(), ["t", "v", "T"]);
+        let rows_only = Table::read("a.csv", b"t;v;T\n0;1;80;\n1;2;80;\n2;3;80;\n").unwrap();
+        assert_eq!(rows_only.names(), ["t", "v", "T"]);
+    }
+
+    #[test]
+    fn groups_prefix_names_that_are_not_unique() {
+        let text =
+            "Engine;;Outside;\nTime;Temp;Wind;Temp\ns;°C;m/s;°C\n0;80;1;20\n1;80;2;20\n2;81;2;20\n";
+        let table = Table::read("a.csv", text.as_bytes()).unwrap();
+        assert_eq!(
+            table.names(),
+            ["Time", "Engine Temp", "Wind", "Outside Temp"]
+        );
+        assert_eq!(table.columns[1].unit_text.as_deref(), Some("°C"));
+        assert_eq!(table.header_lines, 3);
+    }
+
+    #[test]
+    fn commas_for_both_purposes_are_refused_with_advice() {
+        let text = "t,v,T\n0,0,10,5,80,1\n0,1,10,5,80,1\n0,2,10,5,80,1\n";
+        let error = Table::read("a.csv", text.as_bytes()).unwrap_err();
+        assert!(
+            matches!(
+                error,
+                IngestError::Ragged {
+                    line: 2,
+                    expected: 3,
+                    found: 6,
+                    ..
+                }
+            ),
+            "{error}"
+        );
+    }
+}

@@ -1,0 +1,292 @@
+//! Dates and times as loggers write them. The calendar is chrono's.
+
+use chrono::{DateTime, FixedOffset, NaiveDate, NaiveDateTime, NaiveTime};
+
+/// Which of two small numbers in `04/05/2024` is the day.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum DateOrder {
+    DayFirst,
+    MonthFirst,
+}
+
+/// What a cell says of an instant.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Stamp {
+    pub date: Option<NaiveDate>,
+    /// Seconds from midnight.
+    pub second_of_day: Option<f64>,
+    /// Seconds by which local time is ahead of UTC, where the text says so.
+    pub utc_offset_s: Option<i32>,
+}
+
+/// Reads a date.
+pub(super) fn parse_date(text: &str, order: DateOrder) -> Option<NaiveDate> {
+    let text = text.trim();
+    if text.len() > 40 || text.len() < 6 {
+        return None;
+    }
+    if text.len() == 8 && text.bytes().all(|b| b.is_ascii_digit()) {
+        return NaiveDate::parse_from_str(text, "%Y%m%d").ok();
+    }
+    if text.chars().any(char::is_alphabetic) {
+        let plain = text.replace([',', '.'], " ");
+        let plain = plain.split_whitespace().collect::<Vec<_>>().join(" ");
+        return [
+            "%d %B %Y",
+            "%B %d %Y",
+            "%d-%B-%Y",
+            "%A %d %B %Y",
+            "%A %B %d %Y",
+        ]
+        .iter()
+        .find_map(|form| NaiveDate::parse_from_str(&plain, form).ok());
+    }
+    let [a, b, c] = date_parts(text)?;
+    if text.find(|c: char| !c.is_ascii_digit()) == Some(4) {
+        return NaiveDate::from_ymd_opt(i32::try_from(a).ok()?, b, c);
+    }
+    let year = i32::try_from(if c < 100 { 2000 + c } else { c }).ok()?;
+    // Dots stand in day-first dates only.
+    let day_first = order == DateOrder::DayFirst || text.contains('.');
+    let (day, month) = if day_first { (a, b) } else { (b, a) };
+    NaiveDate::from_ymd_opt(year, month, day)
+}
+
+/// The three numbers of a date.
+fn date_parts(text: &str) -> Option<[u32; 3]> {
+    let mut parts = text.split(['-', '.', '/']);
+    let mut next = || {
+        let part = parts.next()?;
+        (1..=4)
+            .contains(&part.len())
+            .then(|| part.parse::<u32>().ok())
+            .flatten()
+    };
+    let found = [next()?, next()?, next()?];
+    parts.next().is_none().then_some(found)
+}
+
+/// Whether day and month of a date with slashes or dashes are open: `Some((first, second))`.
+pub(super) fn open_order(text: &str) -> Option<(u32, u32)> {
+    let date = text.trim().split([' ', 'T']).next()?;
+    let year_first = date.find(|c: char| !c.is_ascii_digit()) == Some(4);
+    if date.contains('.') || year_first {
+        return None;
+    }
+    date_parts(date).map(|[a, b, _]| (a, b))
+}
+
+/// Reads `hh:mm`, `hh:mm:ss`, `hh:mm:ss.fff` (or `,fff`, or `:fff`), perhaps with AM or PM.
+pub(super) fn parse_clock(text: &str) -> Option<f64> {
+    let text = text.trim();
+    let last = text
+        .len()
+        .checked_sub(2)
+        .and_then(|at| text.get(at..))
+        .unwrap_or_default();
+    let (text, noon) = match last.to_ascii_lowercase().as_str() {
+        "am" => (text[..text.len() - 2].trim_end(), Some(false)),
+        "pm" => (text[..text.len() - 2].trim_end(), Some(true)),
+        _ => (text, None),
+    };
+    let [hour, minute, second] = clock_parts(text)?;
+    let hour = match noon {
+        None => hour,
+        Some(_) if !(1.0..=12.0).contains(&hour) => return None,
+        Some(pm) => hour % 12.0 + if pm { 12.0 } else { 0.0 },
+    };
+    (hour < 25.0 && minute < 60.0 && second < 61.0)
+        .then_some(hour * 3600.0 + minute * 60.0 + second)
+}
+
+/// Hours, minutes, seconds of a text with colons.
+fn clock_parts(text: &str) -> Option<[f64; 3]> {
+    let parts: Vec<&str> = text.split(':').collect();
+    let whole = |part: &str| {
+        let plain = (1..=2).contains(&part.len()) && part.bytes().all(|b| b.is_ascii_digit());
+        plain.then(|| part.parse::<f64>().ok()).flatten()
+    };
+    match parts.as_slice() {
+        [hour, minute] => Some([whole(hour)?, whole(minute)?, 0.0]),
+        [hour, minute, second] => Some([whole(hour)?, whole(minute)?, decimal(second)?]),
+        [hour, minute, second, thousandth] if thousandth.len() == 3 => {
+            let thousandth: u16 = thousandth.parse().ok()?;
+            Some([
+                whole(hour)?,
+                whole(minute)?,
+                whole(second)? + f64::from(thousandth) / 1000.0,
+            ])
+        }
+        _ => None,
+    }
+}
+
+/// Seconds with either decimal mark.
+fn decimal(text: &str) -> Option<f64> {
+    let plain = text.len() <= 14
+        && text.starts_with(|c: char| c.is_ascii_digit())
+        && text
+            .bytes()
+            .all(|b| b.is_ascii_digit() || b == b'.' || b == b',');
+    if !plain {
+        return None;
+    }
+    if text.contains(',') {
+        text.replace(',', ".").parse().ok()
+    } else {
+        text.parse().ok()
+    }
+}
+
+/// Reads `mm:ss` or `mm:ss.fff`, in seconds.
+pub(super) fn parse_minutes(text: &str) -> Option<f64> {
+    let (minutes, seconds) = text.trim().split_once(':')?;
+    let whole = (1..=4).contains(&minutes.len()) && minutes.bytes().all(|b| b.is_ascii_digit());
+    let seconds = decimal(seconds).filter(|s| *s < 60.0)?;
+    whole
+        .then(|| minutes.parse::<f64>().ok())
+        .flatten()
+        .map(|m| m * 60.0 + seconds)
+}
+
+/// Reads a date and time, with or without zone, or either of them alone.
+pub(super) fn parse_stamp(text: &str, order: DateOrder) -> Option<Stamp> {
+    let text = text.trim();
+    if let Some(second) = parse_clock(text) {
+        return Some(Stamp {
+            date: None,
+            second_of_day: Some(second),
+            utc_offset_s: None,
+        });
+    }
+    if let Some(date) = parse_date(text, order) {
+        return Some(Stamp {
+            date: Some(date),
+            second_of_day: None,
+            utc_offset_s: None,
+        });
+    }
+    // The time begins at the first blank or `T` after which a clock can be read.
+    text.char_indices()
+        .filter(|(_, c)| matches!(c, ' ' | 'T' | 't' | ','))
+        .find_map(|(at, _)| {
+            let date = parse_date(text[..at].trim_end_matches(','), order)?;
+            let (clock, utc_offset_s) = split_zone(text[at + 1..].trim());
+            let second = parse_clock(clock)?;
+            Some(Stamp {
+                date: Some(date),
+                second_of_day: Some(second),
+                utc_offset_s,
+            })
+        })
+}
+
+/// Parts `10:00:00+02:00` into the clock and the offset.
+fn split_zone(text: &str) -> (&str, Option<i32>) {
+    if let Some(clock) = text
+        .strip_suffix(['Z', 'z'])
+        .or_else(|| text.strip_suffix("UTC"))
+    {
+        return (clock.trim_end(), Some(0));
+    }
+    let Some(at) = text.rfind(['+', '-']) else {
+        return (text, None);
+    };
+    let digits: String = text[at + 1..]
+        .chars()
+        .filter(char::is_ascii_digit)
+        .collect();
+    let sign = if text[at..].starts_with('-') { -1 } else { 1 };
+    let minutes = match digits.len() {
+        1 | 2 => digits.parse::<i32>().ok().map(|h| h * 60),
+        4 => digits
+            .parse::<i32>()
+            .ok()
+            .map(|hm| hm / 100 * 60 + hm % 100),
+        _ => None,
+    };
+    let offset = minutes
+        .map(|m| sign * m * 60)
+        .filter(|s| FixedOffset::east_opt(*s).is_some());
+    (text[..at].trim_end(), offset)
+}
+
+/// Seconds from 1970 to a local date and time of day.
+pub(super) fn local_seconds(date: NaiveDate, second_of_day: f64) -> f64 {
+    date.and_time(NaiveTime::MIN).and_utc().timestamp() as f64 + second_of_day
+}
+
+/// The date and time that many seconds after 1970, to the millisecond.
+pub(super) fn local_time(seconds: f64) -> Option<NaiveDateTime> {
+    if !seconds.is_finite() || seconds.abs() > 1e13 {
+        return None;
+    }
+    DateTime::from_timestamp_millis((seconds * 1000.0).round() as i64).map(|t| t.naive_utc())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn day(y: i32, m: u32, d: u32) -> Option<NaiveDate> {
+        NaiveDate::from_ymd_opt(y, m, d)
+    }
+
+    /// Forms of ISO 8601-1:2019, and the habits of loggers beside them.
+    #[test]
+    fn dates_are_read() {
+        use DateOrder::{DayFirst, MonthFirst};
+        for (text, order, date) in [
+            ("2024-05-04", MonthFirst, day(2024, 5, 4)),
+            ("20240504", DayFirst, day(2024, 5, 4)),
+            ("04.05.2024", MonthFirst, day(2024, 5, 4)),
+            ("4.5.24", DayFirst, day(2024, 5, 4)),
+            ("04/05/2024", DayFirst, day(2024, 5, 4)),
+            ("05/04/2024", MonthFirst, day(2024, 5, 4)),
+            ("2024/05/04", DayFirst, day(2024, 5, 4)),
+            ("4 May 2024", DayFirst, day(2024, 5, 4)),
+            ("May 4, 2024", DayFirst, day(2024, 5, 4)),
+            ("31.02.2024", DayFirst, None),
+            ("12:00:00", DayFirst, None),
+            ("1.5", DayFirst, None),
+        ] {
+            assert_eq!(parse_date(text, order), date, "{text}");
+        }
+    }
+
+    #[test]
+    fn clocks_are_read() {
+        for (text, seconds) in [
+            ("10:00:01.5", Some(36001.5)),
+            ("10:00:01,25", Some(36001.25)),
+            ("10:00:01:250", Some(36001.25)),
+            ("10:30", Some(37800.0)),
+            ("12:00:00 AM", Some(0.0)),
+            ("1:00:00 PM", Some(46800.0)),
+            ("25:61:00", None),
+            ("10", None),
+            ("::", None),
+        ] {
+            assert_eq!(parse_clock(text), seconds, "{text}");
+        }
+        assert_eq!(parse_minutes("61:02.5"), Some(3662.5));
+    }
+
+    #[test]
+    fn stamps_keep_their_zone() {
+        let stamp = |text| parse_stamp(text, DateOrder::DayFirst).unwrap();
+        let plain = stamp("2024-05-04 10:00:00.5");
+        assert_eq!(
+            (plain.date, plain.second_of_day, plain.utc_offset_s),
+            (day(2024, 5, 4), Some(36000.5), None)
+        );
+        assert_eq!(stamp("2024-05-04T10:00:00Z").utc_offset_s, Some(0));
+        assert_eq!(stamp("2024-05-04T10:00:00+02:00").utc_offset_s, Some(7200));
+        assert_eq!(
+            stamp("2024-05-04T10:00:00.123-0330").utc_offset_s,
+            Some(-12600)
+        );
+        assert_eq!(stamp("4 May 2024 10:00").second_of_day, Some(36000.0));
+        assert_eq!(parse_stamp("T", DateOrder::DayFirst), None);
+    }
+}

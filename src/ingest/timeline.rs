@@ -1,0 +1,312 @@
+//! From raw instants to time that never falls: midnight, steps back, jumps, duplicates, gaps.
+
+use serde::{Deserialize, Serialize};
+
+use super::repairs::{Repairs, warnings};
+use crate::warning::Warning;
+
+/// A pause of the logger.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Gap {
+    /// When it begins, s from the first row.
+    pub at_s: f64,
+    /// How long it is, s.
+    pub length_s: f64,
+}
+
+/// The rows kept, and when they were.
+#[derive(Debug, Clone)]
+pub(super) struct Timeline {
+    /// Indices of the rows kept.
+    pub rows: Vec<usize>,
+    /// Seconds from the first row kept, never falling.
+    pub t_s: Vec<f64>,
+    /// What the clock showed, or should have shown, at the first row kept.
+    pub start_raw_s: f64,
+    pub median_step_s: f64,
+    /// Rows whose clock shows less than the row before.
+    pub back_steps: usize,
+    pub gaps: Vec<Gap>,
+    pub warnings: Vec<Warning>,
+}
+
+/// A step forward beyond this is a clock being set, not a pause.
+const JUMP_FORWARD_S: f64 = 4.0 * 3600.0;
+/// A step back beyond this is a clock being set; a lesser one is a stumble.
+const JUMP_BACK_S: f64 = 10.0;
+/// A gap is a step beyond this, and beyond `GAP_STEPS` median steps.
+const GAP_S: f64 = 5.0;
+const GAP_STEPS: f64 = 20.0;
+
+/// Orders rows by their clock. `same(a, b)` says whether two rows are equal in every cell.
+pub(super) fn order(
+    seconds: &[Option<f64>],
+    wraps_s: Option<f64>,
+    same: impl Fn(usize, usize) -> bool,
+) -> Timeline {
+    let timed: Vec<(usize, f64)> = seconds
+        .iter()
+        .enumerate()
+        .filter_map(|(row, s)| Some((row, (*s)?)))
+        .collect();
+    let timed = match wraps_s {
+        Some(period) => unwrap_period(&timed, period),
+        None => timed,
+    };
+    let mut repairs = Repairs::default();
+    let (mut rows, mut t_s, start_raw_s) = straighten(&timed, &mut repairs);
+    let zero_steps = t_s.windows(2).filter(|pair| pair[1] <= pair[0]).count();
+    let coarse = zero_steps * 2 > t_s.len();
+    if coarse {
+        spread(&mut t_s);
+    } else {
+        drop_duplicates(&mut rows, &mut t_s, same, &mut repairs);
+    }
+    let first = t_s.first().copied().unwrap_or(0.0);
+    t_s.iter_mut().for_each(|t| *t = microseconds(*t - first));
+    let median_step_s = median_step(&t_s);
+    let gaps: Vec<Gap> = t_s
+        .windows(2)
+        .filter(|pair| pair[1] - pair[0] > GAP_S.max(GAP_STEPS * median_step_s))
+        .map(|pair| Gap {
+            at_s: pair[0],
+            length_s: microseconds(pair[1] - pair[0]),
+        })
+        .collect();
+    let untimed = seconds.iter().filter(|s| s.is_none()).count();
+    let warnings = warnings(&repairs, untimed, coarse, &gaps);
+    Timeline {
+        rows,
+        t_s,
+        start_raw_s,
+        median_step_s,
+        back_steps: repairs.back_steps,
+        gaps,
+        warnings,
+    }
+}
+
+/// Adds a period each time the clock starts again, unless a single row is astray.
+fn unwrap_period(timed: &[(usize, f64)], period: f64) -> Vec<(usize, f64)> {
+    let mut turns = 0.0;
+    let mut last = f64::NEG_INFINITY;
+    let mut unwrapped = Vec::with_capacity(timed.len());
+    for (at, &(row, raw)) in timed.iter().enumerate() {
+        if raw < last - period / 2.0 {
+            let next = timed.get(at + 1).map_or(raw, |&(_, next)| next);
+            if (next - raw).abs() < period / 2.0 {
+                turns += 1.0;
+                last = raw;
+            }
+        } else {
+            last = raw;
+        }
+        unwrapped.push((row, raw + turns * period));
+    }
+    unwrapped
+}
+
+/// Makes time that never falls. Returns the rows kept, their times, and the clock at the first.
+fn straighten(timed: &[(usize, f64)], repairs: &mut Repairs) -> (Vec<usize>, Vec<f64>, f64) {
+    let raw: Vec<f64> = timed.iter().map(|(_, s)| *s).collect();
+    let step = median_step(&raw);
+    let mut rows = Vec::with_capacity(timed.len());
+    let mut t_s: Vec<f64> = Vec::with_capacity(timed.len());
+    let mut shift = 0.0;
+    let mut catching_up = false;
+    // Rows and shift of every stretch between two settings of the clock.
+    let mut stretches = vec![(0usize, 0.0)];
+    for (at, &(row, raw)) in timed.iter().enumerate() {
+        if at > 0 && raw < timed[at - 1].1 {
+            repairs.back_steps += 1;
+        }
+        let Some(&last) = t_s.last() else {
+            // A first row far ahead of the second is astray.
+            let next = timed.get(1).map_or(raw, |next| next.1);
+            let after = timed.get(2).map_or(next, |after| after.1);
+            if (next - raw).abs() > JUMP_FORWARD_S
+                && (after - next).abs() < JUMP_BACK_S
+                && raw > next
+            {
+                repairs.outliers += 1;
+                continue;
+            }
+            rows.push(row);
+            t_s.push(raw);
+            stretches[0].0 += 1;
+            continue;
+        };
+        let mut t = raw + shift;
+        let ahead = t - last;
+        let next_ahead = timed.get(at + 1).map(|next| next.1 + shift - last);
+        let returns = next_ahead.is_some_and(|n| (0.0..=ahead.abs().min(GAP_S)).contains(&n));
+        let astray = ahead > GAP_S.max(GAP_STEPS * step) || ahead < -JUMP_BACK_S;
+        if astray && returns {
+            repairs.outliers += 1;
+            continue;
+        }
+        if ahead < 0.0 {
+            if !catching_up && -ahead <= 1.5 * step {
+                repairs.jitter += 1;
+                t = last;
+            } else if -ahead <= JUMP_BACK_S {
+                repairs.stepped_back += 1;
+                catching_up = true;
+                continue;
+            }
+        }
+        catching_up = false;
+        if !(-JUMP_BACK_S..=JUMP_FORWARD_S).contains(&ahead) {
+            repairs.jumps.push(ahead);
+            t = last + step;
+            shift = t - raw;
+            stretches.push((0, shift));
+        }
+        if let Some(stretch) = stretches.last_mut() {
+            stretch.0 += 1;
+        }
+        rows.push(row);
+        t_s.push(t);
+    }
+    // The longest stretch has the true clock.
+    let shift = stretches
+        .iter()
+        .max_by_key(|stretch| stretch.0)
+        .map_or(0.0, |stretch| stretch.1);
+    let start_raw_s = t_s.first().copied().unwrap_or(0.0) - shift;
+    (rows, t_s, start_raw_s)
+}
+
+/// Rounded to a microsecond: what lies below is left over from large numbers of seconds.
+fn microseconds(t_s: f64) -> f64 {
+    (t_s * 1e6).round() / 1e6
+}
+
+/// The median of the steps that go forward.
+fn median_step(t_s: &[f64]) -> f64 {
+    let mut steps: Vec<f64> = t_s
+        .windows(2)
+        .map(|pair| pair[1] - pair[0])
+        .filter(|step| *step > 0.0)
+        .collect();
+    if steps.is_empty() {
+        return 0.0;
+    }
+    let middle = steps.len() / 2;
+    *steps.select_nth_unstable_by(middle, f64::total_cmp).1
+}
+
+/// A clock in whole seconds under faster rows: rows of one tick are spread evenly over it.
+fn spread(t_s: &mut [f64]) {
+    let tick = median_step(t_s);
+    let mut from = 0;
+    while from < t_s.len() {
+        let start = t_s[from];
+        let to = from + t_s[from..].iter().take_while(|t| **t == start).count();
+        let length = t_s.get(to).map_or(tick, |next| (next - start).min(tick));
+        let count = (to - from) as f64;
+        for (k, t) in t_s[from..to].iter_mut().enumerate() {
+            *t = start + length * k as f64 / count;
+        }
+        from = to;
+    }
+}
+
+fn drop_duplicates(
+    rows: &mut Vec<usize>,
+    t_s: &mut Vec<f64>,
+    same: impl Fn(usize, usize) -> bool,
+    repairs: &mut Repairs,
+) {
+    let keep: Vec<bool> = (0..rows.len())
+        .map(|i| i == 0 || t_s[i] > t_s[i - 1] || !same(rows[i], rows[i - 1]))
+        .collect();
+    repairs.duplicates = keep.iter().filter(|k| !**k).count();
+    let mut kept = keep.iter();
+    rows.retain(|_| kept.next() == Some(&true));
+    let mut kept = keep.iter();
+    t_s.retain(|_| kept.next() == Some(&true));
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn ordered(seconds: &[f64], wraps_s: Option<f64>) -> Timeline {
+        let seconds: Vec<Option<f64>> = seconds.iter().map(|s| Some(*s)).collect();
+        order(&seconds, wraps_s, |_, _| false)
+    }
+
+    fn ids(timeline: &Timeline) -> Vec<&str> {
+        timeline.warnings.iter().map(|w| w.id.as_str()).collect()
+    }
+
+    #[test]
+    fn time_of_day_passes_midnight() {
+        let line = ordered(&[86_398.0, 86_399.0, 0.0, 1.0], Some(86_400.0));
+        assert_eq!(line.t_s, [0.0, 1.0, 2.0, 3.0]);
+        assert_eq!((line.back_steps, line.start_raw_s), (0, 86_398.0));
+    }
+
+    #[test]
+    fn a_stumble_back_loses_the_rows_until_it_is_caught_up() {
+        let mut seconds: Vec<f64> = (0..20).map(f64::from).collect();
+        for s in &mut seconds[10..] {
+            *s -= 3.0;
+        }
+        let line = ordered(&seconds, None);
+        assert_eq!(line.back_steps, 1);
+        // 0..9, then 7, 8 are left out and 9 is kept beside 9.
+        assert_eq!(line.rows.len(), 18);
+        assert!(line.t_s.windows(2).all(|pair| pair[1] >= pair[0]));
+        assert_eq!(ids(&line), ["clock-steps-back"]);
+    }
+
+    #[test]
+    fn jitter_keeps_the_order_of_rows() {
+        let line = ordered(&[0.0, 0.1, 0.3, 0.2, 0.4, 0.5, 0.6], None);
+        assert_eq!((line.rows.len(), line.back_steps), (7, 1));
+    }
+
+    #[test]
+    fn a_clock_set_once_is_joined_and_the_long_stretch_is_right() {
+        // From boot time to true time.
+        let mut seconds = vec![10.0, 11.0, 12.0];
+        seconds.extend((0..10).map(|i| 1_714_816_800.0 + f64::from(i)));
+        let line = ordered(&seconds, None);
+        assert_eq!(line.t_s, (0..13).map(f64::from).collect::<Vec<_>>());
+        assert_eq!(line.start_raw_s, 1_714_816_797.0);
+        assert_eq!(ids(&line), ["clock-jump"]);
+    }
+
+    #[test]
+    fn a_single_stray_row_is_left_out() {
+        let line = ordered(&[0.0, 1.0, 5000.0, 3.0, 4.0, -900.0, 6.0, 7.0], None);
+        assert_eq!(line.t_s, [0.0, 1.0, 3.0, 4.0, 6.0, 7.0]);
+        assert_eq!(line.gaps, []);
+        let day = ordered(
+            &[80_000.0, 80_001.0, 0.0, 80_003.0, 80_004.0],
+            Some(86_400.0),
+        );
+        assert_eq!(day.t_s, [0.0, 1.0, 3.0, 4.0]);
+    }
+
+    #[test]
+    fn a_pause_is_a_gap() {
+        let mut seconds: Vec<f64> = (0..100).map(|i| f64::from(i) * 0.1).collect();
+        seconds.extend((0..100).map(|i| 260.9 + f64::from(i) * 0.1));
+        let line = ordered(&seconds, None);
+        assert_eq!(line.gaps.len(), 1);
+        assert!((line.gaps[0].length_s - 251.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn a_coarse_clock_is_spread_and_true_duplicates_dropped() {
+        let line = ordered(&[0.0, 0.0, 0.0, 0.0, 1.0, 1.0, 1.0, 1.0], None);
+        assert_eq!(line.t_s, [0.0, 0.25, 0.5, 0.75, 1.0, 1.25, 1.5, 1.75]);
+        let seconds = [Some(0.0), Some(1.0), Some(1.0), Some(2.0), Some(3.0), None];
+        let line = order(&seconds, None, |_, _| true);
+        assert_eq!(line.rows, [0, 1, 3, 4]);
+        assert_eq!(ids(&line), ["rows-without-time", "duplicate-rows"]);
+    }
+}

@@ -1,0 +1,227 @@
+//! The unit a column must be written in, from its values, where nobody says it.
+
+use crate::quantity::{Quantity, Unit};
+use crate::session::Role;
+
+/// A unit judged from values, with the reason for a person.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Judged {
+    pub unit: Unit,
+    /// What in the values says so.
+    pub evidence: String,
+    /// Whether the values decide. If not, `unit` is what is usual.
+    pub sure: bool,
+}
+
+/// What else in the file helps to judge.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Context {
+    /// Another temperature of the file is in °F.
+    pub fahrenheit_elsewhere: bool,
+    /// Another temperature of the file is surely in °C.
+    pub celsius_elsewhere: bool,
+    /// Metres driven by the positions, over metres driven if the speed were in m/s.
+    pub gps_ratio: Option<f64>,
+    /// Hardest braking, in written units of speed per second.
+    pub hardest_braking: Option<f64>,
+}
+
+/// Judges the unit of a channel from its values (finite ones, as written, sorted).
+pub(super) fn judge(role: Role, sorted: &[f64], context: Context) -> Judged {
+    let at = |share: f64| -> f64 {
+        let last = sorted.len().saturating_sub(1);
+        sorted
+            .get((share * last as f64).round() as usize)
+            .copied()
+            .unwrap_or(f64::NAN)
+    };
+    let (low, middle, high) = (at(0.002), at(0.5), at(0.998));
+    match role.quantity() {
+        Quantity::Temperature => temperature(role, low, middle, high, context),
+        Quantity::Speed if role == Role::Speed => speed(high, context),
+        Quantity::Speed => Judged {
+            unit: Unit::MetrePerSecond,
+            evidence: "weather files usually give wind in m/s".to_owned(),
+            sure: false,
+        },
+        Quantity::Pressure => pressure(middle),
+        Quantity::Fraction if high <= 1.5 => plain(Unit::Ratio, high),
+        quantity => plain(quantity.inside_unit(), high),
+    }
+}
+
+fn plain(unit: Unit, high: f64) -> Judged {
+    Judged {
+        unit,
+        evidence: format!("values up to {high:.3}"),
+        sure: true,
+    }
+}
+
+/// What a temperature of a car can be over a session, °C: its high end and, in °F, its low end.
+///
+/// Common practice, no source: coolant and oil of a car that is driven get above 60 °C (140 °F)
+/// and not above 135 °C (275 °F); outside air stays below 52 °C.
+fn temperature(role: Role, low: f64, middle: f64, high: f64, context: Context) -> Judged {
+    let judged = |unit, evidence: String, sure| Judged {
+        unit,
+        evidence,
+        sure,
+    };
+    if low > 233.0 && middle > 260.0 && high < 480.0 {
+        let evidence = format!("values from {low:.0} to {high:.0} are kelvin");
+        return judged(Unit::Kelvin, evidence, true);
+    }
+    let hot_part = matches!(role, Role::Coolant | Role::RadiatorOut | Role::Oil);
+    let ceiling = match role {
+        Role::Coolant | Role::RadiatorOut => 135.0,
+        Role::Oil => 165.0,
+        Role::Ambient => 55.0,
+        // A compressor heats the charge well above what intake air reaches.
+        Role::ChargeIn => 220.0,
+        _ => 130.0,
+    };
+    if high > ceiling {
+        let celsius = Unit::Fahrenheit.to_inside(high);
+        let evidence = format!(
+            "values up to {high:.0} cannot be °C there, and {high:.0} °F is {celsius:.0} °C"
+        );
+        return judged(Unit::Fahrenheit, evidence, true);
+    }
+    if hot_part && high >= 60.0 {
+        let evidence =
+            format!("values up to {high:.0} suit °C, and in °F the engine never got warm");
+        return judged(Unit::Celsius, evidence, true);
+    }
+    if context.fahrenheit_elsewhere && low > 14.0 {
+        let evidence = "other temperatures of the file are in °F".to_owned();
+        return judged(Unit::Fahrenheit, evidence, true);
+    }
+    if context.celsius_elsewhere {
+        let evidence = "other temperatures of the file are in °C".to_owned();
+        return judged(Unit::Celsius, evidence, true);
+    }
+    let evidence = format!("values from {low:.0} to {high:.0} could be either, and °C is usual");
+    judged(Unit::Celsius, evidence, false)
+}
+
+fn speed(high: f64, context: Context) -> Judged {
+    if let Some(ratio) = context.gps_ratio {
+        let candidates = [
+            Unit::KilometrePerHour,
+            Unit::MilePerHour,
+            Unit::MetrePerSecond,
+        ];
+        let off = |unit: Unit| (ratio / (unit.to_inside(1.0) / 3.6)).ln().abs();
+        let best = candidates
+            .into_iter()
+            .min_by(|a, b| off(*a).total_cmp(&off(*b)));
+        if let Some(unit) = best.filter(|unit| off(*unit) < 0.15) {
+            let evidence = format!(
+                "the distance between the logged positions fits {}",
+                unit.symbol()
+            );
+            return Judged {
+                unit,
+                evidence,
+                sure: true,
+            };
+        }
+    }
+    if high > 240.0 {
+        let evidence = format!("values up to {high:.0} are too fast for mph");
+        return Judged {
+            unit: Unit::KilometrePerHour,
+            evidence,
+            sure: true,
+        };
+    }
+    if context.fahrenheit_elsewhere {
+        let evidence = format!("temperatures of the file are in °F; values up to {high:.0}");
+        return Judged {
+            unit: Unit::MilePerHour,
+            evidence,
+            sure: false,
+        };
+    }
+    // Hard braking of a road car on track is some 0.8 to 1.2 g (common practice, no source).
+    if let Some(braking) = context.hardest_braking
+        && high < 80.0
+        && braking / 3.6 < 1.3
+        && (4.0..16.0).contains(&braking)
+    {
+        let evidence = format!(
+            "values up to {high:.0}, braking {braking:.1} m/s² in m/s but only {:.1} in km/h",
+            braking / 3.6
+        );
+        return Judged {
+            unit: Unit::MetrePerSecond,
+            evidence,
+            sure: false,
+        };
+    }
+    let evidence = format!("values up to {high:.0} could be km/h or mph, and km/h is usual");
+    Judged {
+        unit: Unit::KilometrePerHour,
+        evidence,
+        sure: false,
+    }
+}
+
+fn pressure(middle: f64) -> Judged {
+    let unit = match middle {
+        m if m < 3.5 => Unit::Bar,
+        m if m < 18.0 => Unit::Psi,
+        m if m < 350.0 => Unit::Kilopascal,
+        m if m < 3500.0 => Unit::Hectopascal,
+        _ => Unit::Pascal,
+    };
+    Judged {
+        unit,
+        evidence: format!("half of the values are below {middle:.3}"),
+        sure: true,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn values_tell_units_apart_or_say_that_they_cannot() {
+        let ramp = |low: f64, high: f64| -> Vec<f64> {
+            (0..=1000)
+                .map(|i| low + (high - low) * f64::from(i) / 1000.0)
+                .collect()
+        };
+        let none = Context::default();
+        for (role, low, high, unit, sure) in [
+            (Role::Coolant, 60.0, 210.0, Unit::Fahrenheit, true),
+            (Role::Coolant, 15.0, 98.0, Unit::Celsius, true),
+            (Role::Coolant, 290.0, 371.0, Unit::Kelvin, true),
+            (Role::Coolant, 15.0, 50.0, Unit::Celsius, false),
+            (Role::Ambient, 70.0, 75.0, Unit::Fahrenheit, true),
+            (Role::Ambient, 20.0, 22.0, Unit::Celsius, false),
+            (Role::Speed, 0.0, 260.0, Unit::KilometrePerHour, true),
+            (Role::Speed, 0.0, 120.0, Unit::KilometrePerHour, false),
+            (Role::ManifoldPressure, 0.2, 1.8, Unit::Bar, true),
+            (Role::ManifoldPressure, 20.0, 200.0, Unit::Kilopascal, true),
+            (Role::Throttle, 0.0, 1.0, Unit::Ratio, true),
+        ] {
+            let judged = judge(role, &ramp(low, high), none);
+            assert_eq!(
+                (judged.unit, judged.sure),
+                (unit, sure),
+                "{role:?} {low} {high}"
+            );
+        }
+        let gps = Context {
+            gps_ratio: Some(0.45),
+            ..none
+        };
+        assert_eq!(
+            judge(Role::Speed, &ramp(0.0, 120.0), gps).unit,
+            Unit::MilePerHour
+        );
+    }
+}
