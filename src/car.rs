@@ -74,7 +74,7 @@ macro_rules! car_sheet {
             pub const KEYS: &'static [&'static str] = &[$(stringify!($key)),*];
 
             fn check_ranges(&self, file: &str) -> Result<(), SheetError> {
-                $( if let Some(value) = self.$key && !(value >= $low && value <= $high) {
+                $( if let Some(value) = self.$key && !($low..=$high).contains(&value) {
                     return Err(SheetError::OutOfRange {
                         file: file.to_owned(),
                         key: stringify!($key),

@@ -292,6 +292,8 @@ impl Session {
         let len = bins.last().map_or(0, |&last| last as usize + 1);
         let mut frame = self.frame.clone();
         frame.with_column(Column::new("bin".into(), bins))?;
+        // The lazy engine's aggregation brings a network stack that an offline tool must not carry.
+        #[allow(deprecated)]
         let means = frame.group_by_stable(["bin"])?.mean()?;
         let bins: Vec<usize> = means
             .column("bin")?
@@ -358,8 +360,8 @@ fn bridge(values: &[f64], longest: usize) -> Vec<f64> {
         }
         let from = last.map_or(0, |l| l + 1);
         if i - from <= longest {
-            for j in from..i {
-                out[j] = match (last, here) {
+            for (j, filled) in out.iter_mut().enumerate().take(i).skip(from) {
+                *filled = match (last, here) {
                     (Some(l), Some(&v)) => {
                         values[l] + (v - values[l]) * (j - l) as f64 / (i - l) as f64
                     }

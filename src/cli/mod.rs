@@ -1,8 +1,185 @@
-//! The command line: the only layer that prints.
+//! The command line: one file a verb, and the only layer that prints.
 
+mod amend;
+mod compare;
+mod demo;
+mod failure;
+mod fit;
+mod history;
+mod import;
+mod inspect;
+mod limits;
+mod output;
+mod progress;
+mod provenance;
+mod sessions;
+mod sheets;
+
+use std::path::PathBuf;
 use std::process::ExitCode;
+
+use clap::{Parser, Subcommand};
+
+use crate::book::Book;
+use failure::Failure;
+use output::Output;
+
+/// Track-day log analyser for cooling work: import logs, fit a thermal model to each session,
+/// compare before and after, see which sessions came near a limit.
+#[derive(Debug, Parser)]
+#[command(
+    name = "heatbook",
+    version,
+    propagate_version = true,
+    max_term_width = 100
+)]
+struct Cli {
+    /// Folder in which sessions are kept [default: a folder of your data directory]
+    #[arg(long, value_name = "DIR", global = true)]
+    book: Option<PathBuf>,
+    /// One JSON document on stdout and nothing else there
+    #[arg(long, global = true)]
+    json: bool,
+    #[command(subcommand)]
+    verb: Verb,
+}
+
+#[derive(Debug, Subcommand)]
+enum Verb {
+    /// Say how files would be read, and change nothing
+    Inspect(inspect::Arguments),
+    /// Put logs into the book, as sessions of a setup
+    Import(import::Arguments),
+    /// List the sessions in the book
+    Sessions,
+    /// Fit the thermal model to sessions
+    Fit(fit::Arguments),
+    /// Compare two setups
+    Compare(compare::Arguments),
+    /// Say which sessions came near a limit
+    Limits(limits::Arguments),
+    /// Correct what the book says of a session; the old value is kept
+    Amend(amend::Arguments),
+    /// Show what was imported and corrected, when
+    History(history::Arguments),
+    /// Run the whole job on the sample logs and write the report pages
+    Demo(demo::Arguments),
+}
+
+/// How a verb ended; the exit code of the program.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Outcome {
+    /// All was done.
+    Done,
+    /// Some of it could not be done, the rest was.
+    Partly,
+    /// A condition asked for with `--fail-on` was met.
+    ConditionMet,
+}
+
+impl From<Outcome> for ExitCode {
+    fn from(outcome: Outcome) -> Self {
+        match outcome {
+            Outcome::Done => Self::SUCCESS,
+            Outcome::Partly => Self::from(1),
+            Outcome::ConditionMet => Self::from(3),
+        }
+    }
+}
+
+/// What every verb is handed.
+struct Context {
+    book: Option<PathBuf>,
+    output: Output,
+}
+
+impl Context {
+    fn book_dir(&self) -> Result<PathBuf, Failure> {
+        self.book.clone().or_else(Book::default_dir).ok_or_else(|| {
+            Failure::new(
+                "this system names no folder for user data",
+                "name one with --book DIR",
+            )
+        })
+    }
+
+    /// The book, made where there is none.
+    fn book(&self) -> Result<Book, Failure> {
+        Ok(Book::open(&self.book_dir()?)?)
+    }
+
+    /// The book where there must be one: a mistyped folder must not become an empty book.
+    fn existing_book(&self) -> Result<Book, Failure> {
+        let dir = self.book_dir()?;
+        Book::open_read_only(&dir)?;
+        Ok(Book::open(&dir)?)
+    }
+}
 
 /// Runs the command line.
 pub fn main() -> ExitCode {
-    ExitCode::SUCCESS
+    match Cli::try_parse() {
+        Ok(cli) => run(cli),
+        Err(error) => wrong_call(&error),
+    }
+}
+
+fn run(cli: Cli) -> ExitCode {
+    let context = Context {
+        book: cli.book,
+        output: Output::new(cli.json),
+    };
+    let result = match cli.verb {
+        Verb::Inspect(arguments) => inspect::run(&context, &arguments),
+        Verb::Import(arguments) => import::run(&context, &arguments),
+        Verb::Sessions => sessions::run(&context),
+        Verb::Fit(arguments) => fit::run(&context, &arguments),
+        Verb::Compare(arguments) => compare::run(&context, &arguments),
+        Verb::Limits(arguments) => limits::run(&context, &arguments),
+        Verb::Amend(arguments) => amend::run(&context, &arguments),
+        Verb::History(arguments) => history::run(&context, &arguments),
+        Verb::Demo(arguments) => demo::run(&context, &arguments),
+    };
+    match result {
+        Ok(outcome) => outcome.into(),
+        Err(failure) => {
+            context.output.failure(&failure);
+            ExitCode::from(2)
+        }
+    }
+}
+
+/// A call that clap refuses: help and version are no errors; the rest is exit code 2, as JSON when
+/// that was asked for.
+fn wrong_call(error: &clap::Error) -> ExitCode {
+    let asked_for_json = std::env::args().any(|argument| argument == "--json");
+    if error.use_stderr() && asked_for_json {
+        let text = error.to_string();
+        let message = text
+            .lines()
+            .next()
+            .unwrap_or_default()
+            .trim_start_matches("error: ");
+        let failure = Failure::new(message, "heatbook help lists the verbs and their flags");
+        Output::new(true).failure(&failure);
+    } else {
+        // A closed pipe leaves nobody to tell.
+        let _ = error.print();
+    }
+    if error.use_stderr() {
+        ExitCode::from(2)
+    } else {
+        ExitCode::SUCCESS
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use clap::CommandFactory;
+
+    #[test]
+    fn the_command_line_is_well_formed() {
+        Cli::command().debug_assert();
+    }
 }

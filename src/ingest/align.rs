@@ -212,15 +212,8 @@ fn hold(t_s: &[f64], trace: &Trace) -> PolarsResult<Vec<f64>> {
         check_sortedness: true,
         ..AsOfOptions::default()
     };
-    let joined = left
-        .lazy()
-        .join(
-            right.lazy(),
-            [col(TIME)],
-            [col(TIME)],
-            JoinArgs::new(JoinType::AsOf(Box::new(options))),
-        )
-        .collect()?;
+    let as_of = JoinArgs::new(JoinType::AsOf(Box::new(options)));
+    let joined = left.join(&right, [TIME], [TIME], as_of, None)?;
     let mut held: Vec<f64> = joined
         .column(VALUE)?
         .f64()?

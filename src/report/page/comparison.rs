@@ -264,11 +264,12 @@ fn remarks(comparison: &Comparison) -> Vec<String> {
             number::count(take.days as usize, "day"),
         ));
     }
-    if comparison.looks > 0 {
+    let earlier = comparison.looks.saturating_sub(1);
+    if earlier > 0 {
         out.push(format!(
             "This pair of setups has had {} with other data. Looking until the answer pleases \
              makes any interval too narrow.",
-            number::count(comparison.looks as usize, "earlier look"),
+            number::count(earlier as usize, "earlier look"),
         ));
     }
     out

@@ -39,7 +39,10 @@ pub fn render(
         ("Sessions", answer.sessions.len().to_string()),
         (
             "Margin",
-            format!("{}\u{a0}K", number::fixed(answer.margin_k, 1)),
+            answer.margin_k.map_or_else(
+                || "each session's own".to_owned(),
+                |margin| format!("{}\u{a0}K", number::fixed(margin, 1)),
+            ),
         ),
     ];
     let page = LimitsPage {
@@ -119,7 +122,6 @@ fn figure(
         return Ok(None);
     }
     let at = shared.unwrap_or(0.0);
-    let margin = answer.margin_k;
     let back = Backdrop {
         axis: if relative {
             "peak minus the session's limit, K"
@@ -127,14 +129,13 @@ fn figure(
             "temperature, °C"
         }
         .to_owned(),
-        zones: if has_limits {
-            vec![(
+        zones: match answer.margin_k {
+            Some(margin) if has_limits => vec![(
                 at - margin..at,
                 Ink::LimitZone,
                 format!("margin, {}\u{a0}K", number::fixed(margin, 1)),
-            )]
-        } else {
-            Vec::new()
+            )],
+            _ => Vec::new(),
         },
         lines: match (has_limits, shared) {
             (true, Some(limit)) => vec![(

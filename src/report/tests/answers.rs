@@ -178,7 +178,7 @@ pub fn limits() -> LimitsAnswer {
                 ..row("s4", 0.0, State::Clear, State::Clear)
             },
         ],
-        margin_k: 5.0,
+        margin_k: Some(5.0),
         warnings: vec![Warning::caution(
             "sensor-lag",
             "The sensor lags some 5 s behind the coolant.",

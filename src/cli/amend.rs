@@ -1,0 +1,123 @@
+//! `heatbook amend`: correct what the book says of sessions.
+
+use std::path::PathBuf;
+
+use chrono::{NaiveDate, NaiveDateTime};
+use clap::Args;
+use serde::Serialize;
+
+use super::failure::Failure;
+use super::import::date_time;
+use super::{Context, Outcome, sheets};
+use crate::book::Change;
+use crate::warning::Warning;
+
+/// Arguments of `amend`.
+#[derive(Debug, Args)]
+pub struct Arguments {
+    /// Sessions to correct
+    #[arg(required = true, value_name = "ID")]
+    ids: Vec<String>,
+    /// The setup it was really run with
+    #[arg(long, value_name = "NAME")]
+    setup: Option<String>,
+    /// Another setup sheet (TOML)
+    #[arg(long, value_name = "FILE")]
+    setup_sheet: Option<PathBuf>,
+    /// Another car sheet (TOML)
+    #[arg(long, value_name = "FILE")]
+    car: Option<PathBuf>,
+    /// The day it was run
+    #[arg(long, value_name = "DATE")]
+    day: Option<NaiveDate>,
+    /// Local date and time of the first row; sets the day too
+    #[arg(long, value_name = "DATETIME", value_parser = date_time, conflicts_with = "day")]
+    start: Option<NaiveDateTime>,
+    /// Who drove
+    #[arg(long, value_name = "NAME")]
+    driver: Option<String>,
+    /// A note
+    #[arg(long, value_name = "TEXT")]
+    note: Option<String>,
+    /// Leave it out of every comparison, for this reason
+    #[arg(long, value_name = "REASON", conflicts_with = "include")]
+    exclude: Option<String>,
+    /// Leave it out no longer
+    #[arg(long)]
+    include: bool,
+}
+
+#[derive(Debug, Serialize)]
+struct Document {
+    sessions: Vec<String>,
+    warnings: Vec<Warning>,
+}
+
+/// Makes the corrections; the old values stay in the history.
+pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure> {
+    let changes = changes(arguments)?;
+    if changes.is_empty() {
+        return Err(Failure::new(
+            "nothing to correct was named",
+            "for example --setup NAME, --day DATE, --exclude REASON",
+        ));
+    }
+    let mut book = context.existing_book()?;
+    for id in &arguments.ids {
+        book.meta(id)?;
+    }
+    for id in &arguments.ids {
+        for change in &changes {
+            book.amend(id, change)?;
+        }
+    }
+    let document = Document {
+        sessions: arguments.ids.clone(),
+        warnings: Vec::new(),
+    };
+    context.output.answer(&document, || {
+        format!(
+            "corrected {}; the old values: heatbook history\n",
+            document.sessions.join(", ")
+        )
+    })?;
+    Ok(Outcome::Done)
+}
+
+fn changes(arguments: &Arguments) -> Result<Vec<Change>, Failure> {
+    let mut changes = Vec::new();
+    if let Some(setup) = &arguments.setup {
+        changes.push(Change::Setup(setup.clone()));
+    }
+    if let Some(path) = &arguments.setup_sheet {
+        changes.push(Change::SetupSheet(sheets::setup(path)?));
+    }
+    if let Some(path) = &arguments.car {
+        changes.push(Change::Car(sheets::car(path)?));
+    }
+    if let Some(day) = arguments.day {
+        changes.push(Change::Day(Some(day)));
+    }
+    if let Some(start) = arguments.start {
+        changes.push(Change::Start(Some(start)));
+        changes.push(Change::Day(Some(start.date())));
+    }
+    if let Some(driver) = &arguments.driver {
+        changes.push(Change::Driver(some_text(driver)));
+    }
+    if let Some(note) = &arguments.note {
+        changes.push(Change::Note(some_text(note)));
+    }
+    if let Some(reason) = &arguments.exclude {
+        changes.push(Change::Exclude(reason.clone()));
+    }
+    if arguments.include {
+        changes.push(Change::Include);
+    }
+    Ok(changes)
+}
+
+/// An empty text takes the entry away.
+fn some_text(text: &str) -> Option<String> {
+    (!text.trim().is_empty()).then(|| text.to_owned())
+}

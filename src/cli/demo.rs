@@ -1,0 +1,259 @@
+//! `heatbook demo`: the whole job on the sample logs, which are part of the program.
+
+use std::path::PathBuf;
+
+use chrono::NaiveDate;
+use clap::Args;
+use include_dir::{Dir, include_dir};
+use serde::{Deserialize, Serialize};
+
+use super::compare::settings;
+use super::failure::Failure;
+use super::fit::{grid, parts};
+use super::output::write_file;
+use super::progress::bar;
+use super::provenance::provenance;
+use super::{Context, Outcome};
+use crate::book::{Added, Book};
+use crate::car::{CarSheet, SetupSheet};
+use crate::compare::{Comparison, Request, compare, verdict};
+use crate::estimate::{SessionFit, fit_session};
+use crate::ingest::{ReadOptions, read_session_bytes};
+use crate::limits::{LimitRequest, LimitsAnswer, judge_all};
+use crate::report::{Truth, comparison_page, limits_page, sessions_page};
+use crate::session::{Grid, Role, Session, SessionMeta};
+use crate::warning::Warning;
+
+static SAMPLE_LOGS: Dir<'_> = include_dir!("$CARGO_MANIFEST_DIR/sample_logs");
+
+const BEFORE: &str = "open-ducts";
+const AFTER: &str = "sealed-ducts";
+
+/// Arguments of `demo`.
+#[derive(Debug, Args)]
+pub struct Arguments {
+    /// Folder for the pages
+    #[arg(long, value_name = "DIR", default_value = "reports/demo")]
+    out: PathBuf,
+}
+
+/// `index.toml` of the sample logs.
+#[derive(Debug, Deserialize)]
+struct Index {
+    session: Vec<Entry>,
+}
+
+#[derive(Debug, Deserialize)]
+struct Entry {
+    file: String,
+    setup: String,
+    day: Option<NaiveDate>,
+    #[serde(default)]
+    with: Vec<String>,
+}
+
+/// `truth.toml` of the sample logs.
+#[derive(Debug, Deserialize)]
+struct SimulatedTruth {
+    seed: u64,
+    reference_ambient_c: f64,
+    mean_change_k: f64,
+}
+
+#[derive(Debug, Serialize)]
+struct Document {
+    pages: Vec<String>,
+    verdict: crate::compare::Verdict,
+    sentences: String,
+    coolant_change_k: crate::compare::Effect,
+    true_coolant_change_k: f64,
+    warnings: Vec<Warning>,
+}
+
+/// Everything the pages show.
+struct Results {
+    sessions: Vec<Session>,
+    fits: Vec<SessionFit>,
+    comparison: Comparison,
+    limits: LimitsAnswer,
+    truth: SimulatedTruth,
+}
+
+/// Runs the demo and writes its pages.
+pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure> {
+    let results = results()?;
+    let pages = pages(&results)?;
+    let mut written = Vec::new();
+    for (name, html) in &pages {
+        let path = arguments.out.join(name);
+        write_file(&path, html)?;
+        written.push(path.display().to_string());
+    }
+    let document = Document {
+        pages: written,
+        verdict: results.comparison.verdict,
+        sentences: verdict::sentences(&results.comparison),
+        coolant_change_k: results.comparison.coolant_change_k.clone(),
+        true_coolant_change_k: results.truth.mean_change_k,
+        warnings: results.comparison.warnings.clone(),
+    };
+    context.output.answer(&document, || text(&document))?;
+    Ok(Outcome::Done)
+}
+
+fn text(document: &Document) -> String {
+    let truth = document.true_coolant_change_k;
+    let hit = match document.coolant_change_k.main.known() {
+        Some(i) if i.contains(truth) => "inside the interval",
+        Some(_) => "outside the interval: a miss",
+        None => "and there is no interval to hold it against",
+    };
+    format!(
+        "{}: {}\n\nThe logs are simulated; the true change is {truth:+.2} K, {hit}.\n\npages:\n  {}\n",
+        document.verdict.label().to_uppercase(),
+        document.sentences,
+        document.pages.join("\n  "),
+    )
+}
+
+fn results() -> Result<Results, Failure> {
+    let folder = tempfile::tempdir()
+        .map_err(|e| Failure::new(format!("no temporary folder: {e}"), "is the disk full?"))?;
+    let mut book = Book::open(folder.path())?;
+    let index: Index = sheet("index.toml")?;
+    let truth: SimulatedTruth = sheet("truth.toml")?;
+    let bar = bar(index.session.len(), "sample logs");
+    let mut sessions = Vec::new();
+    for entry in &index.session {
+        sessions.push(import(&mut book, entry)?);
+        bar.inc(1);
+    }
+    bar.finish_and_clear();
+    let fits = sessions.iter().map(fit_session).collect();
+    let looks = book.count_look(BEFORE, AFTER, "demo")?;
+    let request = Request {
+        before: BEFORE.to_owned(),
+        after: AFTER.to_owned(),
+        threshold_k: 0.5,
+        ambient_c: Some(truth.reference_ambient_c),
+        looks,
+    };
+    let limits = judge_all(
+        &sessions,
+        &LimitRequest {
+            channel: Role::Coolant,
+            limit_c: None,
+            margin_k: None,
+        },
+    );
+    Ok(Results {
+        comparison: compare(&sessions, &request),
+        sessions,
+        fits,
+        limits,
+        truth,
+    })
+}
+
+/// One sample session through the same doors as a user's: reader, then book.
+fn import(book: &mut Book, entry: &Entry) -> Result<Session, Failure> {
+    let with: Vec<(&str, &[u8])> = entry
+        .with
+        .iter()
+        .map(|name| Ok((name.as_str(), bytes(name)?)))
+        .collect::<Result<_, Failure>>()?;
+    let setup_sheet = format!("setup_{}.toml", entry.setup);
+    let options = ReadOptions {
+        setup: entry.setup.clone(),
+        car: CarSheet::from_toml(utf8("car.toml")?, "car.toml")?,
+        setup_sheet: SetupSheet::from_toml(utf8(&setup_sheet)?, &setup_sheet)?,
+        day: entry.day,
+        ..ReadOptions::default()
+    };
+    let session = read_session_bytes(&entry.file, bytes(&entry.file)?, &with, &options)?;
+    match book.add(session)? {
+        Added::New(meta) | Added::Duplicate(meta) => Ok(book.session(&meta.id)?),
+    }
+}
+
+fn pages(results: &Results) -> Result<Vec<(&'static str, String)>, Failure> {
+    const COMPARISON: (&str, &str) = ("Comparison", "comparison.html");
+    const SESSIONS: (&str, &str) = ("Sessions", "sessions.html");
+    const LIMITS: (&str, &str) = ("Limits", "limits.html");
+    let grids: Vec<Grid> = results.sessions.iter().map(grid).collect();
+    let parts = parts(&results.sessions, &grids, &results.fits);
+    let metas: Vec<SessionMeta> = results.sessions.iter().map(|s| s.meta.clone()).collect();
+    let mut provenance = provenance(
+        "heatbook demo",
+        &metas.iter().collect::<Vec<_>>(),
+        settings(&results.comparison),
+    );
+    provenance.seed = Some(results.truth.seed);
+    let truth = Truth {
+        coolant_change_k: results.truth.mean_change_k,
+        how: "the simulator run with both cars, without wind, scatter or sensors".to_owned(),
+    };
+    let sentences = verdict::sentences(&results.comparison);
+    Ok(vec![
+        (
+            COMPARISON.1,
+            comparison_page(
+                &results.comparison,
+                &parts,
+                &provenance,
+                Some(&truth),
+                &sentences,
+                &[SESSIONS, LIMITS],
+            )?,
+        ),
+        (
+            SESSIONS.1,
+            sessions_page(&parts, &provenance, &[COMPARISON, LIMITS])?,
+        ),
+        (
+            LIMITS.1,
+            limits_page(
+                &results.limits,
+                &metas,
+                &provenance,
+                &[COMPARISON, SESSIONS],
+            )?,
+        ),
+    ])
+}
+
+fn bytes(name: &str) -> Result<&'static [u8], Failure> {
+    SAMPLE_LOGS
+        .get_file(name)
+        .map(include_dir::File::contents)
+        .ok_or_else(|| {
+            Failure::new(
+                format!("sample log {name} is not part of this program"),
+                "this is a defect of the program: please report it",
+            )
+        })
+}
+
+fn utf8(name: &str) -> Result<&'static str, Failure> {
+    std::str::from_utf8(bytes(name)?)
+        .map_err(|e| Failure::new(format!("sample file {name}: {e}"), "please report it"))
+}
+
+fn sheet<T: serde::de::DeserializeOwned>(name: &str) -> Result<T, Failure> {
+    toml::from_str(utf8(name)?)
+        .map_err(|e| Failure::new(format!("sample file {name}: {e}"), "please report it"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_sample_log_imports_and_can_be_assessed() {
+        let results = results().unwrap();
+        assert_eq!(results.sessions.len(), 8);
+        for fit in &results.fits {
+            assert!(fit.assessable, "{}: {:?}", fit.id, fit.why);
+        }
+    }
+}

@@ -1,0 +1,307 @@
+//! `heatbook import`: logs into the book.
+
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+
+use chrono::{NaiveDate, NaiveDateTime};
+use clap::Args;
+use serde::Serialize;
+
+use super::failure::Failure;
+use super::fit::assessment;
+use super::output::{number, table};
+use super::progress::{Interrupt, bar};
+use super::{Context, Outcome, sheets};
+use crate::book::{Added, Book};
+use crate::ingest::{Mapping, ReadOptions, read_session};
+use crate::session::{Aligned, ChannelInfo, Role, SessionMeta};
+use crate::warning::Warning;
+
+/// Arguments of `import`.
+#[derive(Debug, Args)]
+pub struct Arguments {
+    /// Log files; each is a session
+    #[arg(required = true, value_name = "FILE")]
+    files: Vec<PathBuf>,
+    /// What the car was run with, in a word: `stock`, `sealed-ducts`
+    #[arg(long, value_name = "NAME")]
+    setup: String,
+    /// What that setup changed (TOML)
+    #[arg(long, value_name = "FILE")]
+    setup_sheet: Option<PathBuf>,
+    /// The car's sheet (TOML) [default: the one the book's sessions share]
+    #[arg(long, value_name = "FILE")]
+    car: Option<PathBuf>,
+    /// A column that is not recognised, or wrongly: `coolant=T1:°C`
+    #[arg(long, value_name = "ROLE=COLUMN[:UNIT]")]
+    map: Vec<Mapping>,
+    /// Local date and time of the first row: `2031-05-17T09:46:00`
+    #[arg(long, value_name = "DATETIME", value_parser = date_time)]
+    start: Option<NaiveDateTime>,
+    /// The day, where the file does not say: `2031-05-17`
+    #[arg(long, value_name = "DATE")]
+    day: Option<NaiveDate>,
+    /// Another device's file, or a weather file, of the same session
+    #[arg(long, value_name = "FILE")]
+    with: Vec<PathBuf>,
+    /// Air outside, where no file has it
+    #[arg(long, value_name = "T", allow_negative_numbers = true, value_parser = ambient)]
+    ambient_c: Option<f64>,
+    /// Who drove
+    #[arg(long, value_name = "NAME")]
+    driver: Option<String>,
+    /// A note to the session
+    #[arg(long, value_name = "TEXT")]
+    note: Option<String>,
+}
+
+/// A local date and time, with `T` or a blank between, seconds optional.
+pub fn date_time(text: &str) -> Result<NaiveDateTime, String> {
+    [
+        "%Y-%m-%dT%H:%M:%S%.f",
+        "%Y-%m-%d %H:%M:%S%.f",
+        "%Y-%m-%dT%H:%M",
+        "%Y-%m-%d %H:%M",
+    ]
+    .iter()
+    .find_map(|form| NaiveDateTime::parse_from_str(text, form).ok())
+    .ok_or_else(|| "expected a date and time such as 2031-05-17T09:46:00".to_owned())
+}
+
+fn ambient(text: &str) -> Result<f64, String> {
+    match text.parse::<f64>() {
+        Ok(value) if (-60.0..=60.0).contains(&value) => Ok(value),
+        _ => Err("expected degrees Celsius from -60 to 60".to_owned()),
+    }
+}
+
+/// The document of `import`.
+#[derive(Debug, Serialize)]
+struct Document {
+    sessions: Vec<Imported>,
+    failed: Vec<Failed>,
+    aligned: Vec<Aligned>,
+    warnings: Vec<Warning>,
+}
+
+#[derive(Debug, Serialize)]
+struct Imported {
+    id: String,
+    file: String,
+    setup: String,
+    start: Option<NaiveDateTime>,
+    day: Option<NaiveDate>,
+    duration_s: f64,
+    rows_read: usize,
+    rows_kept: usize,
+    channels: BTreeMap<Role, ChannelInfo>,
+    duplicate: bool,
+}
+
+#[derive(Debug, Serialize)]
+struct Failed {
+    file: String,
+    message: String,
+    hint: String,
+}
+
+impl Imported {
+    fn new(meta: SessionMeta, duplicate: bool) -> Self {
+        Self {
+            id: meta.id,
+            file: meta.file,
+            setup: meta.setup,
+            start: meta.start,
+            day: meta.day,
+            duration_s: meta.duration_s,
+            rows_read: meta.rows_read,
+            rows_kept: meta.rows_kept,
+            channels: meta.channels,
+            duplicate,
+        }
+    }
+}
+
+/// Imports every file; one that fails does not stop the others.
+pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure> {
+    one_file_for_its_flags(arguments)?;
+    let given_car = arguments.car.as_deref().map(sheets::car).transpose()?;
+    let given_setup = arguments
+        .setup_sheet
+        .as_deref()
+        .map(sheets::setup)
+        .transpose()?;
+    let mut book = context.book()?;
+    let known = book.sessions()?;
+    let mut document = Document {
+        sessions: Vec::new(),
+        failed: Vec::new(),
+        aligned: Vec::new(),
+        warnings: Vec::new(),
+    };
+    let options = ReadOptions {
+        setup: arguments.setup.clone(),
+        car: given_car.unwrap_or_else(|| sheets::car_of_book(&known, &mut document.warnings)),
+        setup_sheet: given_setup.unwrap_or_else(|| sheets::setup_of_book(&known, &arguments.setup)),
+        maps: arguments.map.clone(),
+        start: arguments.start,
+        day: arguments.day,
+        with: arguments.with.clone(),
+        ambient_c: arguments.ambient_c,
+        driver: arguments.driver.clone(),
+        note: arguments.note.clone(),
+    };
+    let interrupt = Interrupt::listen();
+    let bar = bar(arguments.files.len(), "importing");
+    for path in &arguments.files {
+        if interrupt.pressed() {
+            document.failed.push(failed(
+                path,
+                &Failure::new(
+                    format!("{}: not imported: stopped by Ctrl-C", path.display()),
+                    "import it again; what was imported before stays",
+                ),
+            ));
+            continue;
+        }
+        match import_one(&mut book, path, &options, &mut document) {
+            Ok(()) => {}
+            Err(failure) => {
+                bar.suspend(|| context.output.complaint(&failure));
+                document.failed.push(failed(path, &failure));
+            }
+        }
+        bar.inc(1);
+    }
+    bar.finish_and_clear();
+    if document.sessions.is_empty() {
+        let first = &document.failed[0];
+        if document.failed.len() == 1 {
+            return Err(Failure::new(&first.message, &first.hint));
+        }
+        return Err(Failure::new(
+            format!(
+                "none of {} files could be imported; the first: {}",
+                document.failed.len(),
+                first.message
+            ),
+            &first.hint,
+        ));
+    }
+    context.output.warnings(&document.warnings);
+    context
+        .output
+        .answer(&document, || text(&document, book.dir()))?;
+    Ok(if document.failed.is_empty() {
+        Outcome::Done
+    } else {
+        Outcome::Partly
+    })
+}
+
+fn one_file_for_its_flags(arguments: &Arguments) -> Result<(), Failure> {
+    let flag = match (arguments.start, arguments.day, arguments.with.is_empty()) {
+        (Some(_), _, _) => "--start",
+        (_, Some(_), _) => "--day",
+        (_, _, false) => "--with",
+        _ => return Ok(()),
+    };
+    if arguments.files.len() == 1 {
+        return Ok(());
+    }
+    Err(Failure::new(
+        format!(
+            "{flag} belongs to one session, but {} files were named",
+            arguments.files.len()
+        ),
+        format!("import the files one by one, each with its own {flag}"),
+    ))
+}
+
+fn import_one(
+    book: &mut Book,
+    path: &Path,
+    options: &ReadOptions,
+    document: &mut Document,
+) -> Result<(), Failure> {
+    let session = read_session(path, options)?;
+    let (warnings, aligned) = (session.meta.warnings.clone(), session.meta.aligned.clone());
+    match book.add(session)? {
+        Added::New(meta) => {
+            let named = |mut warning: Warning| {
+                warning.message = format!("{}: {}", meta.id, warning.message);
+                warning
+            };
+            document.warnings.extend(warnings.into_iter().map(named));
+            document.aligned.extend(aligned);
+            // The listing wants to know at once whether the session says anything.
+            assessment(book, &meta)?;
+            document.sessions.push(Imported::new(meta, false));
+        }
+        Added::Duplicate(meta) => {
+            document.warnings.push(Warning::note(
+                "duplicate",
+                format!("{} is in the book already, as {}", path.display(), meta.id),
+            ));
+            document.sessions.push(Imported::new(meta, true));
+        }
+    }
+    Ok(())
+}
+
+fn failed(path: &Path, failure: &Failure) -> Failed {
+    Failed {
+        file: path.display().to_string(),
+        message: failure.message.clone(),
+        hint: failure.hint.clone(),
+    }
+}
+
+fn text(document: &Document, dir: &Path) -> String {
+    let rows = document
+        .sessions
+        .iter()
+        .map(|s| {
+            let of = |role| s.channels.get(&role);
+            vec![
+                s.id.clone(),
+                s.file.clone(),
+                s.day
+                    .map_or_else(|| "unknown".to_owned(), |d| d.to_string()),
+                format!("{:.1}", s.duration_s / 60.0),
+                number(of(Role::Ambient).and_then(|c| c.mean), 1),
+                number(of(Role::Coolant).and_then(|c| c.max), 0),
+                if s.duplicate {
+                    "known already".to_owned()
+                } else {
+                    format!("{} channels", s.channels.len())
+                },
+            ]
+        })
+        .collect();
+    let header = [
+        "session",
+        "file",
+        "day",
+        "min",
+        "ambient, °C",
+        "peak coolant, °C",
+        "",
+    ];
+    let mut text = table(&header, rows);
+    for aligned in &document.aligned {
+        text += &format!(
+            "{}: {:+.2} s{}{}\n",
+            aligned.file,
+            aligned.offset_s,
+            aligned
+                .drift_ppm
+                .map_or_else(String::new, |d| format!(", drift {d:.0} ppm")),
+            aligned.correlation.map_or_else(
+                || ", by the clocks".to_owned(),
+                |c| format!(", by the speed traces (correlation {c:.3})")
+            ),
+        );
+    }
+    text + &format!("book: {}\n", dir.display())
+}

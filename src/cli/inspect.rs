@@ -1,0 +1,117 @@
+//! `heatbook inspect`: how files would be read.
+
+use std::path::PathBuf;
+
+use clap::Args;
+use serde::Serialize;
+
+use super::failure::Failure;
+use super::output::{number, table};
+use super::{Context, Outcome};
+use crate::ingest::{FileReport, inspect};
+use crate::warning::Warning;
+
+/// Arguments of `inspect`.
+#[derive(Debug, Args)]
+pub struct Arguments {
+    /// Log files
+    #[arg(required = true, value_name = "FILE")]
+    files: Vec<PathBuf>,
+}
+
+#[derive(Debug, Serialize)]
+struct Document {
+    files: Vec<FileReport>,
+    warnings: Vec<Warning>,
+}
+
+/// Looks at every file; changes nothing.
+pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure> {
+    let files: Vec<FileReport> = arguments.files.iter().map(|path| inspect(path)).collect();
+    let unreadable = files.iter().filter(|f| !f.readable).count();
+    if unreadable == files.len() {
+        let first = &files[0];
+        return Err(Failure::new(
+            first
+                .message
+                .clone()
+                .unwrap_or_else(|| format!("{}: cannot be read", first.file)),
+            first
+                .hint
+                .clone()
+                .unwrap_or_else(|| "name a CSV file".to_owned()),
+        ));
+    }
+    for file in files.iter().filter(|f| !f.readable) {
+        context.output.complaint(&Failure::new(
+            file.message.clone().unwrap_or_default(),
+            file.hint.clone().unwrap_or_default(),
+        ));
+    }
+    let document = Document {
+        warnings: Vec::new(),
+        files,
+    };
+    context
+        .output
+        .answer(&document, || document.files.iter().map(text).collect())?;
+    Ok(if unreadable > 0 {
+        Outcome::Partly
+    } else {
+        Outcome::Done
+    })
+}
+
+fn text(file: &FileReport) -> String {
+    let mut text = format!("{}\n", file.file);
+    if !file.readable {
+        return text + "  cannot be read (see above)\n\n";
+    }
+    let or_none = |value: &Option<String>| value.clone().unwrap_or_else(|| "none".to_owned());
+    text += &format!(
+        "  {}, delimiter {}, decimal mark {}, {} lines above the data\n",
+        or_none(&file.encoding),
+        or_none(&file.delimiter),
+        or_none(&file.decimal_mark),
+        file.header_lines.unwrap_or(0),
+    );
+    if let Some(time) = &file.time {
+        text += &format!(
+            "  time `{}` ({}), a row every {:.3} s, {} back steps, {} gaps\n",
+            time.column,
+            time.form,
+            time.median_step_s,
+            time.back_steps,
+            time.gaps.len(),
+        );
+    }
+    let rows = file
+        .channels
+        .iter()
+        .map(|(role, channel)| {
+            vec![
+                role.name().to_owned(),
+                channel.column.clone(),
+                format!("{} ({:?})", channel.unit, channel.unit_from).to_lowercase(),
+                number(channel.resolution, 3),
+                format!("{:.1} %", 100.0 * channel.missing_fraction),
+            ]
+        })
+        .collect();
+    text += &table(
+        &["channel", "column", "unit (from)", "step", "missing"],
+        rows,
+    );
+    if !file.unused_columns.is_empty() {
+        text += &format!("  not used: {}\n", file.unused_columns.join(", "));
+    }
+    for warning in &file.warnings {
+        text += &format!(
+            "  {}: {} [{}]\n",
+            format!("{:?}", warning.severity).to_lowercase(),
+            warning.message,
+            warning.id
+        );
+    }
+    text + "\n"
+}

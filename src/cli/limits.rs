@@ -1,0 +1,182 @@
+//! `heatbook limits`: which sessions came near.
+
+use std::path::PathBuf;
+
+use chrono::NaiveDate;
+use clap::{Args, ValueEnum};
+
+use super::failure::Failure;
+use super::output::{figure, number, table, write_file};
+use super::provenance::provenance;
+use super::{Context, Outcome};
+use crate::limits::{LimitRequest, LimitsAnswer, State, judge_all};
+use crate::quantity::Quantity;
+use crate::report::{CAUTIONS, limits_page};
+use crate::session::{Role, Session, SessionMeta};
+
+/// Arguments of `limits`.
+#[derive(Debug, Args)]
+pub struct Arguments {
+    /// The temperature channel to judge
+    #[arg(long, value_name = "ROLE", default_value = "coolant", value_parser = temperature)]
+    channel: Role,
+    /// The limit, °C [default: limit_coolant_c of the car sheet]
+    #[arg(long, value_name = "T", value_parser = limit)]
+    limit_c: Option<f64>,
+    /// How close is too close, K [default: limit_margin_k of the car sheet, else 5]
+    #[arg(long, value_name = "M", value_parser = margin)]
+    margin_k: Option<f64>,
+    /// Only sessions of this setup
+    #[arg(long, value_name = "NAME")]
+    setup: Option<String>,
+    /// Only sessions of this day
+    #[arg(long, value_name = "DATE")]
+    day: Option<NaiveDate>,
+    /// Exit with code 3 when a session came that near
+    #[arg(long, value_name = "STATE")]
+    fail_on: Option<FailOn>,
+    /// Write the page
+    #[arg(long, value_name = "FILE")]
+    html: Option<PathBuf>,
+}
+
+/// A condition for scripts.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum FailOn {
+    /// A session came within the margin, or over
+    Approached,
+    /// A session came to the limit, or over
+    Exceeded,
+}
+
+fn temperature(name: &str) -> Result<Role, String> {
+    let is_temperature = |role: &Role| role.quantity() == Quantity::Temperature;
+    Role::parse(name).filter(is_temperature).ok_or_else(|| {
+        let names: Vec<&str> = Role::ALL
+            .iter()
+            .filter(|r| is_temperature(r))
+            .map(|r| r.name())
+            .collect();
+        format!("expected a temperature channel: {}", names.join(", "))
+    })
+}
+
+fn limit(text: &str) -> Result<f64, String> {
+    match text.parse::<f64>() {
+        Ok(value) if (-50.0..=500.0).contains(&value) => Ok(value),
+        _ => Err("expected degrees Celsius from -50 to 500".to_owned()),
+    }
+}
+
+fn margin(text: &str) -> Result<f64, String> {
+    match text.parse::<f64>() {
+        Ok(value) if (0.0..=100.0).contains(&value) => Ok(value),
+        _ => Err("expected kelvin from 0 to 100".to_owned()),
+    }
+}
+
+/// Judges the sessions asked for.
+pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure> {
+    let book = context.existing_book()?;
+    let metas: Vec<SessionMeta> = book
+        .sessions()?
+        .into_iter()
+        .filter(|m| {
+            arguments
+                .setup
+                .as_ref()
+                .is_none_or(|setup| m.setup == *setup)
+        })
+        .filter(|m| arguments.day.is_none_or(|day| m.day == Some(day)))
+        .collect();
+    if metas.is_empty() {
+        return Err(Failure::new(
+            "no session in the book fits what was asked",
+            "heatbook sessions lists what there is; --setup and --day choose from it",
+        ));
+    }
+    let sessions: Vec<Session> = metas
+        .iter()
+        .map(|m| book.session(&m.id))
+        .collect::<Result<_, _>>()?;
+    let request = LimitRequest {
+        channel: arguments.channel,
+        limit_c: arguments.limit_c,
+        margin_k: arguments.margin_k,
+    };
+    let answer = judge_all(&sessions, &request);
+    if let Some(path) = &arguments.html {
+        let all: Vec<&SessionMeta> = metas.iter().collect();
+        let page = limits_page(
+            &answer,
+            &metas,
+            &provenance("heatbook limits", &all, Vec::new()),
+            &[],
+        )?;
+        write_file(path, &page)?;
+        context.output.say(&format!("page: {}", path.display()));
+    }
+    context.output.warnings(&answer.warnings);
+    context.output.answer(&answer, || text(&answer))?;
+    Ok(outcome(&answer, arguments.fail_on))
+}
+
+fn outcome(answer: &LimitsAnswer, fail_on: Option<FailOn>) -> Outcome {
+    let at_least = match fail_on {
+        None => return Outcome::Done,
+        Some(FailOn::Approached) => State::Approached,
+        Some(FailOn::Exceeded) => State::Exceeded,
+    };
+    let met = answer
+        .sessions
+        .iter()
+        .any(|s| s.state.is_some_and(|state| state >= at_least));
+    if met {
+        Outcome::ConditionMet
+    } else {
+        Outcome::Done
+    }
+}
+
+fn text(answer: &LimitsAnswer) -> String {
+    let word =
+        |state: Option<State>| state.map_or("-".to_owned(), |s| format!("{s:?}").to_lowercase());
+    let rows = answer
+        .sessions
+        .iter()
+        .map(|s| {
+            vec![
+                s.id.clone(),
+                number(s.peak_c, 0),
+                number(s.closest_k, 0),
+                number(s.seconds_within_margin, 0),
+                number(s.seconds_over, 0),
+                word(s.state),
+                word(s.possible_state),
+                figure(&s.limiting_ambient_c, 0),
+            ]
+        })
+        .collect();
+    let header = [
+        "session",
+        "peak, °C",
+        "to limit, K",
+        "near, s",
+        "over, s",
+        "state",
+        "possible",
+        "limiting ambient, °C",
+    ];
+    let mut text = table(&header, rows);
+    let mut reasons: Vec<&str> = answer
+        .sessions
+        .iter()
+        .filter_map(|s| s.why.as_deref())
+        .collect();
+    reasons.dedup();
+    for why in reasons {
+        text += &format!("{why}\n");
+    }
+    text += "possible: allowing for the step and the lag of the reading. Limiting ambient: by the 1:1 rule.\n";
+    text + &format!("{}\n", CAUTIONS[0])
+}

@@ -1,0 +1,22 @@
+//! Where a page's numbers come from.
+
+use crate::report::Provenance;
+use crate::session::SessionMeta;
+
+/// Provenance of a page: program, command, files by content.
+pub fn provenance(
+    command: &str,
+    sessions: &[&SessionMeta],
+    settings: Vec<(String, String)>,
+) -> Provenance {
+    Provenance {
+        tool_version: format!("heatbook {}", env!("CARGO_PKG_VERSION")),
+        command: command.to_owned(),
+        files: sessions
+            .iter()
+            .map(|s| (s.file.clone(), s.sha256.clone()))
+            .collect(),
+        settings,
+        seed: None,
+    }
+}

@@ -1,0 +1,106 @@
+//! `heatbook sessions`: what is in the book.
+
+use chrono::{NaiveDate, NaiveDateTime};
+use serde::Serialize;
+
+use super::failure::Failure;
+use super::fit::{Assessment, assessment};
+use super::output::{number, table};
+use super::{Context, Outcome};
+use crate::session::{Role, SessionMeta};
+use crate::warning::Warning;
+
+#[derive(Debug, Serialize)]
+struct Document {
+    sessions: Vec<Line>,
+    warnings: Vec<Warning>,
+}
+
+#[derive(Debug, Serialize)]
+struct Line {
+    id: String,
+    setup: String,
+    day: Option<NaiveDate>,
+    start: Option<NaiveDateTime>,
+    duration_s: f64,
+    ambient_c: Option<f64>,
+    peak_coolant_c: Option<f64>,
+    assessable: bool,
+    excluded: Option<String>,
+    file: String,
+    driver: Option<String>,
+    note: Option<String>,
+    why: Option<String>,
+}
+
+impl Line {
+    fn new(meta: SessionMeta, assessment: Assessment) -> Self {
+        let of = |role: Role| meta.channels.get(&role);
+        Self {
+            ambient_c: of(Role::Ambient).and_then(|c| c.mean),
+            peak_coolant_c: of(Role::Coolant).and_then(|c| c.max),
+            id: meta.id,
+            setup: meta.setup,
+            day: meta.day,
+            start: meta.start,
+            duration_s: meta.duration_s,
+            assessable: assessment.assessable,
+            excluded: meta.excluded,
+            file: meta.file,
+            driver: meta.driver,
+            note: meta.note,
+            why: assessment.why,
+        }
+    }
+}
+
+/// Lists every session in time order.
+pub fn run(context: &Context) -> Result<Outcome, Failure> {
+    let mut book = context.existing_book()?;
+    let mut sessions = Vec::new();
+    for meta in book.sessions()? {
+        let assessment = assessment(&mut book, &meta)?;
+        sessions.push(Line::new(meta, assessment));
+    }
+    let document = Document {
+        sessions,
+        warnings: Vec::new(),
+    };
+    context.output.answer(&document, || text(&document))?;
+    Ok(Outcome::Done)
+}
+
+fn text(document: &Document) -> String {
+    if document.sessions.is_empty() {
+        return "no sessions yet: heatbook import FILE... --setup NAME\n".to_owned();
+    }
+    let rows = document
+        .sessions
+        .iter()
+        .map(|s| {
+            let state = match (&s.excluded, s.assessable) {
+                (Some(reason), _) => format!("excluded: {reason}"),
+                (None, true) => "assessable".to_owned(),
+                (None, false) => "not assessable".to_owned(),
+            };
+            vec![
+                s.id.clone(),
+                s.setup.clone(),
+                s.day
+                    .map_or_else(|| "unknown".to_owned(), |d| d.to_string()),
+                s.start
+                    .map_or_else(|| "-".to_owned(), |t| t.format("%H:%M").to_string()),
+                format!("{:.1}", s.duration_s / 60.0),
+                number(s.ambient_c, 1),
+                number(s.peak_coolant_c, 0),
+                state,
+            ]
+        })
+        .collect();
+    table(
+        &[
+            "session", "setup", "day", "start", "min", "ambient", "peak", "state",
+        ],
+        rows,
+    ) + "ambient and peak coolant in °C; why a session is not assessable: heatbook fit\n"
+}

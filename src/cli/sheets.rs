@@ -1,0 +1,61 @@
+//! Car and setup sheets: from the flag, else as the book has them.
+
+use std::path::Path;
+
+use super::failure::Failure;
+use crate::car::{CarSheet, SetupSheet};
+use crate::session::SessionMeta;
+use crate::warning::Warning;
+
+/// Reads a sheet's text.
+pub fn read(path: &Path) -> Result<String, Failure> {
+    std::fs::read_to_string(path).map_err(|e| Failure::file("read", path, &e))
+}
+
+/// A car sheet from a file.
+pub fn car(path: &Path) -> Result<CarSheet, Failure> {
+    Ok(CarSheet::from_toml(
+        &read(path)?,
+        &path.display().to_string(),
+    )?)
+}
+
+/// A setup sheet from a file.
+pub fn setup(path: &Path) -> Result<SetupSheet, Failure> {
+    Ok(SetupSheet::from_toml(
+        &read(path)?,
+        &path.display().to_string(),
+    )?)
+}
+
+/// The car sheet when none was named: the one that all sessions of the book share.
+pub fn car_of_book(sessions: &[SessionMeta], warnings: &mut Vec<Warning>) -> CarSheet {
+    let Some(first) = sessions.first() else {
+        warnings.push(Warning::caution(
+            "no-car-sheet",
+            "no car sheet: thermostat, coolant and limit are assumed; name one with --car FILE",
+        ));
+        return CarSheet::default();
+    };
+    if sessions.iter().all(|s| s.car == first.car) {
+        warnings.push(Warning::note(
+            "car-from-book",
+            format!(
+                "car sheet as for the other sessions of the book ({})",
+                first.car.name.as_deref().unwrap_or("no name")
+            ),
+        ));
+        return first.car.clone();
+    }
+    warnings.push(Warning::caution(
+        "no-car-sheet",
+        "the book has several car sheets and none was named: name one with --car FILE",
+    ));
+    CarSheet::default()
+}
+
+/// The setup sheet when none was named: the latest of that setup in the book.
+pub fn setup_of_book(sessions: &[SessionMeta], setup: &str) -> SetupSheet {
+    let latest = sessions.iter().rev().find(|s| s.setup == setup);
+    latest.map(|s| s.setup_sheet.clone()).unwrap_or_default()
+}
