@@ -199,36 +199,29 @@ pub fn text(comparison: &Comparison) -> String {
         comparison.verdict.label().to_uppercase(),
         textwrap(&verdict::sentences(comparison)),
     );
-    let row = |name: &str, effect: &Effect, decimals| {
-        let alone = effect
-            .alone
-            .as_ref()
-            .map_or_else(|| "-".to_owned(), |e| interval(e, decimals));
-        vec![name.to_owned(), interval(&effect.main, decimals), alone]
+    let row = |name: &str, effect: &Effect, show: fn(&Estimate) -> String| {
+        let alone = effect.alone.as_ref().map_or_else(|| "-".to_owned(), show);
+        vec![name.to_owned(), show(&effect.main), alone]
     };
     let mut rows = vec![
-        row("mean coolant, K", &comparison.coolant_change_k, 2),
-        row("peak coolant, K", &comparison.coolant_peak_change_k, 2),
+        row("mean coolant, K", &comparison.coolant_change_k, change),
+        row("peak coolant, K", &comparison.coolant_peak_change_k, change),
         row(
-            "mean, thermostat working, K",
+            "mean, regulated, K",
             &comparison.coolant_change_regulated_k,
-            2,
+            change,
         ),
-        row(
-            "conductance, after/before",
-            &comparison.conductance_ratio,
-            3,
-        ),
+        row("conductance ratio", &comparison.conductance_ratio, ratio),
     ];
     rows.push(vec![
         format!("matched, {} pairs, K", comparison.matched.pairs),
-        interval(&comparison.matched.coolant_change_k, 2),
+        change(&comparison.matched.coolant_change_k),
         "-".to_owned(),
     ]);
     for placebo in &comparison.placebo {
         rows.push(vec![
             "placebo, K".to_owned(),
-            interval(&placebo.coolant_change_k, 2),
+            change(&placebo.coolant_change_k),
             "-".to_owned(),
         ]);
     }
@@ -254,12 +247,16 @@ pub fn text(comparison: &Comparison) -> String {
     text
 }
 
-fn interval(estimate: &Estimate, decimals: usize) -> String {
+fn change(estimate: &Estimate) -> String {
     match estimate {
-        Estimate::Known(i) => format!(
-            "{:+.decimals$} ({:+.decimals$} to {:+.decimals$})",
-            i.estimate, i.low, i.high
-        ),
+        Estimate::Known(i) => format!("{:+.2} ({:+.2} to {:+.2})", i.estimate, i.low, i.high),
+        Estimate::Unknown { why } => why.clone(),
+    }
+}
+
+fn ratio(estimate: &Estimate) -> String {
+    match estimate {
+        Estimate::Known(i) => format!("{:.3} ({:.3} to {:.3})", i.estimate, i.low, i.high),
         Estimate::Unknown { why } => why.clone(),
     }
 }

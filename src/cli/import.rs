@@ -279,16 +279,8 @@ fn text(document: &Document, dir: &Path) -> String {
             ]
         })
         .collect();
-    let header = [
-        "session",
-        "file",
-        "day",
-        "min",
-        "ambient, °C",
-        "peak coolant, °C",
-        "",
-    ];
-    let mut text = table(&header, rows);
+    let header = ["session", "file", "day", "min", "ambient", "peak", ""];
+    let mut text = table(&header, rows) + "mean ambient and peak coolant in °C\n";
     for aligned in &document.aligned {
         text += &format!(
             "{}: {:+.2} s{}{}\n",

@@ -2,7 +2,9 @@
 
 mod answer;
 mod contrast;
+mod eligible;
 mod matched;
+mod placebo;
 mod standardised;
 pub mod verdict;
 
@@ -15,16 +17,17 @@ pub use matched::CALIPERS;
 use std::collections::BTreeSet;
 
 use crate::car::Affects;
-use crate::estimate::assess;
 use crate::estimate::car_model;
 use crate::estimate::joint::{JointFit, fit_jointly};
-use crate::estimate::prepare::{Prepared, STEP_S, prepare};
+use crate::estimate::prepare::{Prepared, STEP_S};
 use crate::estimate::simulate::ReferenceDrive;
 use crate::session::Session;
 use crate::stats::mean;
 use crate::thermal::heat_input::HeatSource;
 use crate::warning::Warning;
-use contrast::{Contrast, Observation, Scatter, Unit, contrast, scatter_of_others};
+use contrast::{Contrast, Observation, Unit, contrast, scatter_of_others};
+use eligible::{common_source, hardware_differences};
+use placebo::placebos;
 use standardised::{Standard, mean_log_g, median_session};
 
 /// What to compare.
@@ -150,7 +153,7 @@ impl<'a> Draft<'a> {
             } else {
                 &mut self.after
             };
-            match self::usable(session, self.source) {
+            match eligible::usable(session, self.source) {
                 Ok(prepared) => {
                     side.sessions.push(id);
                     used.push(prepared);
@@ -180,7 +183,7 @@ impl<'a> Draft<'a> {
             .filter(|s| !self.is_compared(s))
             .filter(|s| s.meta.car.name == first.meta.car.name)
             .filter(|s| hardware_differences(first, s).is_empty())
-            .filter_map(|s| self::usable(s, self.source).ok())
+            .filter_map(|s| eligible::usable(s, self.source).ok())
             .collect()
     }
 
@@ -413,40 +416,6 @@ impl<'a> Draft<'a> {
     }
 }
 
-/// A session made ready, or why it is left out.
-fn usable(session: &Session, source: Option<HeatSource>) -> Result<Prepared, String> {
-    if let Some(reason) = &session.meta.excluded {
-        return Err(format!("excluded: {reason}"));
-    }
-    let prepared = prepare(session, source);
-    assess(&prepared)?;
-    Ok(prepared)
-}
-
-/// The best heat source that every compared session has. A session without any is left out by
-/// its own assessment, so it does not vote.
-fn common_source(sessions: &[Session], request: &Request) -> Option<HeatSource> {
-    let available: Vec<Vec<HeatSource>> = sessions
-        .iter()
-        .filter(|s| [&request.before, &request.after].contains(&&s.meta.setup))
-        .filter(|s| s.meta.excluded.is_none())
-        .filter_map(|s| s.grid(STEP_S).ok())
-        .map(|grid| HeatSource::available(&grid))
-        .filter(|sources| !sources.is_empty())
-        .collect();
-    HeatSource::ALL
-        .into_iter()
-        .find(|source| available.iter().all(|s| s.contains(source)))
-}
-
-/// Car-sheet keys in which two cars' hardware differs; venue and limits are no hardware.
-fn hardware_differences(a: &Session, b: &Session) -> Vec<&'static str> {
-    const NO_HARDWARE: [&str; 3] = ["altitude_m", "limit_coolant_c", "limit_margin_k"];
-    let mut keys = a.meta.car.differing_keys(&b.meta.car);
-    keys.retain(|key| !NO_HARDWARE.contains(key));
-    keys
-}
-
 /// Mean ambient of the sessions' hot running, to the whole degree.
 fn mean_ambient(used: &[&Prepared]) -> f64 {
     let ambients: Vec<f64> = used
@@ -491,47 +460,4 @@ fn outlook(
     }
     let per_day = cells.values().copied().max().unwrap_or(2).clamp(2, 4);
     verdict::what_it_would_take(&change.main, threshold_k, sd_k, per_day)
-}
-
-/// Each setup with four sessions or more against itself: every other session of each day.
-fn placebos(standard: &Standard, observations: &[Observation], after: &[bool]) -> Vec<Placebo> {
-    let mut placebos = Vec::new();
-    for side in [false, true] {
-        let members: Vec<usize> = (0..after.len()).filter(|&i| after[i] == side).collect();
-        if members.len() < 4 {
-            continue;
-        }
-        let of_side: Vec<Observation> = members.iter().map(|&i| observations[i].clone()).collect();
-        let second: Vec<bool> = (0..of_side.len())
-            .map(|i| {
-                of_side[..i]
-                    .iter()
-                    .filter(|o| o.day == of_side[i].day)
-                    .count()
-                    % 2
-                    == 1
-            })
-            .collect();
-        let Some(mut own) = contrast(&of_side, &second) else {
-            continue;
-        };
-        let mut weights = vec![0.0; standard.joint.sessions.len()];
-        for (place, &i) in members.iter().enumerate() {
-            weights[i] = own.weights[place];
-        }
-        own.weights = weights;
-        let scatter = if own.unit == standard.contrast.unit {
-            standard.pooled()
-        } else {
-            Scatter::NONE
-        };
-        placebos.push(Placebo {
-            split: format!(
-                "{}: every second session of a day against the others",
-                of_side[0].setup
-            ),
-            coolant_change_k: standard.change_of(&own, scatter),
-        });
-    }
-    placebos
 }

@@ -8,6 +8,7 @@ pub mod simulate;
 mod soak;
 #[cfg(test)]
 pub(crate) mod synthetic;
+mod windows;
 
 pub use answer::{FitAnswer, Residual, SessionFit, Soak, Trace, UaAtReference};
 pub use session_fit::{assess, car_model, fit_session, log_g_half_width, open_s};

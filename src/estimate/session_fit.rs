@@ -1,10 +1,11 @@
 //! One session's fit: can it be assessed, and if so, what does it say.
 
 use super::answer::{Residual, SessionFit, Trace, UaAtReference};
-use super::joint::{JointFit, PRIORS, SessionBalance, WINDOW_S, fit_jointly};
+use super::joint::{JointFit, PRIORS, SessionBalance, fit_jointly};
 use super::prepare::{Prepared, STEP_S, prepare};
 use super::simulate::{CarModel, ReferenceDrive, reproduce};
 use super::soak::soak_constants;
+use super::windows::WINDOW_S;
 use crate::regime::Regime;
 use crate::session::{Grid, Session};
 use crate::stats::{Estimate, ljung_box, standard_deviation, t_factor};
@@ -247,9 +248,8 @@ fn shared_estimate(joint: &JointFit, i: usize, of: impl Fn(f64) -> f64) -> Estim
     let (value, sd, prior) = (joint.shared[i], joint.shared_sd(i), PRIORS[i]);
     let from_prior = 100.0 * (sd / prior.sd).powi(2).min(1.0);
     let method = format!(
-        "windows of the session with prior {} ± {}; {from_prior:.0} % of what is known is the prior",
-        of(prior.centre),
-        prior.sd
+        "windows of the session and the prior ({}); {from_prior:.0} % of what is known is the prior",
+        prior.stated
     );
     Estimate::between(of(value), of(value - Z * sd), of(value + Z * sd), method)
 }

@@ -8,7 +8,8 @@ use polars::prelude::*;
 
 use super::correlate::{Fit, Trace, fit};
 use super::error::IngestError;
-use super::recording::{Recording, Start, moved};
+use super::preamble::Start;
+use super::recording::{Recording, moved};
 use crate::session::{Aligned, Role, TIME};
 use crate::warning::Warning;
 

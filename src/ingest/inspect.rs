@@ -7,8 +7,8 @@ use serde::Serialize;
 
 use super::error::IngestError;
 use super::recording::{Recording, find_clock};
+use super::repairs::Gap;
 use super::table::Table;
-use super::timeline::Gap;
 use super::{cell::Mark, file_name};
 use crate::session::{ChannelInfo, Role, UnitFrom};
 use crate::warning::Warning;

@@ -47,7 +47,7 @@ use sha2::{Digest, Sha256};
 pub use error::IngestError;
 pub use inspect::{ChannelReport, FileReport, TimeReport, inspect, inspect_bytes};
 pub use options::{MapError, MappedRole, Mapping, ReadOptions};
-pub use timeline::Gap;
+pub use repairs::Gap;
 
 use channel::{Channel, describe};
 use recording::Recording;

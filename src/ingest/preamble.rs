@@ -1,12 +1,38 @@
 //! The date and start time that some loggers write above the table.
 
-use super::recording::Start;
-use super::time_text::{DateOrder, open_order, parse_stamp};
+use chrono::{NaiveDate, NaiveDateTime};
+
+use super::time_text::{DateOrder, local_seconds, local_time, open_order, parse_stamp};
 use super::words::{fold, has_any};
 use crate::warning::Warning;
 
 const WORDS: &str = "=date|=datum|=fecha|=data|=jour|=dia|=day|=tag|=time|=zeit|=uhrzeit|=heure|\
     =hora|=ora|start|beginn|debut|inicio|inizio|recorded|aufzeichnung|created|session date|logged";
+
+/// When the first row was, as far as the file says.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub(super) struct Start {
+    /// What the clock column shows there, in seconds.
+    pub raw_s: f64,
+    /// The day, local.
+    pub day: Option<NaiveDate>,
+    /// Seconds from midnight, local.
+    pub second_of_day: Option<f64>,
+    /// Seconds by which local time is ahead of UTC.
+    pub utc_offset_s: Option<i32>,
+}
+
+impl Start {
+    /// Seconds from 1970 in local time.
+    pub fn local_s(&self) -> Option<f64> {
+        Some(local_seconds(self.day?, self.second_of_day?))
+    }
+
+    /// Date and time, local.
+    pub fn local(&self) -> Option<NaiveDateTime> {
+        self.local_s().and_then(local_time)
+    }
+}
 
 /// Day and time of the start, from `name; value` pairs.
 pub(super) fn start(pairs: &[(String, String)], warnings: &mut Vec<Warning>) -> Start {
@@ -38,7 +64,6 @@ pub(super) fn start(pairs: &[(String, String)], warnings: &mut Vec<Warning>) -> 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use chrono::NaiveDate;
 
     #[test]
     fn date_and_start_are_read() {

@@ -2,8 +2,6 @@
 
 use std::collections::BTreeMap;
 
-use chrono::{NaiveDate, NaiveDateTime};
-
 use super::assign::assign;
 use super::channel::{
     ASSUMED, Channel, Written, describe, finish, has_numbers, read_written, unit_of,
@@ -13,40 +11,15 @@ use super::clock_read::Origin;
 use super::error::IngestError;
 use super::evidence::{gps_ratio, hardest_braking};
 use super::options::{MappedRole, Mapping};
-use super::preamble;
+use super::preamble::{self, Start};
 use super::table::Table;
-use super::time_text::{local_seconds, local_time};
+use super::time_text::local_time;
 use super::timeline::{Timeline, order};
 use super::unit_text::{self, split_brackets};
 use super::unit_values::Context;
 use crate::quantity::{Quantity, Unit};
 use crate::session::{Role, UnitFrom};
 use crate::warning::Warning;
-
-/// When the first row was, as far as the file says.
-#[derive(Debug, Clone, Copy, Default, PartialEq)]
-pub(super) struct Start {
-    /// What the clock column shows there, in seconds.
-    pub raw_s: f64,
-    /// The day, local.
-    pub day: Option<NaiveDate>,
-    /// Seconds from midnight, local.
-    pub second_of_day: Option<f64>,
-    /// Seconds by which local time is ahead of UTC.
-    pub utc_offset_s: Option<i32>,
-}
-
-impl Start {
-    /// Seconds from 1970 in local time.
-    pub fn local_s(&self) -> Option<f64> {
-        Some(local_seconds(self.day?, self.second_of_day?))
-    }
-
-    /// Date and time, local.
-    pub fn local(&self) -> Option<NaiveDateTime> {
-        self.local_s().and_then(local_time)
-    }
-}
 
 /// A file read through.
 #[derive(Debug, Clone)]

@@ -1,7 +1,17 @@
 //! What was repaired on a clock, and how it is told.
 
-use super::timeline::Gap;
+use serde::{Deserialize, Serialize};
+
 use crate::warning::Warning;
+
+/// A pause of the logger.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Gap {
+    /// When it begins, s from the first row.
+    pub at_s: f64,
+    /// How long it is, s.
+    pub length_s: f64,
+}
 
 /// Counts of what was repaired.
 #[derive(Default)]

@@ -1,18 +1,7 @@
 //! From raw instants to time that never falls: midnight, steps back, jumps, duplicates, gaps.
 
-use serde::{Deserialize, Serialize};
-
-use super::repairs::{Repairs, warnings};
+use super::repairs::{Gap, Repairs, warnings};
 use crate::warning::Warning;
-
-/// A pause of the logger.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-pub struct Gap {
-    /// When it begins, s from the first row.
-    pub at_s: f64,
-    /// How long it is, s.
-    pub length_s: f64,
-}
 
 /// The rows kept, and when they were.
 #[derive(Debug, Clone)]

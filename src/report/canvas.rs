@@ -1,15 +1,11 @@
 //! A sheet to draw on, in CSS pixels.
 
-use std::ops::Range;
-
 use plotters::coord::Shift;
 use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, Pos, VPos};
 
 use super::ReportError;
 use super::ink::{Ink, restyle};
-use super::panel::Panel;
-use super::room::wide_enough;
 
 /// Whether a mark could be drawn.
 pub type Drawn = Result<(), ReportError>;
@@ -44,7 +40,7 @@ pub enum Marker {
 
 /// A sheet of a given size.
 pub struct Sheet<'a> {
-    root: DrawingArea<SVGBackend<'a>, Shift>,
+    pub(super) root: DrawingArea<SVGBackend<'a>, Shift>,
 }
 
 /// Draws a chart; `alt` says what it shows to those who cannot see it.
@@ -68,7 +64,7 @@ pub fn draw(
     Ok(restyle(&svg, alt))
 }
 
-fn units(pixels: f64) -> i32 {
+pub(super) fn units(pixels: f64) -> i32 {
     (pixels * UNITS).round() as i32
 }
 
@@ -146,31 +142,5 @@ impl<'a> Sheet<'a> {
             self.line((end, at.1 - 4.0), (end, at.1 + 4.0), ink)?;
         }
         self.mark(at, marker, ink)
-    }
-
-    /// A panel between two corners.
-    pub fn panel<'s>(
-        &'s self,
-        upper_left: At,
-        lower_right: At,
-        x: Range<f64>,
-        y: Range<f64>,
-    ) -> Panel<'a, 's> {
-        let (x, y) = (wide_enough(x), wide_enough(y));
-        let (left, top) = upper_left;
-        let (right, bottom) = lower_right;
-        let across = units(left)..units(right);
-        let upward = units(bottom)..units(top);
-        let spec = Cartesian2d::new(x.clone(), y.clone(), (across, upward));
-        Panel {
-            sheet: self,
-            area: self.root.apply_coord_spec(spec),
-            left,
-            right,
-            top,
-            bottom,
-            x,
-            y,
-        }
     }
 }

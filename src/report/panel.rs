@@ -6,9 +6,10 @@ use plotters::coord::ranged1d::{BoldPoints, Ranged};
 use plotters::coord::types::RangedCoordf64;
 use plotters::prelude::*;
 
-use super::canvas::{Anchor, At, Drawn, Marker, Sheet, UNITS};
+use super::canvas::{Anchor, At, Drawn, Marker, Sheet, UNITS, units};
 use super::ink::Ink;
 use super::number;
+use super::room::wide_enough;
 
 /// A panel: a rectangle of the sheet with a scale in x and in y.
 pub struct Panel<'a, 's> {
@@ -28,6 +29,34 @@ pub struct Panel<'a, 's> {
     pub x: Range<f64>,
     /// What the height stands for.
     pub y: Range<f64>,
+}
+
+impl<'a, 's> Panel<'a, 's> {
+    /// A panel of a sheet, between two corners.
+    pub fn on(
+        sheet: &'s Sheet<'a>,
+        upper_left: At,
+        lower_right: At,
+        x: Range<f64>,
+        y: Range<f64>,
+    ) -> Self {
+        let (x, y) = (wide_enough(x), wide_enough(y));
+        let (left, top) = upper_left;
+        let (right, bottom) = lower_right;
+        let across = units(left)..units(right);
+        let upward = units(bottom)..units(top);
+        let spec = Cartesian2d::new(x.clone(), y.clone(), (across, upward));
+        Self {
+            sheet,
+            area: sheet.root.apply_coord_spec(spec),
+            left,
+            right,
+            top,
+            bottom,
+            x,
+            y,
+        }
+    }
 }
 
 impl Panel<'_, '_> {

@@ -8,7 +8,9 @@
 //! parameter's size; covariance `s² (JᵀJ)⁻¹` at the minimum. A fit that did not converge is a
 //! result with its termination reason, not an error.
 
-use levenberg_marquardt::{LeastSquaresProblem, LevenbergMarquardt};
+use levenberg_marquardt::{
+    LeastSquaresProblem, LevenbergMarquardt, MinimizationReport, TerminationReason,
+};
 use nalgebra::storage::Owned;
 use nalgebra::{DMatrix, DVector, Dyn};
 
@@ -127,16 +129,39 @@ pub fn nonlinear(residuals: impl Fn(&[f64]) -> Vec<f64>, start: &[f64]) -> Nonli
     let jacobian = problem.central_differences();
     let information = jacobian.transpose() * &jacobian;
     Nonlinear {
-        converged: report.termination.was_successful() && at_end.iter().all(|r| r.is_finite()),
-        termination: format!(
-            "{:?} after {} evaluations",
-            report.termination, report.number_of_evaluations
-        ),
+        converged: converged(&report) && at_end.iter().all(|r| r.is_finite()),
+        termination: in_words(&report),
         unscaled_covariance: invert_scaled(&information),
         parameters: problem.parameters.clone(),
         residuals: at_end,
         jacobian,
     }
+}
+
+/// A minimum was found, or nothing better can be found in this arithmetic (MINPACK's info 1 to 4
+/// and 6 to 8).
+fn converged(report: &MinimizationReport<f64>) -> bool {
+    report.termination.was_successful()
+        || matches!(
+            report.termination,
+            TerminationReason::NoImprovementPossible(_)
+        )
+}
+
+fn in_words(report: &MinimizationReport<f64>) -> String {
+    let how = match report.termination {
+        TerminationReason::Converged { .. } | TerminationReason::Orthogonal => "converged",
+        TerminationReason::ResidualsZero => "converged: nothing is left over",
+        TerminationReason::NoImprovementPossible(_) => "converged as far as the arithmetic goes",
+        TerminationReason::LostPatience => "gave up before it converged",
+        TerminationReason::Numerical(_) | TerminationReason::User(_) => {
+            "stopped at a residual that is no number"
+        }
+        TerminationReason::NoParameters
+        | TerminationReason::NoResiduals
+        | TerminationReason::WrongDimensions(_) => "not started: nothing to fit",
+    };
+    format!("{how} after {} evaluations", report.number_of_evaluations)
 }
 
 /// Inverse of a symmetric positive matrix, scaled to a unit diagonal first.

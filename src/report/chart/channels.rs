@@ -69,7 +69,13 @@ pub fn channels(
     draw(size, alt, |sheet| {
         let mut y = 0.0;
         for (regime, ink) in &lanes {
-            let panel = sheet.panel((LEFT, y + 15.0), (right, y + 23.0), 0.0..minutes, 0.0..1.0);
+            let panel = Panel::on(
+                sheet,
+                (LEFT, y + 15.0),
+                (right, y + 23.0),
+                0.0..minutes,
+                0.0..1.0,
+            );
             lane(sheet, &panel, trace, *regime, *ink)?;
             y += LANE;
         }
@@ -77,7 +83,7 @@ pub fn channels(
             let upper = y + HEAD;
             y = upper + strip.height;
             let scale = strip.scale();
-            let panel = sheet.panel((LEFT, upper), (right, y), 0.0..minutes, scale);
+            let panel = Panel::on(sheet, (LEFT, upper), (right, y), 0.0..minutes, scale);
             shade(&panel, trace)?;
             strip.paint(sheet, &panel, columns, i + 1 == strips.len())?;
         }

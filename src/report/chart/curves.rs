@@ -79,7 +79,8 @@ impl CurveChart<'_> {
             let own = self.sessions.iter().map(|(_, row)| row.ambient_c);
             let lows = self.known().map(|i| i.low);
             let heights = self.highs().chain(lows).chain(self.limit_in_sight());
-            let panel = sheet.panel(
+            let panel = Panel::on(
+                sheet,
                 (left, top),
                 (right, bottom),
                 span(ambients.chain(own), 0.02),

@@ -110,7 +110,8 @@ pub fn intervals(
     let headings = rows.iter().filter(|r| r.heading.is_some()).count() as f64;
     let bottom = top + headings * HEADING + rows.len() as f64 * measures.row + 4.0;
     draw((layout.width(), bottom + FOOT), alt, |sheet| {
-        let panel = sheet.panel(
+        let panel = Panel::on(
+            sheet,
             (measures.left, top),
             (measures.right, bottom),
             scale(rows, back),

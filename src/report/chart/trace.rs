@@ -105,13 +105,15 @@ pub fn small(
 ) -> Result<String, ReportError> {
     draw(SIZE, alt, |sheet| {
         let (left, right) = (40.0, SIZE.0 - 6.0);
-        let upper = sheet.panel(
+        let upper = Panel::on(
+            sheet,
             (left, 20.0),
             (right, 132.0),
             scale.time_min.clone(),
             scale.coolant_c.clone(),
         );
-        let lower = sheet.panel(
+        let lower = Panel::on(
+            sheet,
             (left, 156.0),
             (right, 208.0),
             scale.time_min.clone(),
