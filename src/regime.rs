@@ -73,6 +73,8 @@ pub struct Channels<'a> {
     pub coolant_c: &'a [f64],
     /// Speed, km/h.
     pub speed_kmh: &'a [f64],
+    /// Air outside, °C, if known.
+    pub ambient_c: Option<&'a [f64]>,
     /// Engine speed, 1/min, if logged.
     pub rpm: Option<&'a [f64]>,
     /// Heat into the coolant, any scale, if there is a source.
@@ -179,12 +181,13 @@ fn stints(channels: &Channels, thermostat: &Thermostat, hard: &[bool]) -> Vec<(u
         .collect()
 }
 
-/// The parts of `from..to` in which coolant, speed and heat all have readings.
+/// The parts of `from..to` in which coolant, speed, ambient and heat all have readings.
 fn with_readings(channels: &Channels, from: usize, to: usize) -> Vec<(usize, usize)> {
     let present: Vec<bool> = (from..to)
         .map(|i| {
             !channels.coolant_c[i].is_nan()
                 && !channels.speed_kmh[i].is_nan()
+                && channels.ambient_c.is_none_or(|a| !a[i].is_nan())
                 && channels.heat_w.is_none_or(|h| !h[i].is_nan())
         })
         .collect();
@@ -274,6 +277,7 @@ mod tests {
             step_s: 1.0,
             coolant_c: &coolant,
             speed_kmh: &speed,
+            ambient_c: None,
             rpm: Some(&rpm),
             heat_w: Some(&heat),
         };
@@ -324,6 +328,7 @@ mod tests {
             step_s: 1.0,
             coolant_c: &coolant,
             speed_kmh: &speed,
+            ambient_c: None,
             rpm: None,
             heat_w: None,
         };

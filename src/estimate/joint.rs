@@ -13,11 +13,11 @@
 //! P heat input at nominal share, lagged by metal and sensor; P̄ its mean over all stints. `u_s` is
 //! the whole session's balance and is exact whatever happens inside it: stored heat telescopes.
 //! The windows only inform what all sessions share: n (exponent on air flow), b (exponent of heat
-//! on load), C (heat capacity). These minimise `Σ (r_w/σ)² + Σ ((ψ - ψ0)/σ_ψ)²`, with weak priors
-//! that hold them to the physical where the windows say little, and σ estimated.
+//! on load), C (heat capacity). These minimise `κ Σ (r_w/σ)² + Σ ((ψ - ψ0)/σ_ψ)²`, with priors that
+//! hold them to the physical, σ estimated, and κ = 1/4 (see `WINDOW_WEIGHT`).
 //!
 //! Errors: the standard error of `log g_s = -log u_s` from the scatter of r over windows
-//! ([`WINDOW_S`] is twice the correlation time of wind), inflated by their autocorrelation; the
+//! (90 s or a lap: longer than wind is correlated), inflated by their autocorrelation; the
 //! shared part through `d log g_s / dψ`, which cancels in a contrast of sessions run alike.
 
 use nalgebra::{DMatrix, DVector};

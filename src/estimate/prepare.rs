@@ -94,6 +94,7 @@ pub fn prepare(session: &Session, source: Option<HeatSource>) -> Prepared {
         step_s: STEP_S,
         coolant_c: &coolant_c,
         speed_kmh: &speed_kmh,
+        ambient_c: ambient_c.as_deref(),
         rpm: rpm.as_deref(),
         heat_w: heat.as_ref().map(|h| h.watts.as_slice()),
     };

@@ -23,7 +23,7 @@ impl Default for Truth {
     fn default() -> Self {
         Self {
             g_w_per_k: 620.0,
-            exponent: 0.45,
+            exponent: 0.50,
             ambient_c: 20.0,
             minutes_hard: 18,
             resolution_c: 0.0,
@@ -99,7 +99,7 @@ fn coolant_trace(truth: &Truth, car: &CarSheet, speed: &[f64], air_flow: &[f64])
     let mean = 45_000.0_f64;
     let heat: Vec<f64> = nominal
         .iter()
-        .map(|w| mean * (w / mean).powf(0.9))
+        .map(|w| mean * (w / mean).powf(0.75))
         .collect();
     let heat = lagged(&heat, METAL_LAG_S, 1.0);
     let mut temp_c = 60.0;

@@ -58,22 +58,26 @@ impl<'a> Input<'a> {
             .map(|&w| curved(w, mean_heat_w, load))
             .collect();
         let heat = lagged(&lagged(&heat, METAL_LAG_S, STEP_S), SENSOR_LAG_S, STEP_S);
+        let openings = self.session.opening.iter().zip(&self.session.log_air_flow);
+        let flow: Vec<f64> = openings
+            .map(|(opening, &log_flow)| opening * relative(log_flow, exponent))
+            .collect();
+        let coolant_c = &self.session.coolant_c;
+        let excess: Vec<f64> = (flow.iter().zip(coolant_c).zip(self.ambient_c))
+            .map(|((f, coolant), ambient)| f * (coolant - ambient))
+            .collect();
+        let over = |values: &[f64], (a, b): (usize, usize)| -> f64 {
+            values[a..b].iter().sum::<f64>() * STEP_S
+        };
         self.windows
             .iter()
-            .map(|&(a, b)| {
-                let (mut heat_j, mut weight_s, mut excess) = (0.0, 0.0, 0.0);
-                for i in a..b {
-                    let f =
-                        self.session.opening[i] * relative(self.session.log_air_flow[i], exponent);
-                    heat_j += heat[i] * STEP_S;
-                    weight_s += f * STEP_S;
-                    excess += f * (self.session.coolant_c[i] - self.ambient_c[i]) * STEP_S;
-                }
-                let rise_k = level(&self.session.coolant_c, b) - level(&self.session.coolant_c, a);
+            .map(|&window| {
+                let rise_k = level(coolant_c, window.1) - level(coolant_c, window.0);
+                let weight_s = over(&flow, window);
                 Window {
-                    heat_j: heat_j - capacity_j_per_k * rise_k,
+                    heat_j: over(&heat, window) - capacity_j_per_k * rise_k,
                     weight_s,
-                    excess_k: excess / weight_s,
+                    excess_k: over(&excess, window) / weight_s,
                 }
             })
             .collect()

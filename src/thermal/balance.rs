@@ -68,7 +68,7 @@ mod tests {
     /// Same source: heat soak from 105 to 60 °C at UA 20 W/K, C 80 kJ/K, air 25 °C takes 3306.714 s.
     #[test]
     fn a_soak_agrees_with_the_closed_form() {
-        let end = step_c(105.0, 25.0, 0.0, 20.0, 80e3, 3306.714_293);
+        let end = step_c(105.0, 25.0, 0.0, 20.0, 80e3, 3_306.714_293);
         assert!((end - 60.0).abs() < 1e-6);
     }
 
