@@ -191,7 +191,7 @@ pub fn judge(session: &Session, request: &LimitRequest) -> SessionLimit {
     };
     let prepared = prepare(session, None);
     judged.peak_c = Some(readings.peak_c);
-    judged.still_rising_at_end = rising_at_end(session, request.channel, &prepared);
+    judged.still_rising_at_end = rising_at_end(request.channel, &prepared);
     judged.would_have_settled_c = would_have_settled(request.channel, &prepared);
     match limit_c {
         None => {
@@ -303,9 +303,9 @@ fn steepest_before_peak(read: &[(f64, f64)], peak_c: f64) -> f64 {
 }
 
 /// Whether the channel still rose over the last minute of hot running. `None`: there was none.
-fn rising_at_end(session: &Session, role: Role, prepared: &Prepared) -> Option<bool> {
+fn rising_at_end(role: Role, prepared: &Prepared) -> Option<bool> {
     let &(from, to) = prepared.drive.stints.last()?;
-    let values = session.grid(STEP_S).ok()?.bridged(role, 10.0)?;
+    let values = prepared.grid.bridged(role, 10.0)?;
     let length = ((SLOPE_S / STEP_S) as usize).min((to - from) / 2);
     let half = length / 2;
     let late = mean(&values[to - half..to]);

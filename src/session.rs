@@ -17,6 +17,9 @@ use crate::warning::Warning;
 /// Name of the time column: seconds from the session's first row.
 pub const TIME: &str = "t_s";
 
+/// Longest session that is looked at, s: four days. A clock gone wild must not fill the memory.
+const LONGEST_S: f64 = 4.0 * 86_400.0;
+
 macro_rules! roles {
     ($( $variant:ident, $name:literal, $quantity:ident, $what:literal; )*) => {
         /// What a channel is to this tool, whatever its logger called it.
@@ -278,59 +281,43 @@ impl Session {
         Some(values.iter().map(|v| v.unwrap_or(f64::NAN)).collect())
     }
 
-    /// The channels averaged into steps of `step_s`; steps without a reading are `NaN`.
-    ///
-    /// # Errors
-    /// A frame that Polars cannot group, which is a defect of this program.
-    pub fn grid(&self, step_s: f64) -> PolarsResult<Grid> {
+    /// The channels averaged into steps of `step_s`; steps without a reading are `NaN`. What comes
+    /// after [`LONGEST_S`] is left out.
+    pub fn grid(&self, step_s: f64) -> Grid {
         let time_s = self.time_s();
         let first = time_s.first().copied().unwrap_or(0.0);
-        let bins: Vec<u32> = time_s
+        let bins: Vec<usize> = time_s
             .iter()
-            .map(|t| ((t - first) / step_s) as u32)
+            .map(|t| t - first)
+            .take_while(|t| *t <= LONGEST_S)
+            .map(|t| (t / step_s) as usize)
             .collect();
-        let len = bins.last().map_or(0, |&last| last as usize + 1);
-        let mut frame = self.frame.clone();
-        frame.with_column(Column::new("bin".into(), bins))?;
-        // The lazy engine's aggregation brings a network stack that an offline tool must not carry.
-        #[allow(deprecated)]
-        let means = frame.group_by_stable(["bin"])?.mean()?;
-        let bins: Vec<usize> = means
-            .column("bin")?
-            .u32()?
+        let len = bins.last().map_or(0, |last| last + 1);
+        let channels = Role::ALL
             .iter()
-            .flatten()
-            .map(|bin| bin as usize)
+            .filter_map(|&role| Some((role, bin_means(&self.channel(role)?, &bins, len))))
             .collect();
-        let mut channels = BTreeMap::new();
-        for &role in Role::ALL {
-            let Ok(column) = means.column(&format!("{}_mean", role.name())) else {
-                continue;
-            };
-            let mut values = vec![f64::NAN; len];
-            for (&bin, value) in bins.iter().zip(column.f64()?.iter()) {
-                values[bin] = value.unwrap_or(f64::NAN);
-            }
-            channels.insert(role, values);
-        }
-        Ok(Grid {
+        Grid {
             step_s,
             len,
             channels,
-        })
+        }
     }
 }
 
-impl Grid {
-    /// A grid without steps.
-    pub fn empty(step_s: f64) -> Self {
-        Self {
-            step_s,
-            len: 0,
-            channels: BTreeMap::new(),
-        }
+/// Mean of the readings in each bin, `NaN` where there is none.
+fn bin_means(values: &[f64], bins: &[usize], len: usize) -> Vec<f64> {
+    let mut sums = vec![(0.0, 0_u32); len];
+    for (&bin, value) in bins.iter().zip(values).filter(|(_, v)| !v.is_nan()) {
+        sums[bin].0 += value;
+        sums[bin].1 += 1;
     }
+    sums.into_iter()
+        .map(|(sum, n)| sum / f64::from(n))
+        .collect()
+}
 
+impl Grid {
     /// A channel, one value a step, `NaN` where there is no reading.
     pub fn get(&self, role: Role) -> Option<&[f64]> {
         self.channels.get(&role).map(Vec::as_slice)
@@ -389,7 +376,7 @@ mod tests {
     #[test]
     fn a_grid_is_the_mean_of_what_was_read_in_each_step() {
         let s = session(&[0.0, 0.4, 1.1, 3.2], &[90.0, 92.0, f64::NAN, 95.0]);
-        let grid = s.grid(1.0).unwrap();
+        let grid = s.grid(1.0);
         let coolant = grid.get(Role::Coolant).unwrap();
         assert_eq!(coolant.len(), 4);
         assert_eq!(coolant[0], 91.0);

@@ -6,7 +6,7 @@ use clap::Args;
 use sha2::{Digest, Sha256};
 
 use super::failure::Failure;
-use super::fit::{grid, parts};
+use super::fit::parts;
 use super::output::{table, write_file};
 use super::provenance::provenance;
 use super::{Context, Outcome};
@@ -14,6 +14,7 @@ use crate::book::{Book, BookError};
 use crate::car::nearest;
 use crate::compare::{Comparison, Effect, Request, compare, verdict};
 use crate::estimate::fit_session;
+use crate::estimate::prepare::STEP_S;
 use crate::report::comparison_page;
 use crate::session::{Grid, Session, SessionMeta};
 use crate::stats::Estimate;
@@ -144,7 +145,7 @@ fn page(
         .cloned()
         .collect();
     let fits: Vec<_> = used.iter().map(fit_session).collect();
-    let grids: Vec<Grid> = used.iter().map(grid).collect();
+    let grids: Vec<Grid> = used.iter().map(|s| s.grid(STEP_S)).collect();
     let metas: Vec<&SessionMeta> = used.iter().map(|s| &s.meta).collect();
     let mut command = format!(
         "heatbook compare --before {} --after {} --threshold-k {}",

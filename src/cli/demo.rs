@@ -9,7 +9,7 @@ use serde::{Deserialize, Serialize};
 
 use super::compare::settings;
 use super::failure::Failure;
-use super::fit::{grid, parts};
+use super::fit::parts;
 use super::output::write_file;
 use super::progress::bar;
 use super::provenance::provenance;
@@ -17,6 +17,7 @@ use super::{Context, Outcome};
 use crate::book::{Added, Book};
 use crate::car::{CarSheet, SetupSheet};
 use crate::compare::{Comparison, Request, compare, verdict};
+use crate::estimate::prepare::STEP_S;
 use crate::estimate::{SessionFit, fit_session};
 use crate::ingest::{ReadOptions, read_session_bytes};
 use crate::limits::{LimitRequest, LimitsAnswer, judge_all};
@@ -180,7 +181,7 @@ fn pages(results: &Results) -> Result<Vec<(&'static str, String)>, Failure> {
     const COMPARISON: (&str, &str) = ("Comparison", "comparison.html");
     const SESSIONS: (&str, &str) = ("Sessions", "sessions.html");
     const LIMITS: (&str, &str) = ("Limits", "limits.html");
-    let grids: Vec<Grid> = results.sessions.iter().map(grid).collect();
+    let grids: Vec<Grid> = results.sessions.iter().map(|s| s.grid(STEP_S)).collect();
     let parts = parts(&results.sessions, &grids, &results.fits);
     let metas: Vec<SessionMeta> = results.sessions.iter().map(|s| s.meta.clone()).collect();
     let mut provenance = provenance(
@@ -191,7 +192,7 @@ fn pages(results: &Results) -> Result<Vec<(&'static str, String)>, Failure> {
     provenance.seed = Some(results.truth.seed);
     let truth = Truth {
         coolant_change_k: results.truth.mean_change_k,
-        how: "the simulator run with both cars, without wind, scatter or sensors".to_owned(),
+        how: "The simulator, run with both cars without wind, scatter or sensors".to_owned(),
     };
     let sentences = verdict::sentences(&results.comparison);
     Ok(vec![

@@ -107,7 +107,7 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
 }
 
 fn page(sessions: &[Session], answer: &FitAnswer) -> Result<String, Failure> {
-    let grids: Vec<Grid> = sessions.iter().map(grid).collect();
+    let grids: Vec<Grid> = sessions.iter().map(|s| s.grid(STEP_S)).collect();
     let parts = parts(sessions, &grids, &answer.sessions);
     let metas: Vec<&SessionMeta> = sessions.iter().map(|s| &s.meta).collect();
     Ok(sessions_page(
@@ -115,11 +115,6 @@ fn page(sessions: &[Session], answer: &FitAnswer) -> Result<String, Failure> {
         &provenance("heatbook fit", &metas, Vec::new()),
         &[],
     )?)
-}
-
-/// A session's channels in the steps of the fit.
-pub fn grid(session: &Session) -> Grid {
-    session.grid(STEP_S).unwrap_or_else(|_| Grid::empty(STEP_S))
 }
 
 /// What the pages show of each session.

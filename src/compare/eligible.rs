@@ -16,20 +16,35 @@ pub(super) fn usable(session: &Session, source: Option<HeatSource>) -> Result<Pr
     Ok(prepared)
 }
 
+/// The heat source that all compared sessions are held to.
+pub(super) struct CommonSource {
+    /// The best that every one of them has; `None`: they share none.
+    pub source: Option<HeatSource>,
+    /// A better one that only some have, and a session that lacks it.
+    pub given_up: Option<(HeatSource, String)>,
+}
+
 /// The best heat source that every compared session has. A session without any is left out by
 /// its own assessment, so it does not vote.
-pub(super) fn common_source(sessions: &[Session], request: &Request) -> Option<HeatSource> {
-    let available: Vec<Vec<HeatSource>> = sessions
+pub(super) fn common_source(sessions: &[Session], request: &Request) -> CommonSource {
+    let available: Vec<(String, Vec<HeatSource>)> = sessions
         .iter()
         .filter(|s| [&request.before, &request.after].contains(&&s.meta.setup))
         .filter(|s| s.meta.excluded.is_none())
-        .filter_map(|s| s.grid(STEP_S).ok())
-        .map(|grid| HeatSource::available(&grid))
-        .filter(|sources| !sources.is_empty())
+        .map(|s| (s.meta.label(), HeatSource::available(&s.grid(STEP_S))))
+        .filter(|(_, sources)| !sources.is_empty())
         .collect();
-    HeatSource::ALL
+    let lacks = |source: HeatSource| available.iter().find(|(_, s)| !s.contains(&source));
+    let source = HeatSource::ALL
         .into_iter()
-        .find(|source| available.iter().all(|s| s.contains(source)))
+        .find(|source| lacks(*source).is_none());
+    let best = available.iter().flat_map(|(_, sources)| sources).min();
+    CommonSource {
+        given_up: best
+            .filter(|best| source.is_some_and(|s| s > **best))
+            .and_then(|best| lacks(*best).map(|(id, _)| (*best, id.clone()))),
+        source,
+    }
 }
 
 /// Car-sheet keys in which two cars' hardware differs; venue and limits are no hardware.

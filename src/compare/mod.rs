@@ -26,7 +26,7 @@ use crate::stats::mean;
 use crate::thermal::heat_input::HeatSource;
 use crate::warning::Warning;
 use contrast::{Contrast, Observation, Unit, contrast, scatter_of_others};
-use eligible::{common_source, hardware_differences};
+use eligible::{CommonSource, common_source, hardware_differences};
 use placebo::placebos;
 use standardised::{Standard, mean_log_g, median_session};
 
@@ -90,13 +90,25 @@ impl<'a> Draft<'a> {
             left_out: Vec::new(),
             days: 0,
         };
+        let CommonSource { source, given_up } = common_source(sessions, request);
+        let mut warnings = Vec::new();
+        if let (Some(used), Some((better, id))) = (source, given_up) {
+            warnings.push(Warning::note(
+                "heat-source-shared",
+                format!(
+                    "heat input for all sessions from {}: {id} has no {}",
+                    used.label(),
+                    better.label()
+                ),
+            ));
+        }
         Self {
-            source: common_source(sessions, request),
+            source,
             before: side(&request.before),
             after: side(&request.after),
             request,
             sessions,
-            warnings: Vec::new(),
+            warnings,
         }
     }
 
@@ -345,9 +357,13 @@ impl<'a> Draft<'a> {
             reference: Reference {
                 ambient_c: standard.ambient_c,
                 drive: format!(
-                    "longest stint of {} ({:.0} s, the session of median pace), repeated until settled",
+                    "longest stint of {} ({:.0} s, the session of median pace), repeated until settled; heat input from {}",
                     used[median].id,
-                    standard.drive.heat_w.len() as f64 * STEP_S
+                    standard.drive.heat_w.len() as f64 * STEP_S,
+                    used[median]
+                        .heat
+                        .as_ref()
+                        .map_or("nothing", |h| h.source.label()),
                 ),
                 thermostat: used[median].thermostat.describe(),
             },

@@ -101,15 +101,24 @@ pub fn sentences(comparison: &Comparison) -> String {
             )
         }
         (Verdict::NoPracticalChange, Estimate::Known(i)) => format!(
-            "{after} changes the coolant by less than the {threshold:.1} K that matter against {before} ({:+.1} K, {}), over the same drive at {ambient:.0} °C ambient. This does not prove that there is no effect, only that it is smaller than that here.",
-            i.estimate,
+            "{after} changes the coolant by less than the {threshold:.1} K that matter against {before} ({} K, {}), over the same drive at {ambient:.0} °C ambient. This does not prove that there is no effect, only that it is smaller than that here.",
+            signed(i.estimate),
             range(i),
         ),
         (Verdict::CannotTell, Estimate::Known(i)) => {
             let why = if comparison.answers_agree == Some(false) {
-                "the matched and the standardised answer disagree".to_owned()
+                let matched = comparison.matched.coolant_change_k.point();
+                format!(
+                    "the two answers disagree (standardised {} K, matched {} K)",
+                    signed(i.estimate),
+                    matched.map_or_else(|| "none".to_owned(), signed)
+                )
             } else {
-                format!("the change is {:+.1} K, but {}", i.estimate, range(i))
+                format!(
+                    "the change is {} K, with a {}",
+                    signed(i.estimate),
+                    range(i)
+                )
             };
             format!(
                 "These sessions cannot tell whether {after} runs cooler than {before}: {why}, at {ambient:.0} °C ambient. {}",
@@ -121,11 +130,21 @@ pub fn sentences(comparison: &Comparison) -> String {
 
 fn range(i: &Interval) -> String {
     format!(
-        "{:.0} % interval {:+.1} to {:+.1} K",
+        "{:.0} % interval {} to {} K",
         100.0 * i.level,
-        i.low,
-        i.high
+        signed(i.low),
+        signed(i.high)
     )
+}
+
+/// One decimal with its sign; a true minus, and no sign on what rounds to zero.
+fn signed(value: f64) -> String {
+    let size = format!("{:.1}", value.abs());
+    match value {
+        _ if size == "0.0" => size,
+        v if v < 0.0 => format!("\u{2212}{size}"),
+        _ => format!("+{size}"),
+    }
 }
 
 fn reason(comparison: &Comparison) -> String {

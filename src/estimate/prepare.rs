@@ -71,21 +71,25 @@ pub struct Prepared {
     pub capacity_assumed: bool,
     /// What was assumed or is doubtful.
     pub warnings: Vec<Warning>,
+    /// The session's channels in the steps of the balance.
+    pub grid: Grid,
 }
 
 /// Makes a session ready, with the heat input from `source`, or from the best there is.
 pub fn prepare(session: &Session, source: Option<HeatSource>) -> Prepared {
     let car = session.meta.car_as_run();
-    // Grouping by a column that was just added fails only by a defect of this program; an empty
-    // grid then declines the session in words.
-    let grid = session.grid(STEP_S).unwrap_or_else(|_| Grid::empty(STEP_S));
+    let grid = session.grid(STEP_S);
     let empty = || vec![f64::NAN; grid.len];
     let coolant_c = grid.bridged(Role::Coolant, BRIDGE_S).unwrap_or_else(empty);
     let speed_kmh = grid.bridged(Role::Speed, BRIDGE_S).unwrap_or_else(empty);
     let ambient_c = grid.bridged(Role::Ambient, BRIDGE_SLOW_S);
     let thermostat = Thermostat::of(&car);
     let (pressure_kpa, pressure_assumed) = pressure(&grid, &car);
-    let mean_ambient_c = ambient_c.as_deref().map_or(15.0, mean_of_readings);
+    let mean_ambient_c = ambient_c
+        .as_deref()
+        .map(mean_of_readings)
+        .filter(|mean| !mean.is_nan())
+        .unwrap_or(15.0);
     let density = air::density_kg_m3(mean_ambient_c, pressure_kpa);
     let source = source.or_else(|| HeatSource::available(&grid).first().copied());
     let heat = source.and_then(|s| s.heat_input(&grid, &car, density));
@@ -125,6 +129,7 @@ pub fn prepare(session: &Session, source: Option<HeatSource>) -> Prepared {
         capacity_j_per_k,
         capacity_assumed,
         warnings,
+        grid,
     }
 }
 

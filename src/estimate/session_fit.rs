@@ -7,7 +7,7 @@ use super::simulate::{CarModel, ReferenceDrive, reproduce};
 use super::soak::soak_constants;
 use super::windows::WINDOW_S;
 use crate::regime::Regime;
-use crate::session::{Grid, Session};
+use crate::session::Session;
 use crate::stats::{Estimate, ljung_box, standard_deviation, t_factor};
 use crate::thermal::air::STANDARD_DENSITY_KG_M3;
 use crate::thermal::conductance::REFERENCE_SPEED_KMH;
@@ -27,17 +27,14 @@ const NO_FIT: &str = "none";
 /// Fits one session.
 pub fn fit_session(session: &Session) -> SessionFit {
     let prepared = prepare(session, None);
-    let grid = session.grid(STEP_S).unwrap_or_else(|_| Grid::empty(STEP_S));
-    let mut fit = match assess(&prepared) {
+    match assess(&prepared) {
         Ok(()) => match fit_jointly(&[&prepared]) {
             Ok(joint) if joint.converged => answer(&prepared, &joint),
             Ok(joint) => declined(&prepared, "the fit did not converge", joint.termination),
             Err(no_fit) => declined(&prepared, &no_fit.0, NO_FIT.to_owned()),
         },
         Err(why) => declined(&prepared, &why, NO_FIT.to_owned()),
-    };
-    fit.soak = soak_constants(&grid, &prepared.drive.regime);
-    fit
+    }
 }
 
 /// Seconds of hot running with the thermostat fully open.
@@ -185,7 +182,7 @@ fn blank(session: &Prepared, termination: String) -> SessionFit {
         scale: scale_text(session, None),
         speed_exponent: unset(),
         heat_capacity_j_per_k: unset(),
-        soak: soak_constants(&Grid::empty(STEP_S), &[]),
+        soak: soak_constants(&session.grid, &session.drive.regime),
         limiting_ambient_c: unset(),
         residual: Residual {
             sd_k: None,

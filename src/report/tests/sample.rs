@@ -109,8 +109,7 @@ pub fn session(id: &str, setup: &str, day: Option<u32>, settled_c: f64, ambient_
     let meta = meta(id, setup, day);
     let grid = Session::from_columns(meta.clone(), &t_s, &columns)
         .unwrap()
-        .grid(1.0)
-        .unwrap();
+        .grid(1.0);
     let trace = Trace {
         step_s: 1.0,
         regime: regimes,
