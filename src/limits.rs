@@ -320,7 +320,7 @@ fn would_have_settled(role: Role, prepared: &Prepared) -> Estimate {
         return Estimate::unknown("only coolant has a model");
     }
     if let Err(why) = assess(prepared) {
-        return Estimate::unknown(why);
+        return Estimate::unknown(why.to_string());
     }
     let joint = match fit_jointly(&[prepared]) {
         Ok(joint) if joint.converged => joint,

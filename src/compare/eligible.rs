@@ -1,15 +1,38 @@
 //! Which sessions can be compared with which.
 
+use thiserror::Error;
+
 use super::Request;
-use crate::estimate::assess;
 use crate::estimate::prepare::{Prepared, STEP_S, prepare};
+use crate::estimate::{NotAssessable, assess};
 use crate::session::Session;
 use crate::thermal::heat_input::HeatSource;
 
+/// Why a session is left out of a comparison.
+#[derive(Debug, Clone, PartialEq, Error)]
+pub(super) enum WhyLeftOut {
+    /// Its owner said so.
+    #[error("excluded: {0}")]
+    Excluded(String),
+    /// It does not say what the radiator can do.
+    #[error(transparent)]
+    NotAssessable(#[from] NotAssessable),
+}
+
+impl WhyLeftOut {
+    /// Whether it ran on the thermostat, so that leaving it out selects on the response.
+    pub fn is_regulated(&self) -> bool {
+        matches!(self, Self::NotAssessable(NotAssessable::Regulated { .. }))
+    }
+}
+
 /// A session made ready, or why it is left out.
-pub(super) fn usable(session: &Session, source: Option<HeatSource>) -> Result<Prepared, String> {
+pub(super) fn usable(
+    session: &Session,
+    source: Option<HeatSource>,
+) -> Result<Prepared, WhyLeftOut> {
     if let Some(reason) = &session.meta.excluded {
-        return Err(format!("excluded: {reason}"));
+        return Err(WhyLeftOut::Excluded(reason.clone()));
     }
     let prepared = prepare(session, source);
     assess(&prepared)?;

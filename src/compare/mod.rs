@@ -80,6 +80,8 @@ struct Draft<'a> {
     before: Side,
     after: Side,
     warnings: Vec<Warning>,
+    /// Sessions left out because they ran on the thermostat, before and after.
+    regulated: [usize; 2],
 }
 
 impl<'a> Draft<'a> {
@@ -109,6 +111,7 @@ impl<'a> Draft<'a> {
             request,
             sessions,
             warnings,
+            regulated: [0, 0],
         }
     }
 
@@ -160,17 +163,21 @@ impl<'a> Draft<'a> {
             .collect();
         for session in compared {
             let id = session.meta.label();
-            let side = if session.meta.setup == self.request.before {
-                &mut self.before
+            let (side, regulated) = if session.meta.setup == self.request.before {
+                (&mut self.before, &mut self.regulated[0])
             } else {
-                &mut self.after
+                (&mut self.after, &mut self.regulated[1])
             };
             match eligible::usable(session, self.source) {
                 Ok(prepared) => {
                     side.sessions.push(id);
                     used.push(prepared);
                 }
-                Err(why) => side.left_out.push(LeftOut { id, why }),
+                Err(why) => {
+                    *regulated += usize::from(why.is_regulated());
+                    let why = why.to_string();
+                    side.left_out.push(LeftOut { id, why });
+                }
             }
         }
         for side in [&mut self.before, &mut self.after] {
@@ -245,18 +252,13 @@ impl<'a> Draft<'a> {
 
     /// Regulated sessions fall out because they ran cool: that selects on the response.
     fn note_left_out(&mut self) {
-        for side in [&self.before, &self.after] {
-            let regulated = side
-                .left_out
-                .iter()
-                .filter(|l| l.why.contains("thermostat"))
-                .count();
+        for (side, regulated) in [&self.before, &self.after].into_iter().zip(self.regulated) {
             if regulated > 0 {
                 self.warnings.push(Warning::caution(
                     "regulated-left-out",
                     format!(
-                        "{regulated} of the sessions with {} ran on the thermostat and are left out; they were the cool ones, so the change is biased toward worse for that side",
-                        side.setup
+                        "{regulated} of the sessions with {} ran on the thermostat and are left out; they were the cool ones, so {} looks worse than it is",
+                        side.setup, side.setup
                     ),
                 ));
             }
@@ -340,7 +342,12 @@ impl<'a> Draft<'a> {
         let coolant_change_k = standard.mean_change();
         let matched = matched::matched(used, standard.joint, after, standard.contrast.unit);
         let answers_agree = agree(&coolant_change_k, &matched);
-        let verdict = verdict::judge(&coolant_change_k.main, request.threshold_k, answers_agree);
+        let verdict = verdict::judge(
+            &coolant_change_k.main,
+            request.threshold_k,
+            answers_agree,
+            self.regulated,
+        );
         let take = (verdict == Verdict::CannotTell)
             .then(|| {
                 outlook(

@@ -15,12 +15,30 @@ pub const ASSUMED_LOG_SD: f64 = 0.011;
 /// Power at which a test is sized.
 const POWER: f64 = 0.8;
 
-/// Judges a change.
-pub fn judge(change_k: &Estimate, threshold_k: f64, answers_agree: Option<bool>) -> Verdict {
+/// Judges a change. `regulated` counts the sessions before and after that were left out because
+/// they ran on the thermostat: they were the cool ones, so their side looks worse than it is, and
+/// only a verdict against that lean stands.
+pub fn judge(
+    change_k: &Estimate,
+    threshold_k: f64,
+    answers_agree: Option<bool>,
+    regulated: [usize; 2],
+) -> Verdict {
+    let verdict = of_interval(change_k, threshold_k, answers_agree);
+    let stands = match verdict {
+        Verdict::Improved => regulated[0] == 0,
+        Verdict::Worsened => regulated[1] == 0,
+        Verdict::NoPracticalChange => regulated == [0, 0],
+        Verdict::CannotTell | Verdict::NotComparable => true,
+    };
+    if stands { verdict } else { Verdict::CannotTell }
+}
+
+fn of_interval(change_k: &Estimate, threshold_k: f64, answers_agree: Option<bool>) -> Verdict {
     match change_k.known() {
         None => Verdict::CannotTell,
         Some(_) if answers_agree == Some(false) => Verdict::CannotTell,
-        Some(i) if -threshold_k < i.low && i.high < threshold_k => Verdict::NoPracticalChange,
+        Some(i) if range_inside(i, threshold_k) => Verdict::NoPracticalChange,
         Some(i) if i.high < 0.0 => Verdict::Improved,
         Some(i) if i.low > 0.0 => Verdict::Worsened,
         Some(_) => Verdict::CannotTell,
@@ -128,6 +146,11 @@ pub fn sentences(comparison: &Comparison) -> String {
     }
 }
 
+/// Whether the whole interval is too small to matter.
+fn range_inside(i: &Interval, threshold_k: f64) -> bool {
+    -threshold_k < i.low && i.high < threshold_k
+}
+
 fn range(i: &Interval) -> String {
     format!(
         "{:.0} % interval {} to {} K",
@@ -190,15 +213,25 @@ mod tests {
             (-0.5, 0.4, Some(true), Verdict::CannotTell),
         ] {
             assert_eq!(
-                judge(&between(low, high), 0.5, agree),
+                judge(&between(low, high), 0.5, agree, [0, 0]),
                 expected,
                 "{low} {high}"
             );
         }
         assert_eq!(
-            judge(&Estimate::unknown("why"), 0.5, None),
+            judge(&Estimate::unknown("why"), 0.5, None, [0, 0]),
             Verdict::CannotTell
         );
+    }
+
+    #[test]
+    fn only_a_verdict_against_the_lean_of_regulated_sessions_stands() {
+        let judged = |low, high, regulated| judge(&between(low, high), 0.5, Some(true), regulated);
+        assert_eq!(judged(-2.0, -0.6, [0, 2]), Verdict::Improved);
+        assert_eq!(judged(-2.0, -0.6, [2, 0]), Verdict::CannotTell);
+        assert_eq!(judged(0.6, 2.0, [2, 0]), Verdict::Worsened);
+        assert_eq!(judged(0.6, 2.0, [0, 1]), Verdict::CannotTell);
+        assert_eq!(judged(-0.2, 0.2, [0, 1]), Verdict::CannotTell);
     }
 
     #[test]

@@ -1,6 +1,7 @@
 //! The thermal fit of a session, and of several together.
 
 mod answer;
+mod assess;
 pub mod joint;
 pub mod prepare;
 mod session_fit;
@@ -11,4 +12,5 @@ pub(crate) mod synthetic;
 mod windows;
 
 pub use answer::{FitAnswer, Residual, SessionFit, Soak, Trace, UaAtReference};
-pub use session_fit::{assess, car_model, fit_session, log_g_half_width, open_s};
+pub use assess::{NotAssessable, assess, open_s};
+pub use session_fit::{car_model, fit_session, log_g_half_width};

@@ -1,23 +1,17 @@
 //! One session's fit: can it be assessed, and if so, what does it say.
 
 use super::answer::{Residual, SessionFit, Trace, UaAtReference};
+use super::assess::{assess, open_s};
 use super::joint::{JointFit, PRIORS, SessionBalance, fit_jointly};
 use super::prepare::{Prepared, STEP_S, prepare};
 use super::simulate::{CarModel, ReferenceDrive, reproduce};
 use super::soak::soak_constants;
 use super::windows::WINDOW_S;
-use crate::regime::Regime;
 use crate::session::Session;
 use crate::stats::{Estimate, ljung_box, standard_deviation, t_factor};
 use crate::thermal::air::STANDARD_DENSITY_KG_M3;
 use crate::thermal::conductance::REFERENCE_SPEED_KMH;
 use crate::thermal::heat_input::HeatInput;
-
-/// Least time with the thermostat fully open under load, s.
-pub const LEAST_OPEN_S: f64 = 180.0;
-
-/// Least mean opening over the hot running.
-const LEAST_OPENING: f64 = 0.9;
 
 /// Normal quantile for a two-sided interval at [`crate::stats::LEVEL`].
 const Z: f64 = 1.959_963_985;
@@ -33,43 +27,8 @@ pub fn fit_session(session: &Session) -> SessionFit {
             Ok(joint) => declined(&prepared, "the fit did not converge", joint.termination),
             Err(no_fit) => declined(&prepared, &no_fit.0, NO_FIT.to_owned()),
         },
-        Err(why) => declined(&prepared, &why, NO_FIT.to_owned()),
+        Err(why) => declined(&prepared, &why.to_string(), NO_FIT.to_owned()),
     }
-}
-
-/// Seconds of hot running with the thermostat fully open.
-pub fn open_s(session: &Prepared) -> f64 {
-    session.drive.seconds_in_stints(Regime::Open, STEP_S)
-}
-
-/// Whether a session says what the radiator can do.
-///
-/// # Errors
-/// The reason why not, one sentence.
-pub fn assess(session: &Prepared) -> Result<(), String> {
-    if session.ambient_c.is_none() {
-        return Err("no ambient temperature: give --ambient-c or --with a weather file".to_owned());
-    }
-    if session.heat.is_none() {
-        return Err("no channel from which heat input could be told".to_owned());
-    }
-    if session.drive.stints.is_empty() {
-        return Err("no hot running long enough for a heat balance".to_owned());
-    }
-    let read = session.mean_in_stints(session.ambient_c.as_deref().unwrap_or_default());
-    if read.is_nan() {
-        return Err("no ambient reading during hot running".to_owned());
-    }
-    let (open, opening) = (open_s(session), session.mean_in_stints(&session.opening));
-    if open < LEAST_OPEN_S || opening < LEAST_OPENING {
-        return Err(format!(
-            "the thermostat was fully open for {open:.0} s of {:.0} s of hot running (mean opening {:.0} %; {}): the radiator is hidden behind it",
-            session.stint_s(),
-            100.0 * opening,
-            session.thermostat.describe(),
-        ));
-    }
-    Ok(())
 }
 
 /// A fitted car as this session's balance has it.

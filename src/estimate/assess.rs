@@ -1,0 +1,75 @@
+//! Whether a session says what the radiator can do.
+//!
+//! With the thermostat below full opening it, and not the radiator, sets the temperature: such a
+//! session is not assessable for a point value, which is a result and no failure.
+
+use thiserror::Error;
+
+use super::prepare::{Prepared, STEP_S};
+use crate::regime::Regime;
+
+/// Least time with the thermostat fully open under load, s.
+pub const LEAST_OPEN_S: f64 = 180.0;
+
+/// Least mean opening over the hot running.
+const LEAST_OPENING: f64 = 0.9;
+
+/// Why a session does not say what the radiator can do.
+#[derive(Debug, Clone, PartialEq, Error)]
+pub enum NotAssessable {
+    /// Nothing tells the air outside.
+    #[error("no ambient temperature: give --ambient-c or --with a weather file")]
+    NoAmbient,
+    /// Nothing tells the heat input.
+    #[error("no channel from which heat input could be told")]
+    NoHeatInput,
+    /// It was not driven hard for long enough, or not with all channels present.
+    #[error("no hot running long enough for a heat balance")]
+    NoHotRunning,
+    /// The thermostat set the temperature.
+    #[error(
+        "the thermostat was fully open for {open_s:.0} s of {stint_s:.0} s of hot running (mean opening {percent:.0} %; {thermostat}): the radiator is hidden behind it",
+        percent = 100.0 * opening
+    )]
+    Regulated {
+        /// Seconds with the thermostat fully open under load.
+        open_s: f64,
+        /// Seconds of hot running.
+        stint_s: f64,
+        /// Mean opening over the hot running, 0 to 1.
+        opening: f64,
+        /// The thermostat's range, in words.
+        thermostat: String,
+    },
+}
+
+/// Seconds of hot running with the thermostat fully open.
+pub fn open_s(session: &Prepared) -> f64 {
+    session.drive.seconds_in_stints(Regime::Open, STEP_S)
+}
+
+/// Whether a session says what the radiator can do.
+///
+/// # Errors
+/// The reason why not.
+pub fn assess(session: &Prepared) -> Result<(), NotAssessable> {
+    if session.ambient_c.is_none() {
+        return Err(NotAssessable::NoAmbient);
+    }
+    if session.heat.is_none() {
+        return Err(NotAssessable::NoHeatInput);
+    }
+    if session.drive.stints.is_empty() {
+        return Err(NotAssessable::NoHotRunning);
+    }
+    let (open_s, opening) = (open_s(session), session.mean_in_stints(&session.opening));
+    if open_s < LEAST_OPEN_S || opening < LEAST_OPENING {
+        return Err(NotAssessable::Regulated {
+            open_s,
+            stint_s: session.stint_s(),
+            opening,
+            thermostat: session.thermostat.describe(),
+        });
+    }
+    Ok(())
+}
