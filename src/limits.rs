@@ -269,12 +269,9 @@ impl Readings {
     }
 
     fn seconds_at_or_above(&self, level_c: f64) -> f64 {
-        let over = self
-            .values_c
-            .iter()
-            .zip(&self.held_s)
-            .filter(|(v, _)| **v >= level_c);
-        over.map(|(_, held)| held).sum()
+        let over = self.values_c.iter().zip(&self.held_s);
+        over.filter(|(value, _)| **value >= level_c)
+            .fold(0.0, |sum, (_, held)| sum + held)
     }
 
     /// The largest temperature that step and lag leave possible; just below the next step.

@@ -71,8 +71,8 @@ fn text(file: &FileReport) -> String {
     text += &format!(
         "  {}, delimiter {}, decimal mark {}, {} lines above the data\n",
         or_none(&file.encoding),
-        or_none(&file.delimiter),
-        or_none(&file.decimal_mark),
+        spoken(&file.delimiter),
+        spoken(&file.decimal_mark),
         file.header_lines.unwrap_or(0),
     );
     if let Some(time) = &file.time {
@@ -92,7 +92,11 @@ fn text(file: &FileReport) -> String {
             vec![
                 role.name().to_owned(),
                 channel.column.clone(),
-                format!("{} ({:?})", channel.unit, channel.unit_from).to_lowercase(),
+                format!(
+                    "{} ({})",
+                    channel.unit,
+                    format!("{:?}", channel.unit_from).to_lowercase()
+                ),
                 number(channel.resolution, 3),
                 format!("{:.1} %", 100.0 * channel.missing_fraction),
             ]
@@ -114,4 +118,17 @@ fn text(file: &FileReport) -> String {
         );
     }
     text + "\n"
+}
+
+/// A mark by its name: a comma in a list of commas is hard to see.
+fn spoken(mark: &Option<String>) -> &str {
+    match mark.as_deref() {
+        Some(",") => "comma",
+        Some(";") => "semicolon",
+        Some("\t") => "tab",
+        Some("|") => "pipe",
+        Some(".") => "point",
+        Some(other) => other,
+        None => "none",
+    }
 }

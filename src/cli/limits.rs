@@ -158,14 +158,7 @@ fn text(answer: &LimitsAnswer) -> String {
         })
         .collect();
     let header = [
-        "session",
-        "peak, °C",
-        "to limit, K",
-        "near, s",
-        "over, s",
-        "state",
-        "possible",
-        "limiting ambient, °C",
+        "session", "peak", "to limit", "near, s", "over, s", "state", "possible", "limiting",
     ];
     let mut text = table(&header, rows);
     let mut reasons: Vec<&str> = answer
@@ -177,6 +170,6 @@ fn text(answer: &LimitsAnswer) -> String {
     for why in reasons {
         text += &format!("{why}\n");
     }
-    text += "possible: allowing for the step and the lag of the reading. Limiting ambient: by the 1:1 rule.\n";
+    text += "Peak in °C, distance to the limit in K. Possible: allowing for step and lag of the\nreading. Limiting: ambient in °C at which the same drive reaches the limit, 1:1 rule.\n";
     text + &format!("{}\n", CAUTIONS[0])
 }

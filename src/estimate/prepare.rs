@@ -148,12 +148,8 @@ impl Prepared {
 
     /// Seconds of hot running.
     pub fn stint_s(&self) -> f64 {
-        self.drive
-            .stints
-            .iter()
-            .map(|(a, b)| (b - a) as f64)
-            .sum::<f64>()
-            * STEP_S
+        let steps: usize = self.drive.stints.iter().map(|(a, b)| b - a).sum();
+        steps as f64 * STEP_S
     }
 }
 
