@@ -119,7 +119,7 @@ fn is_figure(cell: &str) -> bool {
 pub fn figure(estimate: &Estimate, decimals: usize) -> String {
     match estimate.known() {
         Some(i) => format!(
-            "{:.decimals$} ({:.decimals$} to {:.decimals$})",
+            "{:.decimals$} ({:.decimals$}..{:.decimals$})",
             i.estimate, i.low, i.high
         ),
         None => "-".to_owned(),

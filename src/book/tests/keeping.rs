@@ -105,6 +105,8 @@ fn an_unknown_id_names_those_like_it() {
 
 #[test]
 fn every_amendment_is_kept_and_the_history_holds_what_stood_there() {
+    // History keeps whole seconds.
+    let before = Utc::now() - chrono::TimeDelta::seconds(1);
     let (_folder, mut book) = book_of(0..2);
     let car = CarSheet {
         mass_kg: Some(1250.0),
@@ -122,7 +124,6 @@ fn every_amendment_is_kept_and_the_history_holds_what_stood_there() {
         Change::Car(car.clone()),
         Change::SetupSheet(sheet.clone()),
     ];
-    let before = Utc::now() - chrono::TimeDelta::seconds(1);
     for change in &changes {
         book.amend("s2", change).unwrap();
         // The same again changes nothing, so it must leave no trace.
