@@ -1,0 +1,38 @@
+//! The program as a user runs it, and the project's own numbers against published ones.
+
+mod demo;
+mod errors;
+mod reference;
+mod verbs;
+
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output};
+
+/// The repository's folder.
+fn root() -> &'static Path {
+    Path::new(env!("CARGO_MANIFEST_DIR"))
+}
+
+/// A file of the sample logs.
+fn sample(name: &str) -> PathBuf {
+    root().join("sample_logs").join(name)
+}
+
+/// Runs the program on a book; exit code, stdout, stderr.
+fn run<A: AsRef<std::ffi::OsStr>>(book: &Path, arguments: &[A]) -> (i32, String, String) {
+    let Output {
+        status,
+        stdout,
+        stderr,
+    } = Command::new(env!("CARGO_BIN_EXE_heatbook"))
+        .arg("--book")
+        .arg(book)
+        .args(arguments)
+        .output()
+        .expect("the program starts");
+    (
+        status.code().unwrap_or(-1),
+        String::from_utf8(stdout).expect("UTF-8"),
+        String::from_utf8(stderr).expect("UTF-8"),
+    )
+}
