@@ -1,4 +1,5 @@
 //! The verbs on the sample logs, and on real road logs where there are any.
+#![allow(clippy::print_stdout)]
 
 use std::path::Path;
 
