@@ -1,4 +1,5 @@
 //! The committed pages are what the program writes.
+#![allow(clippy::print_stdout)]
 
 use super::{root, run};
 
@@ -17,4 +18,36 @@ fn the_committed_demo_is_what_the_program_writes() {
             "{page} differs: remake the pages with `cargo run --release -- demo`"
         );
     }
+}
+
+/// The committed page opens from disk, with no network, in a browser.
+#[test]
+fn the_page_opens_in_a_browser() {
+    let names = ["chromium", "chromium-browser"];
+    let profile = tempfile::tempdir().unwrap();
+    let page = root().join("reports/demo/comparison.html");
+    let shown = names.iter().find_map(|name| {
+        std::process::Command::new(name)
+            .args([
+                "--headless",
+                "--no-sandbox",
+                "--disable-gpu",
+                "--disable-quic",
+            ])
+            .args(["--no-first-run", "--disable-background-networking"])
+            .args(["--disable-component-update", "--disable-sync"])
+            .arg(format!("--user-data-dir={}", profile.path().display()))
+            .args(["--dump-dom", &format!("file://{}", page.display())])
+            .output()
+            .ok()
+    });
+    let Some(shown) = shown else {
+        println!("skipped: there is no Chromium on this machine");
+        return;
+    };
+    let dom = String::from_utf8_lossy(&shown.stdout);
+    assert!(
+        dom.contains("Improved") && dom.contains("<svg"),
+        "{dom:.300}"
+    );
 }
