@@ -98,7 +98,7 @@ fn the_examples_have_the_keys_that_the_program_writes() {
 fn the_examples_keep_the_schemas() {
     for kind in KINDS {
         let text = std::fs::read_to_string(example_path(kind)).unwrap();
-        assert!(!text.contains("/tmp"), "{kind}: a path of some machine");
+        assert!(!text.contains("\"/"), "{kind}: a path of some machine");
         must_hold(kind, &read(&example_path(kind)));
     }
 }
