@@ -36,3 +36,10 @@ fn run<A: AsRef<std::ffi::OsStr>>(book: &Path, arguments: &[A]) -> (i32, String,
         String::from_utf8(stderr).expect("UTF-8"),
     )
 }
+
+/// The same with `--json`: exit code and the document, which must be all that stdout holds.
+fn json(book: &Path, arguments: &[&str]) -> (i32, serde_json::Value) {
+    let (code, stdout, stderr) = run(book, &[&["--json"], arguments].concat());
+    let answer = serde_json::from_str(&stdout).unwrap_or_else(|e| panic!("{e}: {stdout} {stderr}"));
+    (code, answer)
+}

@@ -3,13 +3,7 @@
 
 use std::path::Path;
 
-use super::{run, sample};
-
-fn json(book: &Path, arguments: &[&str]) -> (i32, serde_json::Value) {
-    let (code, stdout, stderr) = run(book, &[&["--json"], arguments].concat());
-    let answer = serde_json::from_str(&stdout).unwrap_or_else(|e| panic!("{e}: {stdout} {stderr}"));
-    (code, answer)
-}
+use super::{json, sample};
 
 fn path(name: &str) -> String {
     sample(name).to_str().unwrap().to_owned()
