@@ -1,7 +1,9 @@
 //! The program as a user runs it, and the project's own numbers against published ones.
 
+mod book;
 mod demo;
 mod errors;
+mod real;
 mod reference;
 mod verbs;
 
