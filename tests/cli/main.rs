@@ -1,6 +1,7 @@
 //! The program as a user runs it, and the project's own numbers against published ones.
 
 mod book;
+mod browser;
 mod demo;
 mod errors;
 mod real;
