@@ -4,6 +4,7 @@ mod book;
 mod browser;
 mod demo;
 mod errors;
+mod invariance;
 mod real;
 mod reference;
 mod verbs;
