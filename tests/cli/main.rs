@@ -1,7 +1,11 @@
 //! The program as a user runs it, and the project's own numbers against published ones.
 
+mod book;
+mod browser;
 mod demo;
 mod errors;
+mod invariance;
+mod real;
 mod reference;
 mod verbs;
 
