@@ -282,7 +282,7 @@ impl Session {
     }
 
     /// The channels averaged into steps of `step_s`; steps without a reading are `NaN`. What comes
-    /// after [`LONGEST_S`] is left out.
+    /// after four days is left out.
     pub fn grid(&self, step_s: f64) -> Grid {
         let time_s = self.time_s();
         let first = time_s.first().copied().unwrap_or(0.0);

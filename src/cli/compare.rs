@@ -7,6 +7,7 @@ use sha2::{Digest, Sha256};
 
 use super::failure::Failure;
 use super::fit::parts;
+use super::import::ambient;
 use super::output::{table, write_file};
 use super::provenance::provenance;
 use super::{Context, Outcome};
@@ -32,7 +33,7 @@ pub struct Arguments {
     #[arg(long, value_name = "K", default_value_t = 0.5, value_parser = threshold)]
     threshold_k: f64,
     /// Air outside at which both cars are driven, °C [default: the mean of the sessions']
-    #[arg(long, value_name = "T", allow_negative_numbers = true)]
+    #[arg(long, value_name = "T", allow_negative_numbers = true, value_parser = ambient)]
     ambient_c: Option<f64>,
     /// Write the report page
     #[arg(long, value_name = "FILE")]

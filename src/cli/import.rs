@@ -68,7 +68,8 @@ pub fn date_time(text: &str) -> Result<NaiveDateTime, String> {
     .ok_or_else(|| "expected a date and time such as 2031-05-17T09:46:00".to_owned())
 }
 
-fn ambient(text: &str) -> Result<f64, String> {
+/// An outside temperature, °C.
+pub fn ambient(text: &str) -> Result<f64, String> {
     match text.parse::<f64>() {
         Ok(value) if (-60.0..=60.0).contains(&value) => Ok(value),
         _ => Err("expected degrees Celsius from -60 to 60".to_owned()),
@@ -167,7 +168,10 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
         match import_one(&mut book, path, &options, &mut document) {
             Ok(()) => {}
             Err(failure) => {
-                bar.suspend(|| context.output.complaint(&failure));
+                // The failure of a lone file ends the verb, and is told there.
+                if arguments.files.len() > 1 {
+                    bar.suspend(|| context.output.complaint(&failure));
+                }
                 document.failed.push(failed(path, &failure));
             }
         }

@@ -155,11 +155,13 @@ fn wrong_call(error: &clap::Error) -> ExitCode {
     let asked_for_json = std::env::args().any(|argument| argument == "--json");
     if error.use_stderr() && asked_for_json {
         let text = error.to_string();
+        // The first paragraph; a list of what is missing may stand in lines of its own.
         let message = text
-            .lines()
+            .split("\n\n")
             .next()
             .unwrap_or_default()
-            .trim_start_matches("error: ");
+            .trim_start_matches("error: ")
+            .replace("\n  ", " ");
         let failure = Failure::new(message, "heatbook help lists the verbs and their flags");
         Output::new(true).failure(&failure);
     } else {

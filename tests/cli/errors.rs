@@ -1,104 +1,190 @@
-//! What a wrong call or a bad file says.
+//! What a wrong call or a bad file says: exit code, stdout and stderr, each as a snapshot in
+//! `snapshots/`. After a change that is meant: `INSTA_UPDATE=always cargo test --release --test
+//! cli`, then read what changed.
 
-use super::{run, sample};
+use std::path::Path;
 
-/// Exit code and stderr of a call in a fresh folder that holds `file` with `text`.
-fn failing(file: &str, text: &[u8], arguments: &[&str]) -> String {
-    let folder = tempfile::tempdir().unwrap();
-    let path = folder.path().join(file);
-    std::fs::write(&path, text).unwrap();
-    let filled: Vec<String> = arguments
-        .iter()
-        .map(|a| a.replace("FILE", path.to_str().unwrap()))
-        .collect();
-    let (code, _, stderr) = run(&folder.path().join("book"), &filled);
-    let stderr = stderr.replace(folder.path().to_str().unwrap(), "DIR");
-    format!("exit {code}\n{stderr}")
-}
+use super::{json, run, sample};
 
-fn import(text: &[u8]) -> String {
-    failing("log.csv", text, &["import", "FILE", "--setup", "stock"])
-}
+/// Rows that import, with every column that is needed.
+const LOG: &str = "time_s,coolant_c,speed_kmh,ambient_c\n0,80,10,20\n1,81,12,20\n2,82,14,20\n";
 
-#[test]
-fn every_failure_names_a_way_out() {
-    let log = b"time_s,coolant_c,speed_kmh\n0,80,10\n1,81,12\n2,82,14\n";
-    let calls = [
-        import(b""),
-        import(b"\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR\x00\x00\x01\x00"),
-        import(b"time_s,speed_kmh\n0,1\n1,2\n2,3\n"),
-        import(b"coolant_c,speed_kmh\n80,1\n81,2\n82,3\n"),
-        failing(
-            "car.toml",
-            b"coolant_litres = 7",
-            &["import", "x.csv", "--setup", "a", "--car", "FILE"],
-        ),
-        failing(
-            "car.toml",
-            b"mass_kg = -3",
-            &["import", "x.csv", "--setup", "a", "--car", "FILE"],
-        ),
-        failing("x", b"", &["import", "nowhere.csv", "--setup", "a"]),
-        failing(
-            "log.csv",
-            log,
-            &[
-                "import",
-                "FILE",
-                "FILE",
-                "--setup",
-                "a",
-                "--day",
-                "2031-05-17",
-            ],
-        ),
-        failing("x", b"", &["sessions"]),
-        failing("x", b"", &["compare", "--before", "a", "--after", "b"]),
-    ];
-    for said in &calls {
-        assert!(said.starts_with("exit 2\n"), "{said}");
-        assert!(
-            said.contains("error: ") && said.contains("\n\nhint: "),
-            "{said}"
-        );
+/// A fresh folder with files in it; calls run on the book `book` of that folder.
+struct Case(tempfile::TempDir);
+
+impl Case {
+    fn new(files: &[(&str, &[u8])]) -> Self {
+        let folder = tempfile::tempdir().unwrap();
+        for (name, bytes) in files {
+            std::fs::write(folder.path().join(name), bytes).unwrap();
+        }
+        Self(folder)
     }
-    assert!(calls[4].contains("`coolant_l`"), "{}", calls[4]);
-    assert!(calls[2].contains("--map coolant="), "{}", calls[2]);
-    assert!(calls[7].contains("--day"), "{}", calls[7]);
+
+    fn path(&self) -> &Path {
+        self.0.path()
+    }
+
+    /// Exit code, stdout and stderr of a call; `DIR/` in an argument is this folder.
+    fn says(&self, call: &str) -> String {
+        let folder = self.path().to_str().unwrap();
+        let arguments: Vec<String> = call
+            .split(' ')
+            .map(|word| word.replace("DIR", folder).replace('~', " "))
+            .collect();
+        let (code, stdout, stderr) = run(&self.path().join("book"), &arguments);
+        format!("heatbook {call}\nexit {code}\n--- stdout\n{stdout}--- stderr\n{stderr}")
+            .replace(folder, "DIR")
+    }
 }
 
+/// What importing a file of these bytes says.
+fn import(bytes: &[u8]) -> String {
+    Case::new(&[("log.csv", bytes)]).says("import DIR/log.csv --setup stock")
+}
+
+/// What importing a good file with this car sheet says.
+fn car(sheet: &str) -> String {
+    Case::new(&[("log.csv", LOG.as_bytes()), ("car.toml", sheet.as_bytes())])
+        .says("import DIR/log.csv --setup stock --car DIR/car.toml")
+}
+
+macro_rules! snapshots {
+    ($( $(#[$doc:meta])* $name:ident: $said:expr; )*) => { $(
+        $(#[$doc])*
+        #[test]
+        fn $name() {
+            insta::assert_snapshot!(stringify!($name), $said);
+        }
+    )* };
+}
+
+snapshots! {
+    file_not_there: Case::new(&[]).says("import DIR/nowhere.csv --setup stock");
+    file_not_there_json: Case::new(&[]).says("--json import DIR/nowhere.csv --setup stock");
+    empty_file: import(b"");
+    /// The first bytes of a picture.
+    binary_file: import(b"\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR\x00\x00\x01\x00\x00\x00\x01\x00\x08\x06");
+    no_coolant_column: import(b"time_s,speed_kmh,T1\n0,1,80\n1,2,81\n2,3,82\n");
+    no_speed_column: import(b"time_s,coolant_c,v\n0,80,1\n1,81,2\n2,82,3\n");
+    no_time_column: import(b"coolant_c,speed_kmh,n\n80,1,a\n81,2,a\n82,3,a\n");
+    /// Decimal commas with a comma between columns.
+    ragged_file: import(b"time_s,coolant_c,speed_kmh\n0,5,80,5,10,2\n1,0,81,0,12,4\n1,5,82,1,14,7\n");
+    clock_that_stands_still: import(b"time_s,coolant_c,speed_kmh\n7,80,10\n7,81,12\n7,82,14\n");
+    unit_in_the_header_cannot_be: import(b"time_s,coolant [kPa],speed_kmh\n0,80,10\n1,81,12\n2,82,14\n");
+    unit_in_a_map_cannot_be: Case::new(&[("log.csv", LOG.as_bytes())])
+        .says("import DIR/log.csv --setup stock --map coolant=coolant_c:kPa");
+    role_in_a_map_is_unknown: Case::new(&[("log.csv", LOG.as_bytes())])
+        .says("import DIR/log.csv --setup stock --map coolent=coolant_c");
+    column_in_a_map_is_not_there: Case::new(&[("log.csv", LOG.as_bytes())])
+        .says("import DIR/log.csv --setup stock --map coolant=coolant_x");
+    misspelt_key_in_a_car_sheet: car("mass_kg = 1320\ncoolant_litres = 7\n");
+    value_in_a_car_sheet_cannot_be: car("mass_kg = -3\n");
+    text_in_a_car_sheet_where_a_number_belongs: car("mass_kg = \"heavy\"\n");
+    day_for_two_files: Case::new(&[("a.csv", LOG.as_bytes()), ("b.csv", LOG.as_bytes())])
+        .says("import DIR/a.csv DIR/b.csv --setup stock --day 2031-05-17");
+    day_that_is_none: Case::new(&[("a.csv", LOG.as_bytes())])
+        .says("import DIR/a.csv --setup stock --day 17.05.2031");
+    no_setup_named: Case::new(&[("a.csv", LOG.as_bytes())]).says("import DIR/a.csv");
+    every_file_is_bad: Case::new(&[("a.csv", b""), ("b.csv", b"")])
+        .says("import DIR/a.csv DIR/b.csv --setup stock");
+    no_book: Case::new(&[]).says("sessions");
+    no_book_json: Case::new(&[]).says("--json sessions");
+    wrong_call_json: Case::new(&[]).says("--json compare --before stock");
+    unknown_verb: Case::new(&[]).says("campare");
+    channel_that_is_no_temperature: Case::new(&[]).says("limits --channel speed");
+}
+
+/// A book with one session of setup `stock`.
+fn with_session() -> Case {
+    let case = Case::new(&[("log.csv", LOG.as_bytes())]);
+    let said = case.says("import DIR/log.csv --setup stock --day 2031-05-17");
+    assert!(said.contains("\nexit 0\n"), "{said}");
+    case
+}
+
+snapshots! {
+    unknown_setup: with_session().says("compare --before stok --after stock");
+    unknown_setup_unlike_any: with_session().says("compare --before stock --after xyz");
+    setup_against_itself: with_session().says("compare --before stock --after stock");
+    unknown_session: with_session().says("fit s7");
+    unknown_session_to_amend: with_session().says("amend s1 s7 --note x");
+    nothing_to_amend: with_session().says("amend s1");
+    blank_reason_to_exclude: with_session().says("amend s1 --exclude ~");
+    no_session_of_that_day: with_session().says("limits --day 2031-05-18");
+    page_where_a_file_stands: with_session().says("limits --limit-c 100 --html DIR/log.csv/page.html");
+}
+
+/// A book whose schema version is one that this program does not know.
 #[test]
-fn a_bad_file_does_not_stop_the_others() {
-    let folder = tempfile::tempdir().unwrap();
-    let bad = folder.path().join("bad.csv");
-    std::fs::write(&bad, b"").unwrap();
-    let good = sample("0517_0946_open.csv");
-    let book = folder.path().join("book");
-    let call = [
-        "--json",
-        "import",
-        bad.to_str().unwrap(),
-        good.to_str().unwrap(),
-        "--setup",
-        "a",
-    ];
-    let (code, stdout, _) = run(&book, &call);
-    let answer: serde_json::Value = serde_json::from_str(&stdout).unwrap();
-    assert_eq!(code, 1);
-    assert_eq!(answer["sessions"].as_array().unwrap().len(), 1);
-    assert_eq!(answer["failed"].as_array().unwrap().len(), 1);
+fn book_newer_than_the_program() {
+    let case = with_session();
+    let catalogue = std::fs::read_dir(case.path().join("book"))
+        .unwrap()
+        .map(|entry| entry.unwrap().path())
+        .find(|path| path.extension().is_some_and(|e| e == "sqlite" || e == "db"))
+        .expect("the catalogue");
+    let sql = rusqlite::Connection::open(catalogue).unwrap();
+    sql.pragma_update(None, "user_version", 99).unwrap();
+    drop(sql);
+    let said = case.says("import DIR/log.csv --setup stock");
+    insta::assert_snapshot!("book_newer_than_the_program", said);
+    let said = case.says("--json sessions");
+    insta::assert_snapshot!("book_newer_than_the_program_json", said);
 }
 
+/// The good ones of several files are imported, the bad one is told, and the exit code remembers.
+#[test]
+fn one_bad_file_of_three() {
+    let other = LOG.replace("80,10", "79,10");
+    let case = Case::new(&[
+        ("a.csv", LOG.as_bytes()),
+        ("bad.csv", b""),
+        ("c.csv", other.as_bytes()),
+    ]);
+    let said = case.says("import DIR/a.csv DIR/bad.csv DIR/c.csv --setup stock");
+    insta::assert_snapshot!("one_bad_file_of_three", said);
+    let (_, listed) = json(&case.path().join("book"), &["sessions"]);
+    assert_eq!(listed["sessions"].as_array().unwrap().len(), 2);
+}
+
+/// A failure with `--json` is one document with message and hint, whatever went wrong.
 #[test]
 fn with_json_a_failure_is_a_document() {
-    let folder = tempfile::tempdir().unwrap();
+    let case = with_session();
+    let book = case.path().join("book");
+    let good = sample("0517_0946_open.csv");
+    let good = good.to_str().unwrap();
     for call in [
-        &["--json", "sessions"][..],
-        &["--json", "compare", "--before", "a"][..],
+        &["fit", "s7"][..],
+        &["compare", "--before", "stok", "--after", "stock"],
+        &["compare", "--before", "stock"],
+        &["import", "nowhere.csv", "--setup", "stock"],
+        &[
+            "import",
+            good,
+            good,
+            "--setup",
+            "stock",
+            "--day",
+            "2031-05-17",
+        ],
+        &["import", good, "--setup", "stock", "--map", "coolent=T1"],
+        &["inspect", "nowhere.csv"],
+        &["limits", "--setup", "none"],
+        &["amend", "s1"],
+        &["no-such-verb"],
     ] {
-        let (code, stdout, _) = run(&folder.path().join("none"), call);
-        let answer: serde_json::Value = serde_json::from_str(&stdout).unwrap();
-        assert_eq!(code, 2);
-        assert!(answer["error"]["message"].is_string() && answer["error"]["hint"].is_string());
+        let (code, answer) = json(&book, call);
+        assert_eq!(code, 2, "{call:?}");
+        let keys: Vec<&String> = answer.as_object().unwrap().keys().collect();
+        assert_eq!(keys, ["error"], "{call:?}");
+        for key in ["message", "hint"] {
+            let text = answer["error"][key].as_str().unwrap();
+            assert!(!text.trim().is_empty(), "{call:?}: no {key}");
+        }
     }
+    // Nothing of it was done.
+    let (_, listed) = json(&book, &["sessions"]);
+    assert_eq!(listed["sessions"].as_array().unwrap().len(), 1);
 }

@@ -1,7 +1,11 @@
 //! The program as a user runs it, and the project's own numbers against published ones.
 
+mod book;
+mod browser;
 mod demo;
 mod errors;
+mod invariance;
+mod real;
 mod reference;
 mod verbs;
 
@@ -35,4 +39,11 @@ fn run<A: AsRef<std::ffi::OsStr>>(book: &Path, arguments: &[A]) -> (i32, String,
         String::from_utf8(stdout).expect("UTF-8"),
         String::from_utf8(stderr).expect("UTF-8"),
     )
+}
+
+/// The same with `--json`: exit code and the document, which must be all that stdout holds.
+fn json(book: &Path, arguments: &[&str]) -> (i32, serde_json::Value) {
+    let (code, stdout, stderr) = run(book, &[&["--json"], arguments].concat());
+    let answer = serde_json::from_str(&stdout).unwrap_or_else(|e| panic!("{e}: {stdout} {stderr}"));
+    (code, answer)
 }

@@ -1,122 +1,382 @@
-//! The verbs on the sample logs, and on real road logs where there are any.
-#![allow(clippy::print_stdout)]
+//! The verbs on the sample logs, with what is known of them from elsewhere: the index, the
+//! simulator's truth, and the files themselves read by the test.
 
-use std::path::Path;
+use serde_json::Value;
 
-use super::{run, sample};
+use super::book::{Book, index, truth};
+use super::{json, root, run, sample};
 
-fn json(book: &Path, arguments: &[&str]) -> (i32, serde_json::Value) {
-    let (code, stdout, stderr) = run(book, &[&["--json"], arguments].concat());
-    let answer = serde_json::from_str(&stdout).unwrap_or_else(|e| panic!("{e}: {stdout} {stderr}"));
-    (code, answer)
+const COMPARE: [&str; 5] = [
+    "compare",
+    "--before",
+    "open-ducts",
+    "--after",
+    "sealed-ducts",
+];
+
+fn list<'a>(answer: &'a Value, key: &str) -> &'a Vec<Value> {
+    answer[key].as_array().unwrap()
 }
 
-fn path(name: &str) -> String {
-    sample(name).to_str().unwrap().to_owned()
+fn number(value: &Value) -> f64 {
+    value
+        .as_f64()
+        .unwrap_or_else(|| panic!("{value} is no number"))
 }
 
-/// A book with one session before and one after, of the same day.
-fn book(folder: &Path) {
-    let car = path("car.toml");
-    let before = path("0517_0946_open.csv");
-    let (code, _) = json(
-        folder,
-        &["import", &before, "--setup", "open-ducts", "--car", &car],
-    );
-    assert_eq!(code, 0);
-    let (after, second) = (
-        path("0517_1100_sealed.csv"),
-        path("0517_1100_sealed_second.csv"),
-    );
-    let (code, answer) = json(
-        folder,
-        &[
-            "import",
-            &after,
-            "--with",
-            &second,
-            "--setup",
-            "sealed-ducts",
-        ],
-    );
-    assert_eq!(code, 0);
-    // The second device's clock was set 128.6 s ahead by the simulator.
-    let offset = answer["aligned"][0]["offset_s"].as_f64().unwrap();
-    assert!((offset + 128.6).abs() < 0.5, "{offset}");
+/// Whether an estimate's interval holds a value.
+fn holds(estimate: &Value, value: f64) -> bool {
+    number(&estimate["low"]) <= value && value <= number(&estimate["high"])
+}
+
+fn warned(answer: &Value, id: &str) -> bool {
+    list(answer, "warnings").iter().any(|w| w["id"] == id)
 }
 
 #[test]
-fn the_whole_job_by_hand() {
-    let folder = tempfile::tempdir().unwrap();
-    let dir = folder.path();
-    book(dir);
-    let (_, again) = json(
-        dir,
-        &["import", &path("0517_0946_open.csv"), "--setup", "x"],
-    );
+fn every_sample_log_is_listed_as_the_index_says() {
+    let book = Book::of_sample_logs();
+    let listed = book.answer(&["sessions"]);
+    let sessions = list(&listed, "sessions");
+    let index = index();
+    assert_eq!(sessions.len(), index.len());
+    for (session, entry) in sessions.iter().zip(&index) {
+        assert_eq!(session["file"], entry.file.as_str());
+        assert_eq!(session["setup"], entry.setup.as_str());
+        // Day and time are in the files' names: 0517_0946 is 17 May, 09:46.
+        let (day, clock) = entry.file.split_at(5);
+        let start = session["start"].as_str().unwrap();
+        let said = format!("2031-{}-{}", &day[..2], &day[2..4]);
+        assert_eq!(session["day"], said.as_str());
+        assert!(
+            start.starts_with(&format!("{said}T{}:{}:", &clock[..2], &clock[2..4])),
+            "{start}: {}",
+            entry.file
+        );
+        assert_eq!(session["assessable"], true, "{session:#}");
+        assert!(session["excluded"].is_null());
+    }
+}
+
+/// What a column of a plain comma file says: the mean and the largest of its numbers.
+fn column(file: &str, name: &str) -> Vec<f64> {
+    let text = std::fs::read_to_string(sample(file)).unwrap();
+    let mut lines = text.lines();
+    let header: Vec<&str> = lines.next().unwrap().split(',').collect();
+    let at = header.iter().position(|h| *h == name).unwrap();
+    lines
+        .map(|line| line.split(',').nth(at).unwrap().parse().unwrap())
+        .collect()
+}
+
+#[test]
+fn an_import_says_what_is_in_the_file() {
+    let book = Book::empty();
+    let entry = &index()[0];
+    let answer = book.import(entry);
+    let session = &answer["sessions"][0];
+    let coolant = column(&entry.file, "Coolant temperature (°C)");
+    assert_eq!(session["rows_read"], coolant.len());
+    assert_eq!(session["rows_kept"], coolant.len());
+    for (role, name) in [
+        ("coolant", "Coolant temperature (°C)"),
+        ("speed", "Vehicle speed (km/h)"),
+        ("ambient", "Ambient temperature (°C)"),
+        ("fuel_rate", "Fuel rate (L/h)"),
+    ] {
+        let values = column(&entry.file, name);
+        let channel = &session["channels"][role];
+        let mean = values.iter().sum::<f64>() / values.len() as f64;
+        let max = values.iter().copied().fold(f64::MIN, f64::max);
+        assert_eq!(channel["column"], name);
+        assert!(
+            (number(&channel["mean"]) - mean).abs() < 1e-9 * mean,
+            "{role}"
+        );
+        assert_eq!(number(&channel["max"]), max, "{role}");
+    }
+}
+
+#[test]
+fn the_second_device_is_brought_onto_the_main_clock() {
+    let book = Book::empty();
+    let entry = index()
+        .into_iter()
+        .find(|e| !e.with.is_empty())
+        .expect("one session has a second file");
+    let answer = book.import(&entry);
+    let aligned = &answer["aligned"][0];
+    assert_eq!(aligned["file"], entry.with[0].as_str());
+    // The simulator set that clock 128.6 s ahead and let it gain 30 ppm. Both speeds are logged
+    // every 0.5 s, one in whole km/h: a tenth of a second is what they can tell, at either end of
+    // 30 minutes.
+    let (offset, drift) = (number(&aligned["offset_s"]), number(&aligned["drift_ppm"]));
+    assert!((offset + 128.6).abs() < 0.1, "{offset}");
+    assert!((drift - 30.0).abs() < 0.2 / 1800.0 * 1e6, "{drift}");
+    assert!(number(&aligned["correlation"]) > 0.999);
+    assert!(warned(&answer, "clocks-disagree"));
+    // The temperatures come from that file only.
+    let coolant = &answer["sessions"][0]["channels"]["coolant"];
+    assert_eq!(coolant["column"], "Coolant [°C]");
+    assert!(number(&coolant["missing_fraction"]) < 0.01);
+}
+
+#[test]
+fn the_same_bytes_make_no_second_session() {
+    let book = Book::empty();
+    let entry = &index()[0];
+    book.import(entry);
+    let again = book.import(entry);
+    assert_eq!(again["sessions"][0]["id"], "s1");
     assert_eq!(again["sessions"][0]["duplicate"], true);
-    let (_, listed) = json(dir, &["sessions"]);
-    assert_eq!(listed["sessions"].as_array().unwrap().len(), 2);
-    let (_, fits) = json(dir, &["fit"]);
-    assert!(fits["sessions"][0]["ua_relative"]["low"].as_f64().unwrap() < 1.0);
-    let call = [
+    assert!(warned(&again, "duplicate"));
+    assert_eq!(list(&book.answer(&["sessions"]), "sessions").len(), 1);
+    // A copy under another name is the same session too.
+    let copy = book.folder().join("copy.csv");
+    std::fs::copy(sample(&entry.file), &copy).unwrap();
+    let copied = book.answer(&["import", copy.to_str().unwrap(), "--setup", "other"]);
+    assert_eq!(copied["sessions"][0]["setup"], entry.setup.as_str());
+    assert_eq!(list(&book.answer(&["sessions"]), "sessions").len(), 1);
+}
+
+#[test]
+fn an_ambient_that_no_file_has_can_be_given() {
+    let fixture = root().join("tests/fixtures/ingest/no_ambient_column.csv");
+    let call = ["import", fixture.to_str().unwrap(), "--setup", "stock"];
+    let without = Book::empty();
+    assert!(warned(&without.answer(&call), "no-ambient"));
+    let given = Book::empty();
+    let answer = given.answer(&[&call[..], &["--ambient-c", "-3.5"]].concat());
+    assert!(!warned(&answer, "no-ambient"));
+    let ambient = |book: &Book| book.answer(&["sessions"])["sessions"][0]["ambient_c"].clone();
+    assert!(ambient(&without).is_null());
+    assert_eq!(ambient(&given), -3.5);
+}
+
+#[test]
+fn every_fit_answers_or_says_why() {
+    let book = Book::of_sample_logs();
+    let fits = book.answer(&["fit"]);
+    assert_eq!(list(&fits, "sessions").len(), 8);
+    for fit in list(&fits, "sessions") {
+        assert_eq!(fit["assessable"], true, "{}", fit["why"]);
+        assert!(number(&fit["open_s"]) > 600.0, "{}", fit["open_s"]);
+        let (ua, relative) = (&fit["ua_w_per_k"], &fit["ua_relative"]);
+        assert!(number(&ua["estimate"]) > 0.0);
+        assert!(holds(ua, number(&ua["estimate"])));
+        assert!(holds(relative, number(&relative["estimate"])));
+        // The scale is not known as well as the session against another one.
+        let width = |e: &Value| (number(&e["high"]) - number(&e["low"])) / number(&e["estimate"]);
+        assert!(width(ua) > width(relative));
+    }
+    // One session by its name is the same as among all.
+    let one = book.answer(&["fit", "s3"]);
+    assert_eq!(one["sessions"][0], fits["sessions"][2]);
+}
+
+#[test]
+fn the_comparison_finds_what_the_simulator_put_in() {
+    let book = Book::of_sample_logs();
+    let truth = truth();
+    let ambient = truth.reference_ambient_c.to_string();
+    let answer = book.answer(&[&COMPARE[..], &["--ambient-c", &ambient]].concat());
+    assert_eq!(answer["verdict"], "improved");
+    assert!(holds(&answer["coolant_change_k"], truth.mean_change_k));
+    assert!(holds(&answer["conductance_ratio"], truth.conductance_ratio));
+    assert_eq!(answer["before"]["days"], 2);
+    assert_eq!(list(&answer["after"], "sessions").len(), 4);
+    assert_eq!(answer["threshold_k"], 0.5);
+    assert_eq!(answer["reference"]["ambient_c"], truth.reference_ambient_c);
+    // Nothing was changed within a setup.
+    for placebo in list(&answer, "placebo") {
+        assert!(holds(&placebo["coolant_change_k"], 0.0), "{placebo:#}");
+    }
+    // The other way round is the other sign.
+    let back = [
         "compare",
         "--before",
-        "open-ducts",
-        "--after",
         "sealed-ducts",
+        "--after",
+        "open-ducts",
     ];
-    let (_, two) = json(dir, &call);
-    // One session a side leave no scatter to judge by.
-    assert_eq!(two["verdict"], "cannot_tell");
-    assert!(two["coolant_change_k"]["estimate"].is_null());
-    let (code, _) = json(dir, &["limits", "--limit-c", "99", "--fail-on", "exceeded"]);
-    assert_eq!(code, 3);
-    let (code, _) = json(
-        dir,
-        &["limits", "--limit-c", "150", "--fail-on", "approached"],
-    );
-    assert_eq!(code, 0);
-    let (code, _) = json(dir, &["amend", "s1", "--exclude", "hose came off"]);
-    assert_eq!(code, 0);
-    let (_, left) = json(dir, &call);
-    assert_eq!(
-        left["before"]["left_out"][0]["why"],
-        "excluded: hose came off"
-    );
-    let (_, history) = json(dir, &["history", "s1"]);
-    assert_eq!(history["changes"].as_array().unwrap().len(), 2);
+    let back = book.answer(&[&back[..], &["--ambient-c", &ambient]].concat());
+    assert_eq!(back["verdict"], "worsened");
+    assert!(holds(&back["coolant_change_k"], -truth.mean_change_k));
+    // What is larger than the change makes it one of no weight.
+    let wide = book.answer(&[&COMPARE[..], &["--threshold-k", "6"]].concat());
+    assert_eq!(wide["verdict"], "no_practical_change");
 }
 
-/// Real road logs: every file imports with no map, and regulated driving is declined.
 #[test]
-fn real_road_logs_are_declined_with_a_reason() {
-    let Ok(logs) = std::env::var("HEATBOOK_REAL_LOGS") else {
-        println!("skipped: HEATBOOK_REAL_LOGS names no folder of real logs");
-        return;
+fn a_look_is_counted_once_for_the_same_sessions() {
+    let book = Book::of_sample_logs();
+    assert_eq!(book.answer(&COMPARE)["looks"], 1);
+    assert_eq!(book.answer(&COMPARE)["looks"], 1);
+    book.answer(&["amend", "s8", "--exclude", "rain"]);
+    assert_eq!(book.answer(&COMPARE)["looks"], 2);
+}
+
+#[test]
+fn an_excluded_session_changes_the_comparison_and_comes_back_unchanged() {
+    let book = Book::of_sample_logs();
+    let all = book.answer(&COMPARE);
+    book.answer(&["amend", "s4", "--exclude", "hose came off"]);
+    let less = book.answer(&COMPARE);
+    let left = &less["before"]["left_out"];
+    assert_eq!(left[0]["id"], "s4");
+    assert!(left[0]["why"].as_str().unwrap().contains("hose came off"));
+    assert_eq!(list(&less["before"], "sessions").len(), 3);
+    let estimate = |answer: &Value| number(&answer["coolant_change_k"]["estimate"]);
+    assert!((estimate(&less) - estimate(&all)).abs() > 0.01);
+    book.answer(&["amend", "s4", "--include"]);
+    let again = book.answer(&COMPARE);
+    assert_eq!(again["coolant_change_k"], all["coolant_change_k"]);
+    assert_eq!(again["before"], all["before"]);
+}
+
+#[test]
+fn a_correction_is_made_and_the_old_value_kept() {
+    let book = Book::empty();
+    for entry in &index()[..2] {
+        book.import(entry);
+    }
+    let change = [
+        "--setup",
+        "taped",
+        "--start",
+        "2031-06-01T08:15",
+        "--driver",
+        "B",
+    ];
+    book.answer(&[&["amend", "s1", "s2"][..], &change].concat());
+    for session in list(&book.answer(&["sessions"]), "sessions") {
+        assert_eq!(session["setup"], "taped");
+        assert_eq!(session["day"], "2031-06-01");
+        assert_eq!(session["start"], "2031-06-01T08:15:00");
+        assert_eq!(session["driver"], "B");
+    }
+    let history = book.answer(&["history", "s1"]);
+    let of = |field: &str| {
+        let line = list(&history, "changes")
+            .iter()
+            .find(|c| c["field"] == field);
+        line.map(|c| (c["old"].clone(), c["new"].clone()))
+            .unwrap_or_else(|| panic!("{field}: {history:#}"))
     };
-    let mut files: Vec<String> = std::fs::read_dir(logs)
-        .unwrap()
-        .map(|entry| entry.unwrap().path())
-        .filter(|path| path.extension().is_some_and(|e| e == "csv"))
-        .map(|path| path.to_str().unwrap().to_owned())
-        .collect();
-    files.sort();
-    assert!(!files.is_empty());
-    let folder = tempfile::tempdir().unwrap();
-    let mut call = vec!["import", "--setup", "road"];
-    call.extend(files.iter().map(String::as_str));
-    let (code, answer) = json(folder.path(), &call);
-    assert_eq!(code, 0);
-    for session in answer["sessions"].as_array().unwrap() {
-        for role in ["coolant", "speed", "ambient", "intake", "rpm", "air_flow"] {
-            assert!(session["channels"][role].is_object(), "{role}");
-        }
+    assert_eq!(of("setup"), ("open-ducts".into(), "taped".into()));
+    assert_eq!(of("day"), ("2031-05-17".into(), "2031-06-01".into()));
+    assert_eq!(of("driver"), (Value::Null, "B".into()));
+    assert!(of("start").0.as_str().unwrap().starts_with("2031-05-17"));
+    // Nobody but s1 and s2 is in the whole history, and both imports are.
+    let whole = book.answer(&["history"]);
+    let imported = list(&whole, "changes")
+        .iter()
+        .filter(|c| c["field"] == "imported");
+    assert_eq!(imported.count(), 2);
+}
+
+/// A wrong id among good ones: nothing of the call is done.
+#[test]
+fn a_correction_is_made_for_all_or_for_none() {
+    let book = Book::empty();
+    book.import(&index()[0]);
+    let (code, _) = json(&book.dir(), &["amend", "s1", "s9", "--setup", "taped"]);
+    assert_eq!(code, 2);
+    let listed = book.answer(&["sessions"]);
+    assert_eq!(listed["sessions"][0]["setup"], "open-ducts");
+}
+
+#[test]
+fn limits_count_what_the_file_shows() {
+    let book = Book::empty();
+    let entry = &index()[0];
+    book.import(entry);
+    let coolant = column(&entry.file, "Coolant temperature (°C)");
+    let peak = coolant.iter().copied().fold(f64::MIN, f64::max);
+    // The file has a row every 0.5 s.
+    let seconds = |from: f64| 0.5 * coolant.iter().filter(|c| **c >= from).count() as f64;
+    let limit = peak - 1.0;
+    let limit_text = limit.to_string();
+    let call = ["limits", "--limit-c", &limit_text, "--margin-k", "3"];
+    let answer = book.answer(&call);
+    let session = &answer["sessions"][0];
+    assert_eq!(number(&session["peak_c"]), peak);
+    assert_eq!(number(&session["closest_k"]), -1.0);
+    assert_eq!(session["state"], "exceeded");
+    assert!((number(&session["seconds_over"]) - seconds(limit)).abs() <= 1.0);
+    let near = number(&session["seconds_within_margin"]);
+    assert!((near - seconds(limit - 3.0)).abs() <= 1.0, "{near}");
+}
+
+#[test]
+fn a_condition_asked_for_is_the_exit_code() {
+    let book = Book::empty();
+    let entry = &index()[0];
+    book.import(entry);
+    let peak = column(&entry.file, "Coolant temperature (°C)")
+        .into_iter()
+        .fold(f64::MIN, f64::max);
+    let code = |above_peak: f64, condition: &str| {
+        let limit = (peak + above_peak).to_string();
+        let call = [
+            "limits",
+            "--margin-k",
+            "5",
+            "--limit-c",
+            &limit,
+            "--fail-on",
+            condition,
+        ];
+        json(&book.dir(), &call).0
+    };
+    assert_eq!(code(20.0, "approached"), 0);
+    assert_eq!(code(3.0, "approached"), 3);
+    assert_eq!(code(3.0, "exceeded"), 0);
+    assert_eq!(code(0.0, "exceeded"), 3);
+    assert_eq!(code(0.0, "approached"), 3);
+    // Without the condition the same finding is an answer.
+    let limit = (peak - 2.0).to_string();
+    assert_eq!(json(&book.dir(), &["limits", "--limit-c", &limit]).0, 0);
+}
+
+/// Words for people go to stderr; a pipe gets one document.
+#[test]
+fn with_json_nothing_else_is_on_stdout() {
+    let book = Book::of_sample_logs();
+    let page = book.folder().join("page.html");
+    let page = page.to_str().unwrap();
+    let log = sample("0524_1230_sealed.csv");
+    for call in [
+        &["inspect", log.to_str().unwrap()][..],
+        &["import", log.to_str().unwrap(), "--setup", "x"],
+        &["fit", "--html", page],
+        &["limits", "--html", page],
+        &[&COMPARE[..], &["--html", page]].concat(),
+        &["amend", "s1", "--note", "x"],
+        &["history"],
+        &["demo", "--out", book.folder().to_str().unwrap()],
+    ] {
+        let answer = book.answer(call);
+        assert!(answer["warnings"].is_array(), "{call:?}");
+        // Without it the same call speaks words.
+        let (code, words, _) = run(&book.dir(), call);
+        assert_eq!(code, 0, "{call:?}");
+        assert!(serde_json::from_str::<Value>(&words).is_err() && !words.is_empty());
     }
-    let (_, fits) = json(folder.path(), &["fit"]);
-    for fit in fits["sessions"].as_array().unwrap() {
-        assert_eq!(fit["assessable"], false);
-        assert!(fit["open_s"].is_number() && fit["ua_w_per_k"]["estimate"].is_null());
-        assert!(fit["why"].as_str().unwrap().contains("thermostat"));
+}
+
+/// What the terminal shows, held word for word.
+#[test]
+fn the_words_of_the_verbs() {
+    let book = Book::of_sample_logs();
+    let mut text = String::new();
+    for call in [&["sessions"][..], &["fit"], &COMPARE, &["limits"]] {
+        let (code, stdout, stderr) = run(&book.dir(), call);
+        assert_eq!(code, 0, "{call:?}");
+        text += &format!(
+            "$ heatbook {}\n{stdout}--- stderr\n{stderr}\n",
+            call.join(" ")
+        );
     }
+    insta::assert_snapshot!("the_words_of_the_verbs", text);
 }
