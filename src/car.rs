@@ -45,7 +45,10 @@ impl SheetError {
     /// What to do about it.
     pub fn hint(&self) -> String {
         match self {
-            Self::Toml { .. } => "one `key = value` a line; text in double quotes".to_owned(),
+            Self::Toml { .. } => {
+                "one `key = value` a line: numbers bare with a decimal point, text in double quotes"
+                    .to_owned()
+            }
             Self::UnknownKey {
                 nearest: Some(nearest),
                 ..
@@ -144,13 +147,8 @@ impl CarSheet {
         let known: Vec<&str> = std::iter::once("name")
             .chain(Self::KEYS.iter().copied())
             .collect();
-        let table = parse_table(text, file, &known)?;
-        let sheet: Self = table
-            .try_into()
-            .map_err(|e: toml::de::Error| SheetError::Toml {
-                file: file.to_owned(),
-                message: e.to_string(),
-            })?;
+        parse_table(text, file, &known)?;
+        let sheet: Self = toml::from_str(text).map_err(|e| toml_error(&e, file))?;
         sheet.check_ranges(file)?;
         if let (Some(opens), Some(full)) = (sheet.thermostat_opens_c, sheet.thermostat_full_open_c)
             && full <= opens
@@ -220,30 +218,32 @@ impl SetupSheet {
             .chain(CarSheet::KEYS.iter().copied())
             .collect();
         let table = parse_table(text, file, &known)?;
-        let toml_error = |e: toml::de::Error| SheetError::Toml {
-            file: file.to_owned(),
-            message: e.to_string(),
-        };
         let overrides: toml::Table = table
             .iter()
             .filter(|(k, _)| !own.contains(&k.as_str()))
             .map(|(k, v)| (k.clone(), v.clone()))
             .collect();
-        let sheet: CarSheet = overrides.clone().try_into().map_err(toml_error)?;
+        let sheet: CarSheet = toml::from_str(text).map_err(|e| toml_error(&e, file))?;
         sheet.check_ranges(file)?;
-        let mut setup: Self = table.try_into().map_err(toml_error)?;
+        let mut setup: Self = toml::from_str(text).map_err(|e| toml_error(&e, file))?;
         setup.car = CarOverrides(overrides);
         Ok(setup)
     }
 }
 
+/// What the TOML reader says, with line and column, in words an owner knows.
+fn toml_error(error: &toml::de::Error, file: &str) -> SheetError {
+    let message = error.to_string();
+    SheetError::Toml {
+        file: file.to_owned(),
+        message: message
+            .trim_end()
+            .replace("expected f64", "expected a number"),
+    }
+}
+
 fn parse_table(text: &str, file: &str, known: &[&str]) -> Result<toml::Table, SheetError> {
-    let table: toml::Table = text
-        .parse()
-        .map_err(|e: toml::de::Error| SheetError::Toml {
-            file: file.to_owned(),
-            message: e.to_string(),
-        })?;
+    let table: toml::Table = text.parse().map_err(|e| toml_error(&e, file))?;
     match table.keys().find(|key| !known.contains(&key.as_str())) {
         None => Ok(table),
         Some(key) => Err(SheetError::UnknownKey {

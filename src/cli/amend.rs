@@ -7,7 +7,7 @@ use clap::Args;
 use serde::Serialize;
 
 use super::failure::Failure;
-use super::import::date_time;
+use super::import::{date, date_time, setup_name};
 use super::{Context, Outcome, sheets};
 use crate::book::Change;
 use crate::warning::Warning;
@@ -19,7 +19,7 @@ pub struct Arguments {
     #[arg(required = true, value_name = "ID")]
     ids: Vec<String>,
     /// The setup it was really run with
-    #[arg(long, value_name = "NAME")]
+    #[arg(long, value_name = "NAME", value_parser = setup_name)]
     setup: Option<String>,
     /// Another setup sheet (TOML)
     #[arg(long, value_name = "FILE")]
@@ -28,7 +28,7 @@ pub struct Arguments {
     #[arg(long, value_name = "FILE")]
     car: Option<PathBuf>,
     /// The day it was run
-    #[arg(long, value_name = "DATE")]
+    #[arg(long, value_name = "DATE", value_parser = date)]
     day: Option<NaiveDate>,
     /// Local date and time of the first row; sets the day too
     #[arg(long, value_name = "DATETIME", value_parser = date_time, conflicts_with = "day")]

@@ -196,11 +196,12 @@ pub fn settings(comparison: &Comparison) -> Vec<(String, String)> {
 
 /// The comparison in words, for the terminal.
 pub fn text(comparison: &Comparison) -> String {
-    let mut text = format!(
-        "{}: {}\n\n",
+    let answer = format!(
+        "{}: {}",
         comparison.verdict.label().to_uppercase(),
-        textwrap(&verdict::sentences(comparison)),
+        verdict::sentences(comparison)
     );
+    let mut text = wrapped(&answer) + "\n\n";
     let row = |name: &str, effect: &Effect, show: fn(&Estimate) -> String| {
         let alone = effect.alone.as_ref().map_or_else(|| "-".to_owned(), show);
         vec![name.to_owned(), show(&effect.main), alone]
@@ -264,7 +265,7 @@ fn ratio(estimate: &Estimate) -> String {
 }
 
 /// Sentences in lines of up to 78 characters.
-fn textwrap(text: &str) -> String {
+pub fn wrapped(text: &str) -> String {
     let mut lines = vec![String::new()];
     for word in text.split(' ') {
         let line = lines.len() - 1;

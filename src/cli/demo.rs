@@ -7,7 +7,7 @@ use clap::Args;
 use include_dir::{Dir, include_dir};
 use serde::{Deserialize, Serialize};
 
-use super::compare::settings;
+use super::compare::{settings, wrapped};
 use super::failure::Failure;
 use super::fit::parts;
 use super::output::write_file;
@@ -109,10 +109,14 @@ fn text(document: &Document) -> String {
         Some(_) => "outside the interval: a miss",
         None => "and there is no interval to hold it against",
     };
-    format!(
-        "{}: {}\n\nThe logs are simulated; the true change is {truth:+.2} K, {hit}.\n\npages:\n  {}\n",
+    let answer = format!(
+        "{}: {}",
         document.verdict.label().to_uppercase(),
-        document.sentences,
+        document.sentences
+    );
+    format!(
+        "{}\n\nThe logs are simulated; the true change is {truth:+.2} K, {hit}.\n\npages:\n  {}\n",
+        wrapped(&answer),
         document.pages.join("\n  "),
     )
 }

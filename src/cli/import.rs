@@ -12,8 +12,8 @@ use super::fit::assessment;
 use super::output::{number, table};
 use super::progress::{Interrupt, bar};
 use super::{Context, Outcome, sheets};
-use crate::book::{Added, Book};
-use crate::ingest::{Mapping, ReadOptions, read_session};
+use crate::book::{Added, Book, BookError};
+use crate::ingest::{MapError, Mapping, ReadOptions, read_session};
 use crate::session::{Aligned, ChannelInfo, Role, SessionMeta};
 use crate::warning::Warning;
 
@@ -24,7 +24,7 @@ pub struct Arguments {
     #[arg(required = true, value_name = "FILE")]
     files: Vec<PathBuf>,
     /// What the car was run with, in a word: `stock`, `sealed-ducts`
-    #[arg(long, value_name = "NAME")]
+    #[arg(long, value_name = "NAME", value_parser = setup_name)]
     setup: String,
     /// What that setup changed (TOML)
     #[arg(long, value_name = "FILE")]
@@ -34,12 +34,12 @@ pub struct Arguments {
     car: Option<PathBuf>,
     /// A column that is not recognised, or wrongly: `coolant=T1:°C`
     #[arg(long, value_name = "ROLE=COLUMN[:UNIT]")]
-    map: Vec<Mapping>,
+    map: Vec<String>,
     /// Local date and time of the first row: `2031-05-17T09:46:00`
     #[arg(long, value_name = "DATETIME", value_parser = date_time)]
     start: Option<NaiveDateTime>,
     /// The day, where the file does not say: `2031-05-17`
-    #[arg(long, value_name = "DATE")]
+    #[arg(long, value_name = "DATE", value_parser = date)]
     day: Option<NaiveDate>,
     /// Another device's file, or a weather file, of the same session
     #[arg(long, value_name = "FILE")]
@@ -66,6 +66,20 @@ pub fn date_time(text: &str) -> Result<NaiveDateTime, String> {
     .iter()
     .find_map(|form| NaiveDateTime::parse_from_str(text, form).ok())
     .ok_or_else(|| "expected a date and time such as 2031-05-17T09:46:00".to_owned())
+}
+
+/// A day.
+pub fn date(text: &str) -> Result<NaiveDate, String> {
+    text.parse()
+        .map_err(|_| "expected a date such as 2031-05-17".to_owned())
+}
+
+/// A setup's name, which must not be blank.
+pub fn setup_name(text: &str) -> Result<String, String> {
+    if text.trim().is_empty() {
+        return Err("expected a name such as stock or sealed-ducts".to_owned());
+    }
+    Ok(text.to_owned())
 }
 
 /// An outside temperature, °C.
@@ -132,8 +146,10 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
         .as_deref()
         .map(sheets::setup)
         .transpose()?;
-    let mut book = context.book()?;
-    let known = book.sessions()?;
+    let dir = context.book_dir()?;
+    let known = known_sessions(&dir)?;
+    // Opened at the first log that can be read: a call that imports nothing makes no book.
+    let mut book = None;
     let mut document = Document {
         sessions: Vec::new(),
         failed: Vec::new(),
@@ -144,7 +160,7 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
         setup: arguments.setup.clone(),
         car: given_car.unwrap_or_else(|| sheets::car_of_book(&known, &mut document.warnings)),
         setup_sheet: given_setup.unwrap_or_else(|| sheets::setup_of_book(&known, &arguments.setup)),
-        maps: arguments.map.clone(),
+        maps: mappings(&arguments.map)?,
         start: arguments.start,
         day: arguments.day,
         with: arguments.with.clone(),
@@ -165,7 +181,7 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
             ));
             continue;
         }
-        match import_one(&mut book, path, &options, &mut document) {
+        match import_one(&mut book, &dir, path, &options, &mut document) {
             Ok(()) => {}
             Err(failure) => {
                 // The failure of a lone file ends the verb, and is told there.
@@ -193,14 +209,31 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
         ));
     }
     context.output.warnings(&document.warnings);
-    context
-        .output
-        .answer(&document, || text(&document, book.dir()))?;
+    context.output.answer(&document, || text(&document, &dir))?;
     Ok(if document.failed.is_empty() {
         Outcome::Done
     } else {
         Outcome::Partly
     })
+}
+
+/// What the book holds so far; nothing where there is none yet.
+fn known_sessions(dir: &Path) -> Result<Vec<SessionMeta>, Failure> {
+    match Book::open_read_only(dir) {
+        Ok(book) => Ok(book.sessions()?),
+        Err(BookError::NoBook { .. }) => Ok(Vec::new()),
+        Err(error) => Err(error.into()),
+    }
+}
+
+fn mappings(texts: &[String]) -> Result<Vec<Mapping>, Failure> {
+    texts
+        .iter()
+        .map(|text| {
+            text.parse()
+                .map_err(|error: MapError| Failure::new(error.to_string(), error.hint()))
+        })
+        .collect()
 }
 
 fn one_file_for_its_flags(arguments: &Arguments) -> Result<(), Failure> {
@@ -223,12 +256,17 @@ fn one_file_for_its_flags(arguments: &Arguments) -> Result<(), Failure> {
 }
 
 fn import_one(
-    book: &mut Book,
+    book: &mut Option<Book>,
+    dir: &Path,
     path: &Path,
     options: &ReadOptions,
     document: &mut Document,
 ) -> Result<(), Failure> {
     let session = read_session(path, options)?;
+    let book = match book {
+        Some(book) => book,
+        None => book.insert(Book::open(dir)?),
+    };
     let (warnings, aligned) = (session.meta.warnings.clone(), session.meta.aligned.clone());
     match book.add(session)? {
         Added::New(meta) => {
@@ -247,6 +285,15 @@ fn import_one(
                 "duplicate",
                 format!("{} is in the book already, as {}", path.display(), meta.id),
             ));
+            if meta.setup != options.setup {
+                document.warnings.push(Warning::caution(
+                    "duplicate-other-setup",
+                    format!(
+                        "{0} stays with setup `{1}`; if it was run with `{2}`: heatbook amend {0} --setup {2}",
+                        meta.id, meta.setup, options.setup
+                    ),
+                ));
+            }
             document.sessions.push(Imported::new(meta, true));
         }
     }

@@ -6,6 +6,7 @@ use chrono::NaiveDate;
 use clap::{Args, ValueEnum};
 
 use super::failure::Failure;
+use super::import::date;
 use super::output::{figure, number, table, write_file};
 use super::provenance::provenance;
 use super::{Context, Outcome};
@@ -30,7 +31,7 @@ pub struct Arguments {
     #[arg(long, value_name = "NAME")]
     setup: Option<String>,
     /// Only sessions of this day
-    #[arg(long, value_name = "DATE")]
+    #[arg(long, value_name = "DATE", value_parser = date)]
     day: Option<NaiveDate>,
     /// Exit with code 3 when a session came that near
     #[arg(long, value_name = "STATE")]

@@ -103,11 +103,6 @@ impl Context {
         })
     }
 
-    /// The book, made where there is none.
-    fn book(&self) -> Result<Book, Failure> {
-        Ok(Book::open(&self.book_dir()?)?)
-    }
-
     /// The book where there must be one: a mistyped folder must not become an empty book.
     fn existing_book(&self) -> Result<Book, Failure> {
         let dir = self.book_dir()?;

@@ -113,8 +113,7 @@ fn fit_exponential(values: &[f64], step_s: f64) -> (Estimate, Estimate) {
     let tau_s = fit.parameters[2].exp();
     if !fit.converged || tau_s > 2.0 * length_s || tau_s < 2.0 * step_s {
         return declined(format!(
-            "the phase of {length_s:.0} s does not determine a time constant ({})",
-            fit.termination
+            "the phase of {length_s:.0} s does not determine a time constant"
         ));
     }
     let (Some(covariance), Some(variance)) = (&fit.unscaled_covariance, fit.residual_variance())

@@ -55,7 +55,7 @@ pub(super) fn add(main: &mut Recording, other: &Recording) -> Result<Aligned, In
             "clocks-disagree",
             format!(
                 "{file}: the clocks are {:.1} s apart; the shared speed trace was followed",
-                found.lag_s - clock
+                (found.lag_s - clock).abs()
             ),
         ));
     }
