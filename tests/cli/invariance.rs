@@ -165,7 +165,7 @@ proptest! {
     #![proptest_config(ProptestConfig {
         cases: 24,
         // The same cases on every machine; a failure is then anybody's.
-        rng_seed: RngSeed::Fixed(2031_05_17),
+        rng_seed: RngSeed::Fixed(20_310_517),
         failure_persistence: None,
         ..ProptestConfig::default()
     })]
