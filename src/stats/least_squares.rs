@@ -84,9 +84,10 @@ pub struct Nonlinear {
     pub jacobian: DMatrix<f64>,
     /// `(JᵀJ)⁻¹`. `None`: singular, so the data leave some parameter free.
     pub unscaled_covariance: Option<DMatrix<f64>>,
-    /// Whether a minimum was found.
+    /// Whether a minimum was found. Where the sum of squares is flat along some direction there
+    /// is none, though the search may end there.
     pub converged: bool,
-    /// How it ended, in words.
+    /// How the search ended, in words.
     pub termination: String,
 }
 
@@ -127,11 +128,13 @@ pub fn nonlinear(residuals: impl Fn(&[f64]) -> Vec<f64>, start: &[f64]) -> Nonli
         .minimize(problem);
     let at_end = problem.at(&problem.parameters);
     let jacobian = problem.central_differences();
-    let information = jacobian.transpose() * &jacobian;
+    let unscaled_covariance = invert_scaled(&(jacobian.transpose() * &jacobian));
     Nonlinear {
-        converged: converged(&report) && at_end.iter().all(|r| r.is_finite()),
+        converged: converged(&report)
+            && unscaled_covariance.is_some()
+            && at_end.iter().all(|r| r.is_finite()),
         termination: in_words(&report),
-        unscaled_covariance: invert_scaled(&information),
+        unscaled_covariance,
         parameters: problem.parameters.clone(),
         residuals: at_end,
         jacobian,
@@ -247,5 +250,6 @@ mod tests {
     fn a_parameter_the_data_leave_free_has_no_covariance() {
         let fit = nonlinear(|b| vec![b[0] - 1.0, 2.0 * b[0] - 2.0, 0.0], &[3.0, 5.0]);
         assert_eq!(fit.unscaled_covariance, None);
+        assert!(!fit.converged, "{}", fit.termination);
     }
 }
