@@ -138,6 +138,25 @@ car_sheet! {
 }
 
 impl CarSheet {
+    /// Whether the thermostat is fully open above where it opens; asked again where a setup sheet
+    /// overrides one of the two.
+    ///
+    /// # Errors
+    /// A thermostat that is fully open before it opens.
+    pub fn check_thermostat(&self, file: &str) -> Result<(), SheetError> {
+        if let (Some(opens), Some(full)) = (self.thermostat_opens_c, self.thermostat_full_open_c)
+            && full <= opens
+        {
+            return Err(SheetError::OutOfRange {
+                file: file.to_owned(),
+                key: "thermostat_full_open_c",
+                value: full,
+                expected: format!("degrees Celsius above thermostat_opens_c = {opens}"),
+            });
+        }
+        Ok(())
+    }
+
     /// Reads a car sheet from TOML text. `file` is the name used in errors.
     ///
     /// # Errors
@@ -150,16 +169,7 @@ impl CarSheet {
         parse_table(text, file, &known)?;
         let sheet: Self = toml::from_str(text).map_err(|e| toml_error(&e, file))?;
         sheet.check_ranges(file)?;
-        if let (Some(opens), Some(full)) = (sheet.thermostat_opens_c, sheet.thermostat_full_open_c)
-            && full <= opens
-        {
-            return Err(SheetError::OutOfRange {
-                file: file.to_owned(),
-                key: "thermostat_full_open_c",
-                value: full,
-                expected: format!("degrees Celsius above thermostat_opens_c = {opens}"),
-            });
-        }
+        sheet.check_thermostat(file)?;
         Ok(sheet)
     }
 }

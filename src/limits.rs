@@ -195,8 +195,12 @@ pub fn judge(session: &Session, request: &LimitRequest) -> SessionLimit {
     judged.would_have_settled_c = would_have_settled(request.channel, &prepared);
     match limit_c {
         None => {
+            let or_sheet = match request.channel {
+                Role::Coolant => ", or limit_coolant_c in the car sheet",
+                _ => "",
+            };
             let why = format!(
-                "no limit for {}: give --limit-c, or limit_coolant_c in the car sheet",
+                "no limit for {}: give --limit-c{or_sheet}",
                 request.channel.name()
             );
             judged.limiting_ambient_c = Estimate::unknown(&why);

@@ -8,7 +8,7 @@ use sha2::{Digest, Sha256};
 use super::failure::Failure;
 use super::fit::parts;
 use super::import::ambient;
-use super::output::{table, write_file};
+use super::output::{count, table, write_file};
 use super::provenance::provenance;
 use super::{Context, Outcome};
 use crate::book::{Book, BookError};
@@ -30,7 +30,7 @@ pub struct Arguments {
     #[arg(long, value_name = "SETUP")]
     after: String,
     /// The smallest change that matters, K
-    #[arg(long, value_name = "K", default_value_t = 0.5, value_parser = threshold)]
+    #[arg(long, value_name = "K", default_value_t = 0.5, allow_negative_numbers = true, value_parser = threshold)]
     threshold_k: f64,
     /// Air outside at which both cars are driven, °C [default: the mean of the sessions']
     #[arg(long, value_name = "T", allow_negative_numbers = true, value_parser = ambient)]
@@ -217,13 +217,16 @@ pub fn text(comparison: &Comparison) -> String {
         row("conductance ratio", &comparison.conductance_ratio, ratio),
     ];
     rows.push(vec![
-        format!("matched, {} pairs, K", comparison.matched.pairs),
+        format!("matched, {}, K", count(comparison.matched.pairs, "pair")),
         change(&comparison.matched.coolant_change_k),
         "-".to_owned(),
     ]);
     for placebo in &comparison.placebo {
         rows.push(vec![
-            "placebo, K".to_owned(),
+            format!(
+                "placebo {}, K",
+                placebo.split.split(':').next().unwrap_or_default()
+            ),
             change(&placebo.coolant_change_k),
             "-".to_owned(),
         ]);
@@ -238,10 +241,10 @@ pub fn text(comparison: &Comparison) -> String {
     );
     for side in [&comparison.before, &comparison.after] {
         text += &format!(
-            "{}: {} on {} days\n",
+            "{}: {} on {}\n",
             side.setup,
             side.sessions.join(" "),
-            side.days
+            count(side.days, "day")
         );
         for left in &side.left_out {
             text += &format!("  left out {}: {}\n", left.id, left.why);

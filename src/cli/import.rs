@@ -168,6 +168,10 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
         driver: arguments.driver.clone(),
         note: arguments.note.clone(),
     };
+    options
+        .car
+        .overridden_by(&options.setup_sheet.car.as_sheet())
+        .check_thermostat("car sheet under the setup sheet")?;
     let interrupt = Interrupt::listen();
     let bar = bar(arguments.files.len(), "importing");
     for path in &arguments.files {
@@ -268,8 +272,22 @@ fn import_one(
         None => book.insert(Book::open(dir)?),
     };
     let (warnings, aligned) = (session.meta.warnings.clone(), session.meta.aligned.clone());
+    let like = book.sessions()?;
     match book.add(session)? {
         Added::New(meta) => {
+            let twin = like.iter().find(|other| {
+                (&other.file, other.rows_read) == (&meta.file, meta.rows_read)
+                    && (other.duration_s - meta.duration_s).abs() < 1e-3
+            });
+            if let Some(twin) = twin {
+                document.warnings.push(Warning::caution(
+                    "same-log-twice",
+                    format!(
+                        "{0} looks like the log of {1} (same name, rows and length): one drive must not count twice, so exclude one: heatbook amend {0} --exclude \"as {1}\"",
+                        meta.id, twin.id
+                    ),
+                ));
+            }
             let named = |mut warning: Warning| {
                 warning.message = format!("{}: {}", meta.id, warning.message);
                 warning
@@ -285,6 +303,15 @@ fn import_one(
                 "duplicate",
                 format!("{} is in the book already, as {}", path.display(), meta.id),
             ));
+            if let Some(flags) = dropped_flags(options) {
+                document.warnings.push(Warning::caution(
+                    "duplicate-flags-unused",
+                    format!(
+                        "{}: {flags} had no effect on what is in the book; heatbook amend corrects day, start and sheets, and a new book takes the rest",
+                        meta.id
+                    ),
+                ));
+            }
             if meta.setup != options.setup {
                 document.warnings.push(Warning::caution(
                     "duplicate-other-setup",
@@ -298,6 +325,20 @@ fn import_one(
         }
     }
     Ok(())
+}
+
+/// Flags that a log already in the book cannot take any more.
+fn dropped_flags(options: &ReadOptions) -> Option<String> {
+    let given = [
+        ("--map", !options.maps.is_empty()),
+        ("--start", options.start.is_some()),
+        ("--day", options.day.is_some()),
+        ("--ambient-c", options.ambient_c.is_some()),
+        ("--driver", options.driver.is_some()),
+        ("--note", options.note.is_some()),
+    ];
+    let flags: Vec<&str> = given.iter().filter(|g| g.1).map(|g| g.0).collect();
+    (!flags.is_empty()).then(|| flags.join(", "))
 }
 
 fn failed(path: &Path, failure: &Failure) -> Failed {

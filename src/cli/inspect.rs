@@ -6,7 +6,7 @@ use clap::Args;
 use serde::Serialize;
 
 use super::failure::Failure;
-use super::output::{number, table};
+use super::output::{count, number, table};
 use super::{Context, Outcome};
 use crate::ingest::{FileReport, inspect};
 use crate::warning::Warning;
@@ -69,11 +69,11 @@ fn text(file: &FileReport) -> String {
     }
     let or_none = |value: &Option<String>| value.clone().unwrap_or_else(|| "none".to_owned());
     text += &format!(
-        "  {}, delimiter {}, decimal mark {}, {} lines above the data\n",
+        "  {}, delimiter {}, decimal mark {}, {} above the data\n",
         or_none(&file.encoding),
         spoken(&file.delimiter),
         spoken(&file.decimal_mark),
-        file.header_lines.unwrap_or(0),
+        count(file.header_lines.unwrap_or(0), "line"),
     );
     if let Some(time) = &file.time {
         text += &format!(

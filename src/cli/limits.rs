@@ -1,5 +1,6 @@
 //! `heatbook limits`: which sessions came near.
 
+use std::collections::BTreeMap;
 use std::path::PathBuf;
 
 use chrono::NaiveDate;
@@ -22,10 +23,10 @@ pub struct Arguments {
     #[arg(long, value_name = "ROLE", default_value = "coolant", value_parser = temperature)]
     channel: Role,
     /// The limit, °C [default: limit_coolant_c of the car sheet]
-    #[arg(long, value_name = "T", value_parser = limit)]
+    #[arg(long, value_name = "T", allow_negative_numbers = true, value_parser = limit)]
     limit_c: Option<f64>,
     /// How close is too close, K [default: limit_margin_k of the car sheet, else 5]
-    #[arg(long, value_name = "M", value_parser = margin)]
+    #[arg(long, value_name = "M", allow_negative_numbers = true, value_parser = margin)]
     margin_k: Option<f64>,
     /// Only sessions of this setup
     #[arg(long, value_name = "NAME")]
@@ -162,14 +163,14 @@ fn text(answer: &LimitsAnswer) -> String {
         "session", "peak", "to limit", "near, s", "over, s", "state", "possible", "limiting",
     ];
     let mut text = table(&header, rows);
-    let mut reasons: Vec<&str> = answer
-        .sessions
-        .iter()
-        .filter_map(|s| s.why.as_deref())
-        .collect();
-    reasons.dedup();
-    for why in reasons {
-        text += &format!("{why}\n");
+    let mut reasons: BTreeMap<&str, Vec<&str>> = BTreeMap::new();
+    for session in &answer.sessions {
+        if let Some(why) = &session.why {
+            reasons.entry(why).or_default().push(&session.id);
+        }
+    }
+    for (why, ids) in reasons {
+        text += &format!("{}: {why}\n", ids.join(", "));
     }
     text += "Peak in °C, distance to the limit in K. Possible: allowing for step and lag of the\nreading. Limiting: ambient in °C at which the same drive reaches the limit, 1:1 rule.\n";
     text + &format!("{}\n", CAUTIONS[0])

@@ -131,6 +131,11 @@ pub fn number(value: Option<f64>, decimals: usize) -> String {
     value.map_or_else(|| "-".to_owned(), |v| format!("{v:.decimals$}"))
 }
 
+/// `1 day`, `2 days`.
+pub fn count(n: usize, word: &str) -> String {
+    format!("{n} {word}{}", if n == 1 { "" } else { "s" })
+}
+
 /// Writes a file, with the folders it needs.
 pub fn write_file(path: &Path, text: &str) -> Result<(), Failure> {
     if let Some(folder) = path.parent().filter(|p| !p.as_os_str().is_empty()) {

@@ -175,12 +175,15 @@ pub enum Verdict {
 }
 
 /// What an answer would take.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct WhatItWouldTake {
     /// Sessions with each setup.
     pub sessions_per_setup: u32,
     /// Days, each with both setups.
     pub days: u32,
+    /// The change it could find, K.
+    #[serde(skip)]
+    pub sought_k: f64,
 }
 
 /// One session's line on the comparison page.

@@ -30,6 +30,9 @@ use eligible::{CommonSource, common_source, hardware_differences};
 use placebo::placebos;
 use standardised::{Standard, mean_log_g, median_session};
 
+/// Mean lengths of hot running that differ by more than this, as a logarithm, are said.
+const LENGTHS_DIFFER: f64 = 0.25;
+
 /// What to compare.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Request {
@@ -302,6 +305,7 @@ impl<'a> Draft<'a> {
             return self.without_answer(Verdict::CannotTell, "one side is empty");
         };
         self.note_confounding(&contrast);
+        self.note_stint_lengths(used);
         let (borrowed, sessions, days) =
             scatter_of_others(&observed(others, used.len()), contrast.unit);
         let median = median_session(used, joint);
@@ -319,6 +323,24 @@ impl<'a> Draft<'a> {
             borrowed,
         };
         self.finish(&standard, used, &observations, after, median)
+    }
+
+    /// Heat that oil and block still take up counts as conductance in a short session.
+    fn note_stint_lengths(&mut self, used: &[&Prepared]) {
+        let of = |setup: &str| {
+            let lengths = used.iter().filter(|s| s.setup == setup);
+            mean(&lengths.map(|s| s.stint_s()).collect::<Vec<_>>())
+        };
+        let (before, after) = (of(&self.request.before), of(&self.request.after));
+        if (before / after).ln().abs() > LENGTHS_DIFFER {
+            self.warnings.push(Warning::caution(
+                "stint-lengths-differ",
+                format!(
+                    "hot running lasted {before:.0} s with {} and {after:.0} s with {}: short sessions look better than long ones, so let both setups run alike",
+                    self.request.before, self.request.after
+                ),
+            ));
+        }
     }
 
     fn note_confounding(&mut self, contrast: &Contrast) {

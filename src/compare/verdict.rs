@@ -71,6 +71,7 @@ pub fn what_it_would_take(
     Some(WhatItWouldTake {
         sessions_per_setup,
         days,
+        sought_k,
     })
 }
 
@@ -96,7 +97,7 @@ pub fn sentences(comparison: &Comparison) -> String {
     match (comparison.verdict, change) {
         (Verdict::NotComparable, _) => {
             format!(
-                "{after} cannot be compared with {before}. {}",
+                "{after} cannot be compared with {before}: {}.",
                 reason(comparison)
             )
         }
@@ -181,8 +182,8 @@ fn reason(comparison: &Comparison) -> String {
 fn outlook(comparison: &Comparison) -> String {
     let test = match comparison.what_it_would_take {
         Some(w) => format!(
-            "A test that could tell takes about {} sessions with each setup, over {} days with both setups on each",
-            w.sessions_per_setup, w.days
+            "To find {:.1} K takes about {} sessions with each setup, over {} days with both setups on each",
+            w.sought_k, w.sessions_per_setup, w.days
         ),
         None => "No test of a practical size could tell".to_owned(),
     };

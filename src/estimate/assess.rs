@@ -18,7 +18,9 @@ const LEAST_OPENING: f64 = 0.9;
 #[derive(Debug, Clone, PartialEq, Error)]
 pub enum NotAssessable {
     /// Nothing tells the air outside.
-    #[error("no ambient temperature: give --ambient-c or --with a weather file")]
+    #[error(
+        "no ambient temperature: import the log again, into a new book, with --ambient-c or --with a weather file"
+    )]
     NoAmbient,
     /// Nothing tells the heat input.
     #[error("no channel from which heat input could be told")]
@@ -26,6 +28,12 @@ pub enum NotAssessable {
     /// It was not driven hard for long enough, or not with all channels present.
     #[error("no hot running long enough for a heat balance")]
     NoHotRunning,
+    /// There was too little of it.
+    #[error("only {stint_s:.0} s of hot running; a heat balance needs {LEAST_OPEN_S:.0} s")]
+    TooShort {
+        /// Seconds of hot running.
+        stint_s: f64,
+    },
     /// The thermostat set the temperature.
     #[error(
         "the thermostat was fully open for {open_s:.0} s of {stint_s:.0} s of hot running (mean opening {percent:.0} %; {thermostat}): the radiator is hidden behind it",
@@ -62,11 +70,15 @@ pub fn assess(session: &Prepared) -> Result<(), NotAssessable> {
     if session.drive.stints.is_empty() {
         return Err(NotAssessable::NoHotRunning);
     }
+    let stint_s = session.stint_s();
+    if stint_s < LEAST_OPEN_S {
+        return Err(NotAssessable::TooShort { stint_s });
+    }
     let (open_s, opening) = (open_s(session), session.mean_in_stints(&session.opening));
     if open_s < LEAST_OPEN_S || opening < LEAST_OPENING {
         return Err(NotAssessable::Regulated {
             open_s,
-            stint_s: session.stint_s(),
+            stint_s,
             opening,
             thermostat: session.thermostat.describe(),
         });

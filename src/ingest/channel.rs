@@ -174,7 +174,7 @@ pub(super) fn finish(
         warnings.push(Warning::note(
             "impossible-values",
             format!(
-                "{name}: column `{column}`: {} values that cannot be were dropped",
+                "{name}: column `{column}`: values that cannot be, dropped: {}",
                 removed.impossible
             ),
         ));
@@ -183,7 +183,7 @@ pub(super) fn finish(
         warnings.push(Warning::note(
             "spikes",
             format!(
-                "{name}: column `{column}`: {} values in single spikes were dropped",
+                "{name}: column `{column}`: values in single spikes, dropped: {}",
                 removed.spikes
             ),
         ));

@@ -7,6 +7,7 @@ mod errors;
 mod invariance;
 mod real;
 mod reference;
+mod regressions;
 mod verbs;
 
 use std::path::{Path, PathBuf};

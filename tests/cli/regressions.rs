@@ -1,0 +1,110 @@
+//! One test a mended defect.
+
+use super::{json, run, sample};
+
+fn path(name: &str) -> String {
+    sample(name).to_str().unwrap().to_owned()
+}
+
+fn warnings(answer: &serde_json::Value) -> Vec<&str> {
+    let all = answer["warnings"].as_array().unwrap();
+    all.iter().map(|w| w["id"].as_str().unwrap()).collect()
+}
+
+#[test]
+fn a_call_that_imports_nothing_makes_no_book() {
+    let folder = tempfile::tempdir().unwrap();
+    let book = folder.path().join("book");
+    let (code, ..) = run(&book, &["import", "nowhere.csv", "--setup", "a"]);
+    assert_eq!(code, 2);
+    assert!(!book.exists());
+}
+
+#[test]
+fn a_blank_setup_is_refused() {
+    let folder = tempfile::tempdir().unwrap();
+    let (code, _, stderr) = run(
+        folder.path(),
+        &["import", &path("0517_0946_open.csv"), "--setup", " "],
+    );
+    assert_eq!(code, 2);
+    assert!(stderr.contains("expected a name"), "{stderr}");
+}
+
+/// One drive under two hashes would count as two sessions.
+#[test]
+fn a_log_alone_and_with_a_second_device_is_told() {
+    let folder = tempfile::tempdir().unwrap();
+    let (log, second) = (
+        path("0517_1100_sealed.csv"),
+        path("0517_1100_sealed_second.csv"),
+    );
+    json(
+        folder.path(),
+        &["import", &log, "--setup", "a", "--ambient-c", "20"],
+    );
+    let (_, again) = json(
+        folder.path(),
+        &["import", &log, "--setup", "a", "--with", &second],
+    );
+    assert!(warnings(&again).contains(&"same-log-twice"), "{again}");
+}
+
+#[test]
+fn flags_that_a_known_log_cannot_take_are_told() {
+    let folder = tempfile::tempdir().unwrap();
+    let log = path("0517_0946_open.csv");
+    json(folder.path(), &["import", &log, "--setup", "a"]);
+    let (_, again) = json(
+        folder.path(),
+        &["import", &log, "--setup", "b", "--ambient-c", "20"],
+    );
+    let ids = warnings(&again);
+    assert!(ids.contains(&"duplicate-flags-unused") && ids.contains(&"duplicate-other-setup"));
+}
+
+/// A session that is merely short did not run on the thermostat.
+#[test]
+fn a_short_session_is_called_short() {
+    let folder = tempfile::tempdir().unwrap();
+    let text = std::fs::read_to_string(sample("0517_0946_open.csv")).unwrap();
+    let cut: String = text.lines().take(900).map(|l| format!("{l}\n")).collect();
+    let log = folder.path().join("short.csv");
+    std::fs::write(&log, cut).unwrap();
+    let book = folder.path().join("book");
+    let call = [
+        "import",
+        log.to_str().unwrap(),
+        "--setup",
+        "a",
+        "--car",
+        &path("car.toml"),
+    ];
+    json(&book, &call);
+    let (_, fits) = json(&book, &["fit"]);
+    let why = fits["sessions"][0]["why"].as_str().unwrap();
+    assert!(
+        why.contains("of hot running") && !why.contains("thermostat"),
+        "{why}"
+    );
+}
+
+#[test]
+fn a_setup_cannot_turn_the_thermostat_round() {
+    let folder = tempfile::tempdir().unwrap();
+    let sheet = folder.path().join("setup.toml");
+    std::fs::write(&sheet, "thermostat_opens_c = 95").unwrap();
+    let call = [
+        "import",
+        &path("0517_0946_open.csv"),
+        "--setup",
+        "a",
+        "--car",
+        &path("car.toml"),
+        "--setup-sheet",
+        sheet.to_str().unwrap(),
+    ];
+    let (code, _, stderr) = run(&folder.path().join("book"), &call);
+    assert_eq!(code, 2);
+    assert!(stderr.contains("thermostat_full_open_c"), "{stderr}");
+}
