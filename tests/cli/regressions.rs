@@ -35,18 +35,21 @@ fn a_blank_setup_is_refused() {
 #[test]
 fn a_log_alone_and_with_a_second_device_is_told() {
     let folder = tempfile::tempdir().unwrap();
-    let (log, second) = (
-        path("0517_1100_sealed.csv"),
-        path("0517_1100_sealed_second.csv"),
-    );
-    json(
-        folder.path(),
-        &["import", &log, "--setup", "a", "--ambient-c", "20"],
-    );
-    let (_, again) = json(
-        folder.path(),
-        &["import", &log, "--setup", "a", "--with", &second],
-    );
+    let log = path("0517_0946_open.csv");
+    let weather = folder.path().join("weather.csv");
+    let rows = "Time,Wind speed (m/s)\n2031-05-17 09:40:00,3\n2031-05-17 09:55:00,4\n2031-05-17 10:30:00,5\n";
+    std::fs::write(&weather, rows).unwrap();
+    let book = folder.path().join("book");
+    json(&book, &["import", &log, "--setup", "a"]);
+    let call = [
+        "import",
+        &log,
+        "--setup",
+        "a",
+        "--with",
+        weather.to_str().unwrap(),
+    ];
+    let (_, again) = json(&book, &call);
     assert!(warnings(&again).contains(&"same-log-twice"), "{again}");
 }
 
