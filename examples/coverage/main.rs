@@ -17,6 +17,8 @@ mod prepare;
 mod rows;
 mod scatter;
 mod score;
+mod stress;
+mod stress_table;
 mod table;
 mod tool;
 
@@ -45,6 +47,19 @@ pub struct Arguments {
     /// Say what disturbs how much, and stop.
     #[arg(long)]
     scatter: bool,
+    /// Run the campaigns that are hard on the tool, and stop.
+    #[arg(long)]
+    stress: bool,
+    /// Run this row alone (its name stands in the table); may be given again.
+    #[arg(long)]
+    row: Vec<String>,
+}
+
+impl Arguments {
+    /// Whether a row is asked for.
+    pub fn wants(&self, id: &str) -> bool {
+        self.row.is_empty() || self.row.iter().any(|row| row == id)
+    }
 }
 
 fn main() -> anyhow::Result<()> {
@@ -55,6 +70,8 @@ fn main() -> anyhow::Result<()> {
     }
     let (file, text) = if arguments.scatter {
         ("scatter.md", scatter::scatter(&arguments))
+    } else if arguments.stress {
+        ("stress.md", stress_table::stress(&arguments))
     } else {
         ("coverage.md", table::coverage(&arguments))
     };

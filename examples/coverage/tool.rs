@@ -38,6 +38,11 @@ pub fn sessions(campaign: &[SimSession]) -> Vec<Session> {
 
 /// The tool's comparison of a campaign.
 pub fn comparison(campaign: &[SimSession]) -> Comparison {
+    compared(&sessions(campaign))
+}
+
+/// The tool's comparison of before and after in a book of these sessions.
+pub fn compared(sessions: &[Session]) -> Comparison {
     let request = Request {
         before: "before".to_owned(),
         after: "after".to_owned(),
@@ -45,7 +50,7 @@ pub fn comparison(campaign: &[SimSession]) -> Comparison {
         ambient_c: Some(NOON_C),
         looks: 1,
     };
-    compare(&sessions(campaign), &request)
+    compare(sessions, &request)
 }
 
 /// The standardised answer.

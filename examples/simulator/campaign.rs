@@ -50,6 +50,23 @@ impl Disturbances {
     }
 }
 
+/// What a campaign may have out of the ordinary; nothing by default.
+#[derive(Debug, Clone, Default)]
+pub struct Oddities {
+    /// Shortest and longest hot running, s, instead of some 20 minutes.
+    pub hot_s: Option<(f64, f64)>,
+    /// A second run of the same length after standing so long, s.
+    pub again_after_s: Option<f64>,
+    /// Probability that a lap is met by traffic, before and after.
+    pub traffic: Option<[f64; 2]>,
+    /// Engine speeds at which the driver after changes gear, over the usual ones.
+    pub after_shift_factor: Option<f64>,
+    /// What the ambient sensor reads too much besides, each day, K.
+    pub ambient_bias_k: Vec<f64>,
+    /// Scatter of the core's air-side coefficient from day to day.
+    pub day_core_scatter: f64,
+}
+
 /// A campaign to be run.
 #[derive(Debug, Clone)]
 pub struct Campaign {
@@ -71,6 +88,8 @@ pub struct Campaign {
     pub logger: Logger,
     /// What disturbs.
     pub disturbances: Disturbances,
+    /// What is out of the ordinary.
+    pub oddities: Oddities,
 }
 
 /// One simulated session with its log.
@@ -95,6 +114,14 @@ pub struct SimSession {
     pub truth: Truth,
 }
 
+/// A day of a campaign.
+struct Day {
+    date: NaiveDate,
+    air: DayAir,
+    /// The core's air-side coefficient that day over nominal.
+    core: f64,
+}
+
 impl Campaign {
     /// Three sessions before on day 1, three after on day 2: part and day cannot be told apart.
     pub fn confounded(seed: u64) -> Self {
@@ -107,7 +134,8 @@ impl Campaign {
         Self::new(seed, vec![order.clone(), order])
     }
 
-    fn new(seed: u64, plan: Vec<Vec<Side>>) -> Self {
+    /// Any plan: the order of sessions, day by day.
+    pub fn new(seed: u64, plan: Vec<Vec<Side>>) -> Self {
         Self {
             seed,
             noon_c: vec![23.0; plan.len()],
@@ -118,6 +146,7 @@ impl Campaign {
             first_day: NaiveDate::from_ymd_opt(2031, 5, 17).unwrap_or_default(),
             logger: Logger::plain(),
             disturbances: Disturbances::all(),
+            oddities: Oddities::default(),
         }
     }
 
@@ -132,14 +161,23 @@ impl Campaign {
             if !self.disturbances.sensor_bias {
                 air.sensor_bias_k = 0.0;
             }
+            air.sensor_bias_k += self.oddities.ambient_bias_k.get(d).copied().unwrap_or(0.0);
+            let mut core_noise = Noise::new(self.seed, 2000 + d as u64);
+            let core = 1.0 + self.oddities.day_core_scatter * core_noise.normal(0.0, 1.0);
             let day = self.first_day + Duration::days(7 * d as i64);
+            let on = Day {
+                date: day,
+                air,
+                core,
+            };
             let gap_min = 330.0 / order.len() as f64;
             for (i, &side) in order.iter().enumerate() {
                 let minute = 9.6 * 60.0 + gap_min * i as f64 + day_noise.uniform(0.0, 12.0);
                 let start =
                     day.and_time(NaiveTime::MIN) + Duration::milliseconds((minute * 60e3) as i64);
                 let number = sessions.len() + 1;
-                sessions.push(self.session(&circuit, number, side, &air, day, start));
+                let session = self.session(&circuit, number, side, &on, start);
+                sessions.push(session);
             }
         }
         sessions
@@ -150,10 +188,14 @@ impl Campaign {
         circuit: &Circuit,
         number: usize,
         side: Side,
-        air: &DayAir,
-        day: NaiveDate,
+        on: &Day,
         start: NaiveDateTime,
     ) -> SimSession {
+        let Day {
+            date: day,
+            air,
+            core,
+        } = on;
         let stream = |what: u64| Noise::new(self.seed, 10 * (100_000 + number as u64) + what);
         let (mut drive, mut wind, mut hardware, mut reading) =
             (stream(0), stream(1), stream(2), stream(3));
@@ -168,9 +210,19 @@ impl Campaign {
                 ..plan
             };
         }
+        if let Some((shortest_s, longest_s)) = self.oddities.hot_s {
+            plan.hot_s = stream(4).uniform(shortest_s, longest_s);
+        }
+        plan.again_after_s = self.oddities.again_after_s;
+        if let Some(traffic) = self.oddities.traffic {
+            plan.traffic = traffic[usize::from(after)];
+        }
+        if let Some(factor) = self.oddities.after_shift_factor.filter(|_| after) {
+            plan.shift_factor = factor;
+        }
         let start_hour = (start - day.and_time(NaiveTime::MIN)).num_seconds() as f64 / 3600.0;
         let mut cooling = Cooling::warm(drive.uniform(58.0, 74.0), air.ambient_c(start_hour));
-        cooling.core_scale = 1.0 + self.disturbances.core_scatter * hardware.normal(0.0, 1.0);
+        cooling.core_scale = core + self.disturbances.core_scatter * hardware.normal(0.0, 1.0);
         cooling.air_flow_factor = if after {
             self.part_air_flow_factor
         } else {
@@ -197,7 +249,7 @@ impl Campaign {
             number,
             side,
             setup: self.setups[usize::from(after)].clone(),
-            day,
+            day: *day,
             start,
             t_s,
             channels,

@@ -40,8 +40,12 @@ pub struct Plan {
     /// Probability that a lap is run behind a slower car: slowed in one place, in its wake all
     /// the way round.
     pub traffic: f64,
+    /// Engine speeds at which gears are changed, over the usual ones.
+    pub shift_factor: f64,
     /// Hot running, s.
     pub hot_s: f64,
+    /// A second run of the same length after standing so long in the pit lane, s.
+    pub again_after_s: Option<f64>,
     /// Idling before the out-lap, s.
     pub wait_s: f64,
     /// Idling after the session, s.
@@ -57,7 +61,9 @@ impl Plan {
             pace: 1.0,
             lap_scatter: 0.0,
             traffic: 0.0,
+            shift_factor: 1.0,
             hot_s: 1500.0,
+            again_after_s: None,
             wait_s: 30.0,
             idle_s: 10.0,
             soak_s: 0.0,
@@ -70,7 +76,9 @@ impl Plan {
             pace: pace * (1.0 + noise.normal(0.0, 0.008)),
             lap_scatter: 0.008,
             traffic: 0.15,
+            shift_factor: 1.0,
             hot_s: noise.uniform(1130.0, 1270.0),
+            again_after_s: None,
             wait_s: noise.uniform(40.0, 100.0),
             idle_s: noise.uniform(45.0, 160.0),
             soak_s: if noise.chance(0.75) {
@@ -85,6 +93,18 @@ impl Plan {
     pub fn moments(&self, circuit: &Circuit, dt_s: f64, noise: &mut Noise) -> Vec<Moment> {
         let mut trace = Trace::new(circuit, dt_s);
         trace.stand(self.wait_s, true);
+        self.run(&mut trace, circuit, noise);
+        if let Some(standing_s) = self.again_after_s {
+            trace.stand(standing_s, true);
+            self.run(&mut trace, circuit, noise);
+        }
+        trace.stand(self.idle_s, true);
+        trace.stand(self.soak_s, false);
+        trace.finish()
+    }
+
+    /// Out-lap, laps at pace, in-lap, pit lane.
+    fn run(&self, trace: &mut Trace, circuit: &Circuit, noise: &mut Noise) {
         trace.lap(
             &lap_speeds(circuit, 0.80 * self.pace, 0.55, trace.speed_ms, None),
             false,
@@ -105,9 +125,6 @@ impl Plan {
             false,
         );
         trace.pit_in();
-        trace.stand(self.idle_s, true);
-        trace.stand(self.soak_s, false);
-        trace.finish()
     }
 }
 

@@ -35,6 +35,7 @@ const GRAVITY: f64 = 9.80665;
 /// Gear memory.
 pub struct Gearbox {
     gear: usize,
+    shift_factor: f64,
 }
 
 /// What the engine does in one instant.
@@ -84,9 +85,12 @@ pub struct Surroundings {
 }
 
 impl Gearbox {
-    /// In neutral.
-    pub fn new() -> Self {
-        Self { gear: 0 }
+    /// In neutral; a driver who changes gear at `shift_factor` of the usual engine speeds.
+    pub fn new(shift_factor: f64) -> Self {
+        Self {
+            gear: 0,
+            shift_factor,
+        }
     }
 
     fn rpm_in(gear: usize, speed_ms: f64) -> f64 {
@@ -103,7 +107,10 @@ impl Gearbox {
         let (down, up) = if gentle {
             (1800.0, 3600.0)
         } else {
-            (SHIFT_DOWN_RPM, SHIFT_UP_RPM)
+            (
+                SHIFT_DOWN_RPM * self.shift_factor,
+                SHIFT_UP_RPM * self.shift_factor,
+            )
         };
         self.gear = self.gear.max(1);
         while self.gear < GEARS.len() && Self::rpm_in(self.gear, speed_ms) > up {

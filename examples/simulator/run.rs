@@ -99,7 +99,7 @@ pub fn run(
         .map(|(role, _)| (*role, Vec::new()))
         .collect();
     let mut wander = Wander::new(ambient_wander_k, 240.0, noise);
-    let mut gearbox = Gearbox::new();
+    let mut gearbox = Gearbox::new(plan.shift_factor);
     let mut intake = Intake {
         temp_c: cooling.bonnet_c,
     };
