@@ -53,6 +53,9 @@ pub struct Arguments {
     /// Run this row alone (its name stands in the table); may be given again.
     #[arg(long)]
     row: Vec<String>,
+    /// With `--stress`: print the answer to each campaign, with its seed, as CSV.
+    #[arg(long)]
+    each: bool,
 }
 
 impl Arguments {

@@ -25,6 +25,8 @@ pub struct Scenario {
     oddities: Oddities,
     /// Channels that the logger lacks.
     lacks: &'static [Role],
+    /// Whether the owner wrote down the thermostat's range.
+    thermostat_known: bool,
     /// Whether the sessions carry their day.
     days_known: bool,
     /// Plans of other setups in the book, with their air flow over the car's without the part.
@@ -51,6 +53,7 @@ impl Scenario {
             pace_factor: 1.0,
             oddities: Oddities::default(),
             lacks: &[],
+            thermostat_known: true,
             days_known: true,
             spare: &[],
         }
@@ -229,7 +232,7 @@ impl Scenario {
                 "short",
                 "nothing; sessions of 6 to 8 minutes",
                 odd(Oddities {
-                    hot_s: Some((360.0, 480.0)),
+                    hot_s: Some([(360.0, 480.0); 2]),
                     ..Oddities::default()
                 }),
             ),
@@ -239,7 +242,7 @@ impl Scenario {
                 Self {
                     true_change_k: PART_K,
                     ..odd(Oddities {
-                        hot_s: Some((360.0, 480.0)),
+                        hot_s: Some([(360.0, 480.0); 2]),
                         ..Oddities::default()
                     })
                 },
@@ -248,8 +251,43 @@ impl Scenario {
                 "two-runs",
                 "nothing; each session two runs of 12 min, 6 min standing between",
                 odd(Oddities {
-                    hot_s: Some((700.0, 740.0)),
+                    hot_s: Some([(700.0, 740.0); 2]),
                     again_after_s: Some(360.0),
+                    ..Oddities::default()
+                }),
+            ),
+            named(
+                "thermostat-unknown",
+                "nothing; no thermostat on the sheet",
+                Self {
+                    thermostat_known: false,
+                    ..base.clone()
+                },
+            ),
+            named(
+                "thermostat-unknown-part",
+                "part; no thermostat on the sheet",
+                Self {
+                    thermostat_known: false,
+                    true_change_k: PART_K,
+                    ..base.clone()
+                },
+            ),
+            named(
+                "thermostat-unknown-cool",
+                "part; no thermostat on the sheet; 17 °C at noon",
+                Self {
+                    thermostat_known: false,
+                    true_change_k: PART_K,
+                    noon_c: &[17.0],
+                    ..base.clone()
+                },
+            ),
+            named(
+                "short-long",
+                "nothing; before 7 to 9 minutes, after 20",
+                odd(Oddities {
+                    hot_s: Some([(420.0, 540.0), (1130.0, 1270.0)]),
                     ..Oddities::default()
                 }),
             ),
@@ -359,6 +397,12 @@ impl Scenario {
             for mut session in tool::sessions(&other.run()) {
                 session.meta.id = format!("spare-{i}-{}", session.meta.id);
                 book.push(session);
+            }
+        }
+        if !self.thermostat_known {
+            for session in &mut book {
+                session.meta.car.thermostat_opens_c = None;
+                session.meta.car.thermostat_full_open_c = None;
             }
         }
         if !self.days_known {

@@ -55,11 +55,35 @@ pub fn stress(arguments: &Arguments) -> String {
         let outcomes = in_parallel(arguments.campaigns, arguments.threads, |i| {
             Outcome::of(&tool::compared(&scenario.book(first + i, factor)))
         });
+        if arguments.each {
+            print_each(scenario, first, &outcomes);
+        }
         let line = line(scenario, &outcomes);
         eprint!("{line}");
         text.push_str(&line);
     }
     text
+}
+
+/// Each campaign's answers as CSV, so that one can be looked up and run again.
+fn print_each(scenario: &Scenario, first_seed: u64, outcomes: &[Outcome]) {
+    let number = |value: f64| format!("{value:.3}");
+    let three = |answer: Option<[f64; 3]>| {
+        answer.map_or_else(|| ",,".to_owned(), |a| a.map(number).join(","))
+    };
+    for (i, outcome) in outcomes.iter().enumerate() {
+        println!(
+            "{},{},{},{},{},{}",
+            scenario.id,
+            first_seed + i as u64,
+            three(outcome.change_k),
+            three(outcome.matched),
+            outcome
+                .agree
+                .map_or("", |a| if a { "agree" } else { "differ" }),
+            outcome.verdict.label(),
+        );
+    }
 }
 
 fn line(scenario: &Scenario, outcomes: &[Outcome]) -> String {

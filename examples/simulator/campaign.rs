@@ -53,8 +53,8 @@ impl Disturbances {
 /// What a campaign may have out of the ordinary; nothing by default.
 #[derive(Debug, Clone, Default)]
 pub struct Oddities {
-    /// Shortest and longest hot running, s, instead of some 20 minutes.
-    pub hot_s: Option<(f64, f64)>,
+    /// Shortest and longest hot running before and after, s, instead of some 20 minutes.
+    pub hot_s: Option<[(f64, f64); 2]>,
     /// A second run of the same length after standing so long, s.
     pub again_after_s: Option<f64>,
     /// Probability that a lap is met by traffic, before and after.
@@ -210,7 +210,8 @@ impl Campaign {
                 ..plan
             };
         }
-        if let Some((shortest_s, longest_s)) = self.oddities.hot_s {
+        if let Some(hot_s) = self.oddities.hot_s {
+            let (shortest_s, longest_s) = hot_s[usize::from(after)];
             plan.hot_s = stream(4).uniform(shortest_s, longest_s);
         }
         plan.again_after_s = self.oddities.again_after_s;
