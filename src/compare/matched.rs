@@ -77,9 +77,10 @@ pub fn matched(sessions: &[&Prepared], joint: &JointFit, after: &[bool], unit: U
 }
 
 fn pieces(session: &Prepared, joint: &JointFit, index: usize, after: bool) -> Vec<Piece> {
-    let (Some(heat), Some(ambient)) = (&session.heat, &session.ambient_c) else {
+    let Some(ambient) = &session.ambient_c else {
         return Vec::new();
     };
+    let heat = joint.heat_w(session);
     let balance: &SessionBalance = &joint.sessions[index];
     let capacity = session.capacity_j_per_k * joint.capacity_factor();
     session
@@ -92,12 +93,7 @@ fn pieces(session: &Prepared, joint: &JointFit, index: usize, after: bool) -> Ve
         })
         .map(|(a, b)| {
             let over = |values: &[f64]| mean(&values[a..b]);
-            let heat_w = mean(
-                &heat.watts[a..b]
-                    .iter()
-                    .map(|&w| joint.heat_w(w))
-                    .collect::<Vec<_>>(),
-            );
+            let heat_w = over(&heat);
             let ambient_c = over(ambient);
             let log_flow = over(&session.log_air_flow);
             let g = balance.log_g.exp() * relative(log_flow, joint.air_exponent());

@@ -197,12 +197,7 @@ impl Standard<'_> {
                 .mean_c
         };
         let ambient_c = session.mean_in_stints(session.ambient_c.as_deref().unwrap_or_default());
-        let heat: Vec<f64> = session
-            .heat
-            .iter()
-            .flat_map(|h| &h.watts)
-            .map(|&w| self.joint.heat_w(w))
-            .collect();
+        let heat = self.joint.heat_w(session);
         let method = "this session's windows alone";
         let log_relative = balance.log_g - self.before.g_w_per_k.ln();
         SessionRow {
@@ -233,15 +228,7 @@ impl Standard<'_> {
 
 /// The used session whose pace is the median, and its place.
 pub fn median_session(sessions: &[&Prepared], joint: &JointFit) -> usize {
-    let heat = |s: &Prepared| {
-        let watts: Vec<f64> = s
-            .heat
-            .iter()
-            .flat_map(|h| &h.watts)
-            .map(|&w| joint.heat_w(w))
-            .collect();
-        s.mean_in_stints(&watts)
-    };
+    let heat = |s: &Prepared| s.mean_in_stints(&joint.heat_w(s));
     let mut order: Vec<usize> = (0..sessions.len()).collect();
     order.sort_by(|&a, &b| heat(sessions[a]).total_cmp(&heat(sessions[b])));
     order[order.len() / 2]

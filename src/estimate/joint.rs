@@ -4,16 +4,15 @@
 //! `f = exp(n · log air flow)` the relative conductance and `θ = T - T_air`:
 //!
 //! ```text
-//! H_w = ∫ P̄ (P/P̄)^b dt - C ΔT_w          heat in minus heat stored, J
+//! H_w = ∫ Q dt - C ΔT_w                   heat in minus heat stored, J
 //! F_w = ∫ φ f dt,  Y_w = ∫ φ f θ dt / F_w  weighted excess over ambient, K
 //! u_s = Σ_w F_w Y_w / Σ_w H_w              one over the conductance of session s, K/W
 //! r_w = u_s H_w / F_w - Y_w                what the balance misses, K
 //! ```
 //!
-//! P heat input at nominal share, lagged by metal and sensor; P̄ its mean over all stints. `u_s` is
-//! the whole session's balance and is exact whatever happens inside it: stored heat telescopes.
-//! The windows only inform what all sessions share: n (exponent on air flow), b (exponent of heat
-//! on load), C (heat capacity). These minimise `κ Σ (r_w/σ)² + Σ ((ψ - ψ0)/σ_ψ)²`, with priors that
+//! Q heat into the coolant (`heat_law`), lagged by metal and sensor. `u_s` is the whole session's balance and is exact whatever happens inside it: stored heat telescopes.
+//! The windows only inform what all sessions share: n (exponent on air flow), b and m
+//! (exponents of heat on load and on engine speed), C (heat capacity). These minimise `κ Σ (r_w/σ)² + Σ ((ψ - ψ0)/σ_ψ)²`, with priors that
 //! hold them to the physical, σ estimated, and κ = 1/4 (see `WINDOW_WEIGHT`).
 //!
 //! Errors: the standard error of `log g_s = -log u_s` from the scatter of r over windows
@@ -22,10 +21,9 @@
 
 use nalgebra::{DMatrix, DVector};
 
+use super::heat_law::Pivot;
 use super::prepare::Prepared;
-use super::windows::{
-    Input, WINDOW_S, Window, curved, mean_heat, misses, reciprocal, standard_error_k,
-};
+use super::windows::{Input, WINDOW_S, Window, misses, reciprocal, standard_error_k};
 use crate::stats::{autocorrelation, nonlinear, variance_inflation};
 
 /// What a window's evidence on the shared parameters counts for. Oil and block answer a change of
@@ -35,7 +33,7 @@ use crate::stats::{autocorrelation, nonlinear, variance_inflation};
 const WINDOW_WEIGHT: f64 = 1.0 / 4.0;
 
 /// Number of shared parameters.
-pub const SHARED: usize = 3;
+pub const SHARED: usize = 4;
 
 /// What all sessions share, with its prior.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -51,8 +49,10 @@ pub struct Prior {
 /// Exponent of conductance on air flow: the air side of a louvred core goes with the 0.5 power of
 /// velocity (Chang & Wang 1997, j ~ Re^-0.49; from memory), within the 0.3 to 0.6 of common
 /// practice. Exponent of heat on load: gas-side heat transfer goes with the 0.75 power of the charge
-/// flow (Taylor & Toong 1957; from memory). Logarithm of heat capacity over the car sheet's (common
-/// practice, no source).
+/// flow (Taylor & Toong 1957; from memory). Logarithm of heat capacity over the car sheet's.
+/// Exponent of heat on engine speed at the same load: some tenth of the power lost in friction goes
+/// with the square of speed, and the pump takes a part of that back. The last two: common practice,
+/// no source.
 pub const PRIORS: [Prior; SHARED] = [
     Prior {
         stated: "0.50 ± 0.10",
@@ -68,6 +68,11 @@ pub const PRIORS: [Prior; SHARED] = [
         stated: "the car sheet's, within a factor of 1.5",
         centre: 0.0,
         sd: 0.40,
+    },
+    Prior {
+        stated: "0.15 ± 0.12",
+        centre: 0.15,
+        sd: 0.12,
     },
 ];
 
@@ -97,8 +102,8 @@ pub struct JointFit {
     pub shared_covariance: DMatrix<f64>,
     /// Each session's balance, in the order given.
     pub sessions: Vec<SessionBalance>,
-    /// Mean heat input over all stints, W, on which the load exponent turns.
-    pub mean_heat_w: f64,
+    /// Means on which the exponents of heat turn.
+    pub pivot: Pivot,
     /// Scatter of a window, K.
     pub window_sd_k: f64,
     /// Whether the optimiser found a minimum.
@@ -130,10 +135,10 @@ pub fn fit_jointly(sessions: &[&Prepared]) -> Result<JointFit, NoFit> {
             "only {windows} windows of {WINDOW_S:.0} s of hot running"
         )));
     }
-    let mean_heat_w = mean_heat(&inputs);
+    let pivot = Pivot::of(sessions);
     let model = Model {
         inputs: &inputs,
-        mean_heat_w,
+        pivot,
     };
     let mut sd_k = 2.0;
     let mut fit = None;
@@ -157,7 +162,7 @@ pub fn fit_jointly(sessions: &[&Prepared]) -> Result<JointFit, NoFit> {
         shared,
         shared_covariance,
         sessions: balances,
-        mean_heat_w,
+        pivot,
         window_sd_k: sd_k,
         converged: found.converged,
         termination: found.termination,
@@ -194,9 +199,10 @@ impl JointFit {
         (slope.transpose() * &self.shared_covariance * &slope)[(0, 0)]
     }
 
-    /// Heat input with the fitted load exponent, W, from heat at nominal share.
-    pub fn heat_w(&self, nominal_w: f64) -> f64 {
-        curved(nominal_w, self.mean_heat_w, self.load_exponent())
+    /// Heat into the coolant of a session as fitted, W, one value a step.
+    pub fn heat_w(&self, session: &Prepared) -> Vec<f64> {
+        self.pivot
+            .heat_w(session, self.load_exponent(), self.shared[3])
     }
 }
 
@@ -206,14 +212,14 @@ fn shared_of(parameters: &DVector<f64>) -> [f64; SHARED] {
 
 struct Model<'a> {
     inputs: &'a [Input<'a>],
-    mean_heat_w: f64,
+    pivot: Pivot,
 }
 
 impl Model<'_> {
     fn windows(&self, psi: &[f64]) -> Vec<Vec<Window>> {
         self.inputs
             .iter()
-            .map(|input| input.sums(psi, self.mean_heat_w))
+            .map(|input| input.sums(psi, &self.pivot))
             .collect()
     }
 

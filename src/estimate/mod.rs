@@ -2,6 +2,7 @@
 
 mod answer;
 mod assess;
+pub mod heat_law;
 pub mod joint;
 pub mod prepare;
 mod session_fit;

@@ -55,6 +55,8 @@ pub struct Prepared {
     pub ambient_c: Option<Vec<f64>>,
     /// Speed, km/h.
     pub speed_kmh: Vec<f64>,
+    /// Engine speed, 1/min, where it is there in at least 80 % of the steps.
+    pub rpm: Option<Vec<f64>>,
     /// Pressure of the air, kPa.
     pub pressure_kpa: f64,
     /// Logarithm of relative air flow, lagged as the sensor lags.
@@ -121,6 +123,7 @@ pub fn prepare(session: &Session, source: Option<HeatSource>) -> Prepared {
         coolant_c,
         ambient_c,
         speed_kmh,
+        rpm: rpm.filter(|rpm| rpm.iter().filter(|n| !n.is_nan()).count() * 5 >= rpm.len() * 4),
         pressure_kpa,
         log_air_flow,
         heat,

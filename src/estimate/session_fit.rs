@@ -97,12 +97,7 @@ fn answer(session: &Prepared, joint: &JointFit) -> SessionFit {
     fit.limiting_ambient_c = limiting_ambient(session, joint, &car, relative_half);
     fit.residual = residual(&misses_k, &balance.residuals_k);
     fit.trace.modelled_c = modelled_c;
-    fit.trace.heat_w = session
-        .heat
-        .iter()
-        .flat_map(|h| &h.watts)
-        .map(|&w| joint.heat_w(w))
-        .collect();
+    fit.trace.heat_w = joint.heat_w(session);
     fit
 }
 

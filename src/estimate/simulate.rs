@@ -2,10 +2,10 @@
 
 use super::joint::JointFit;
 use super::prepare::{METAL_LAG_S, Prepared, SENSOR_LAG_S, STEP_S};
+use crate::thermal::air;
 use crate::thermal::balance::{lagged, step_c};
 use crate::thermal::conductance::{log_air_flow, relative};
 use crate::thermal::thermostat::Thermostat;
-use crate::thermal::{air, balance};
 
 /// A fitted car.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -44,11 +44,11 @@ impl ReferenceDrive {
     /// The longest stint of a session, with the heat input as the joint fit has it. `None`: the
     /// session has no stint or no heat input.
     pub fn of(session: &Prepared, fit: &JointFit) -> Option<Self> {
-        let heat = &session.heat.as_ref()?.watts;
+        session.heat.as_ref()?;
         let &(a, b) = session.drive.stints.iter().max_by_key(|(a, b)| b - a)?;
-        let heat: Vec<f64> = heat[a..b].iter().map(|&w| fit.heat_w(w)).collect();
+        let heat = &fit.heat_w(session)[a..b];
         Some(Self {
-            heat_w: lagged(&heat, METAL_LAG_S, STEP_S),
+            heat_w: lagged(heat, METAL_LAG_S, STEP_S),
             speed_kmh: session.speed_kmh[a..b].to_vec(),
             pressure_kpa: session.pressure_kpa,
         })
@@ -108,11 +108,10 @@ impl ReferenceDrive {
 /// the reading; `NaN` elsewhere.
 pub fn reproduce(session: &Prepared, fit: &JointFit, car: &CarModel) -> Vec<f64> {
     let mut modelled = vec![f64::NAN; session.coolant_c.len()];
-    let (Some(heat), Some(ambient)) = (&session.heat, &session.ambient_c) else {
+    let (Some(_), Some(ambient)) = (&session.heat, &session.ambient_c) else {
         return modelled;
     };
-    let heat: Vec<f64> = heat.watts.iter().map(|&w| fit.heat_w(w)).collect();
-    let heat = balance::lagged(&heat, METAL_LAG_S, STEP_S);
+    let heat = lagged(&fit.heat_w(session), METAL_LAG_S, STEP_S);
     for &(a, b) in &session.drive.stints {
         let mut temp_c = session.coolant_c[a];
         let mut trace = Vec::with_capacity(b - a);

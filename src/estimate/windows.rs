@@ -3,6 +3,7 @@
 //! A window is a whole number of laps where laps can be told, so that every window has the same
 //! mix of straights and corners; else an equal part of the stint. The sums are those of `joint`.
 
+use super::heat_law::Pivot;
 use super::prepare::{METAL_LAG_S, Prepared, SENSOR_LAG_S, STEP_S};
 use crate::laps::lap_borders;
 use crate::stats::{autocorrelation, mean, variance_inflation};
@@ -26,7 +27,6 @@ pub struct Window {
 /// What a session brings to the fit.
 pub(super) struct Input<'a> {
     pub session: &'a Prepared,
-    heat_w: &'a [f64],
     ambient_c: &'a [f64],
     pub windows: Vec<(usize, usize)>,
 }
@@ -39,24 +39,19 @@ impl<'a> Input<'a> {
             .iter()
             .flat_map(|s| split(*s, &session.speed_kmh))
             .collect();
-        (!windows.is_empty()).then_some(())?;
+        (!windows.is_empty() && session.heat.is_some()).then_some(())?;
         Some(Self {
             session,
-            heat_w: &session.heat.as_ref()?.watts,
             ambient_c: session.ambient_c.as_ref()?,
             windows,
         })
     }
 
-    pub fn sums(&self, psi: &[f64], mean_heat_w: f64) -> Vec<Window> {
-        let (exponent, load, capacity) = (psi[0], psi[1], psi[2].exp());
+    pub fn sums(&self, psi: &[f64], pivot: &Pivot) -> Vec<Window> {
+        let (exponent, load, capacity, rpm) = (psi[0], psi[1], psi[2].exp(), psi[3]);
         let capacity_j_per_k = self.session.capacity_j_per_k * capacity;
+        let heat = pivot.heat_w(self.session, load, rpm);
         // Heat shows in the reading only after metal and sensor have followed.
-        let heat: Vec<f64> = self
-            .heat_w
-            .iter()
-            .map(|&w| curved(w, mean_heat_w, load))
-            .collect();
         let heat = lagged(&lagged(&heat, METAL_LAG_S, STEP_S), SENSOR_LAG_S, STEP_S);
         let openings = self.session.opening.iter().zip(&self.session.log_air_flow);
         let flow: Vec<f64> = openings
@@ -121,27 +116,6 @@ fn split((from, to): (usize, usize), speed_kmh: &[f64]) -> Vec<(usize, usize)> {
 
 fn mean_lap(borders: &[usize]) -> f64 {
     (borders[borders.len() - 1] - borders[0]) as f64 / (borders.len() - 1) as f64
-}
-
-/// `P̄ (P/P̄)^b`.
-pub(super) fn curved(heat_w: f64, mean_w: f64, exponent: f64) -> f64 {
-    if heat_w <= 0.0 {
-        0.0
-    } else {
-        mean_w * (heat_w / mean_w).powf(exponent)
-    }
-}
-
-/// Mean heat input over all windows, W.
-pub(super) fn mean_heat(inputs: &[Input]) -> f64 {
-    let (mut sum, mut steps) = (0.0, 0_usize);
-    for input in inputs {
-        for &(a, b) in &input.windows {
-            sum += input.heat_w[a..b].iter().sum::<f64>();
-            steps += b - a;
-        }
-    }
-    sum / steps as f64
 }
 
 /// `u`: one over the conductance of the session, K/W.
