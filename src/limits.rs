@@ -13,7 +13,7 @@ use crate::car::CarSheet;
 use crate::estimate::joint::fit_jointly;
 use crate::estimate::prepare::{Prepared, SENSOR_LAG_S, STEP_S, prepare};
 use crate::estimate::simulate::{CarModel, ReferenceDrive};
-use crate::estimate::{assess, car_model, log_g_half_width};
+use crate::estimate::{NotAssessable, assess, car_model, log_g_half_width};
 use crate::quantity::Quantity;
 use crate::session::{Role, Session};
 use crate::stats::{Estimate, mean};
@@ -213,7 +213,12 @@ pub fn judge(session: &Session, request: &LimitRequest) -> SessionLimit {
             judged.seconds_over = Some(readings.seconds_at_or_above(limit_c));
             judged.state = Some(state(readings.peak_c));
             judged.possible_state = Some(state(readings.possible_peak_c()));
-            judged.limiting_ambient_c = one_to_one(&prepared, &readings, limit_c);
+            judged.limiting_ambient_c = match assess(&prepared) {
+                Err(why @ (NotAssessable::Regulated { .. } | NotAssessable::NoHotRunning)) => {
+                    Estimate::unknown(format!("the 1:1 rule needs an open thermostat: {why}"))
+                }
+                _ => one_to_one(&prepared, &readings, limit_c),
+            };
         }
     }
     judged

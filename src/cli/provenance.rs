@@ -10,7 +10,7 @@ pub fn provenance(
     settings: Vec<(String, String)>,
 ) -> Provenance {
     Provenance {
-        tool_version: format!("heatbook {}", env!("CARGO_PKG_VERSION")),
+        tool_version: env!("CARGO_PKG_VERSION").to_owned(),
         command: command.to_owned(),
         files: sessions
             .iter()

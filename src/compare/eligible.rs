@@ -1,11 +1,12 @@
 //! Which sessions can be compared with which.
 
+use chrono::TimeDelta;
 use thiserror::Error;
 
 use super::Request;
 use crate::estimate::prepare::{Prepared, STEP_S, prepare};
 use crate::estimate::{NotAssessable, assess};
-use crate::session::Session;
+use crate::session::{Session, SessionMeta};
 use crate::thermal::heat_input::HeatSource;
 
 /// Why a session is left out of a comparison.
@@ -14,6 +15,9 @@ pub(super) enum WhyLeftOut {
     /// Its owner said so.
     #[error("excluded: {0}")]
     Excluded(String),
+    /// Another session of the comparison covers the same time: the same drive, logged twice.
+    #[error("it overlaps {0} in time: one car cannot be in two sessions at once")]
+    Overlaps(String),
     /// It does not say what the radiator can do.
     #[error(transparent)]
     NotAssessable(#[from] NotAssessable),
@@ -23,6 +27,19 @@ impl WhyLeftOut {
     /// Whether it ran on the thermostat, so that leaving it out selects on the response.
     pub fn is_regulated(&self) -> bool {
         matches!(self, Self::NotAssessable(NotAssessable::Regulated { .. }))
+    }
+}
+
+/// Whether two sessions cover a common time by their clocks; not told when a start is unknown.
+pub(super) fn overlap(a: &SessionMeta, b: &SessionMeta) -> bool {
+    let span = |meta: &SessionMeta| {
+        let start = meta.start?;
+        let length = TimeDelta::milliseconds((meta.duration_s * 1000.0) as i64);
+        Some((start, start + length))
+    };
+    match (span(a), span(b)) {
+        (Some((a0, a1)), Some((b0, b1))) => a0 < b1 && b0 < a1,
+        _ => false,
     }
 }
 
@@ -76,4 +93,26 @@ pub(super) fn hardware_differences(a: &Session, b: &Session) -> Vec<&'static str
     let mut keys = a.meta.car.differing_keys(&b.meta.car);
     keys.retain(|key| !NO_HARDWARE.contains(key));
     keys
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::car::CarSheet;
+
+    fn meta(start: &str, minutes: f64) -> SessionMeta {
+        SessionMeta {
+            start: Some(start.parse().unwrap()),
+            duration_s: 60.0 * minutes,
+            ..SessionMeta::bare("x.csv", "a", CarSheet::default())
+        }
+    }
+
+    #[test]
+    fn one_car_is_in_one_session_at_a_time() {
+        let first = meta("2031-05-17T10:00:00", 20.0);
+        assert!(overlap(&first, &meta("2031-05-17T10:01:30", 18.0)));
+        assert!(!overlap(&first, &meta("2031-05-17T10:20:00", 18.0)));
+        assert!(!overlap(&first, &meta("2031-05-18T10:01:30", 18.0)));
+    }
 }

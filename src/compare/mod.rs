@@ -17,21 +17,24 @@ pub use matched::CALIPERS;
 use std::collections::BTreeSet;
 
 use crate::car::Affects;
-use crate::estimate::car_model;
 use crate::estimate::joint::{JointFit, fit_jointly};
 use crate::estimate::prepare::{Prepared, STEP_S};
 use crate::estimate::simulate::ReferenceDrive;
-use crate::session::Session;
+use crate::estimate::{ASSUMED_SESSION_LOG_SD, car_model};
+use crate::session::{Session, SessionMeta};
 use crate::stats::mean;
 use crate::thermal::heat_input::HeatSource;
 use crate::warning::Warning;
 use contrast::{Contrast, Observation, Unit, contrast, scatter_of_others};
-use eligible::{CommonSource, common_source, hardware_differences};
+use eligible::{CommonSource, WhyLeftOut, common_source, hardware_differences, overlap};
 use placebo::placebos;
 use standardised::{Standard, mean_log_g, median_session};
 
 /// Mean lengths of hot running that differ by more than this, as a logarithm, are said.
 const LENGTHS_DIFFER: f64 = 0.25;
+
+/// Mean heat inputs that differ by more than this, as a logarithm, are said.
+const PACES_DIFFER: f64 = 0.03;
 
 /// What to compare.
 #[derive(Debug, Clone, PartialEq)]
@@ -159,6 +162,7 @@ impl<'a> Draft<'a> {
     /// The compared sessions that can be used; the others are noted with their reasons.
     fn usable(&mut self) -> Vec<Prepared> {
         let mut used = Vec::new();
+        let mut kept: Vec<&SessionMeta> = Vec::new();
         let compared: Vec<&Session> = self
             .sessions
             .iter()
@@ -171,9 +175,15 @@ impl<'a> Draft<'a> {
             } else {
                 (&mut self.after, &mut self.regulated[1])
             };
-            match eligible::usable(session, self.source) {
+            let twin = kept.iter().find(|meta| overlap(meta, &session.meta));
+            let usable = match twin {
+                Some(twin) => Err(WhyLeftOut::Overlaps(twin.label())),
+                None => eligible::usable(session, self.source),
+            };
+            match usable {
                 Ok(prepared) => {
                     side.sessions.push(id);
+                    kept.push(&session.meta);
                     used.push(prepared);
                 }
                 Err(why) => {
@@ -306,6 +316,7 @@ impl<'a> Draft<'a> {
         };
         self.note_confounding(&contrast);
         self.note_stint_lengths(used);
+        self.note_pace(used, joint);
         let (borrowed, sessions, days) =
             scatter_of_others(&observed(others, used.len()), contrast.unit);
         let median = median_session(used, joint);
@@ -322,7 +333,44 @@ impl<'a> Draft<'a> {
             contrast,
             borrowed,
         };
+        self.note_few(&standard);
         self.finish(&standard, used, &observations, after, median)
+    }
+
+    /// Two sessions that agree by luck make a narrow interval; over many tests it keeps its word,
+    /// in one test it may look stronger than it is.
+    fn note_few(&mut self, standard: &Standard) {
+        let df = standard.pooled().df;
+        if df > 0.0 && df <= 2.0 {
+            self.warnings.push(Warning::caution(
+                "few-sessions",
+                format!("the scatter is judged from {df:.0} degrees of freedom only: another day would tell whether it holds"),
+            ));
+        }
+    }
+
+    /// A change of pace goes through the model, and the model through its priors.
+    fn note_pace(&mut self, used: &[&Prepared], joint: &JointFit) {
+        let of = |setup: &str| {
+            let heats = used.iter().filter(|s| s.setup == setup);
+            mean(
+                &heats
+                    .map(|s| s.mean_in_stints(&joint.heat_w(s)))
+                    .collect::<Vec<_>>(),
+            )
+        };
+        let apart = (of(&self.request.after) / of(&self.request.before)).ln();
+        if apart.abs() > PACES_DIFFER {
+            self.warnings.push(Warning::caution(
+                "pace-differs",
+                format!(
+                    "mean heat input with {} is {:+.1} % off that with {}: how coolant follows pace is known only roughly, and the change leans on it",
+                    self.request.after,
+                    100.0 * apart.exp_m1(),
+                    self.request.before
+                ),
+            ));
+        }
     }
 
     /// Heat that oil and block still take up counts as conductance in a short session.
@@ -369,6 +417,7 @@ impl<'a> Draft<'a> {
             request.threshold_k,
             answers_agree,
             self.regulated,
+            matched.pairs,
         );
         let take = (verdict == Verdict::CannotTell)
             .then(|| {
@@ -423,12 +472,6 @@ impl<'a> Draft<'a> {
 
     fn without_answer(self, verdict: Verdict, why: &str) -> Comparison {
         let (change, threshold_k) = (Effect::unknown(why), self.request.threshold_k);
-        let take = (verdict == Verdict::CannotTell)
-            .then(|| {
-                let sd_k = verdict::ASSUMED_LOG_SD * 70.0;
-                verdict::what_it_would_take(&change.main, threshold_k, sd_k, 2)
-            })
-            .flatten();
         Comparison {
             before: self.before,
             after: self.after,
@@ -452,7 +495,7 @@ impl<'a> Draft<'a> {
             verdict,
             threshold_k,
             smallest_excludable_k: None,
-            what_it_would_take: take,
+            what_it_would_take: None,
             looks: self.request.looks,
             warnings: self.warnings,
             rows: Vec::new(),
@@ -496,7 +539,7 @@ fn outlook(
             .map(|s| s.excess_k)
             .collect::<Vec<_>>(),
     );
-    let sd_k = log_sd.unwrap_or(verdict::ASSUMED_LOG_SD) * excess_k;
+    let sd_k = log_sd.unwrap_or(ASSUMED_SESSION_LOG_SD) * excess_k;
     let mut cells: std::collections::BTreeMap<_, u32> = std::collections::BTreeMap::new();
     for session in observations {
         *cells

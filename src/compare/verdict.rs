@@ -8,22 +8,23 @@
 use super::answer::{Comparison, Verdict, WhatItWouldTake};
 use crate::stats::{Estimate, Interval, sessions_needed};
 
-/// Scatter of a session taken when nothing tells it, as standard deviation of `log g`: 0.75 K on
-/// 70 K (from simulation with gusty wind; it prices a test, it never enters an interval).
-pub const ASSUMED_LOG_SD: f64 = 0.011;
-
 /// Power at which a test is sized.
 const POWER: f64 = 0.8;
 
 /// Judges a change. `regulated` counts the sessions before and after that were left out because
 /// they ran on the thermostat: they were the cool ones, so their side looks worse than it is, and
-/// only a verdict against that lean stands.
+/// only a verdict against that lean stands. Without a pair of stints alike (`pairs`) the answer
+/// leans on the model alone, and none stands.
 pub fn judge(
     change_k: &Estimate,
     threshold_k: f64,
     answers_agree: Option<bool>,
     regulated: [usize; 2],
+    pairs: usize,
 ) -> Verdict {
+    if pairs == 0 {
+        return Verdict::CannotTell;
+    }
     let verdict = of_interval(change_k, threshold_k, answers_agree);
     let stands = match verdict {
         Verdict::Improved => regulated[0] == 0,
@@ -128,9 +129,21 @@ pub fn sentences(comparison: &Comparison) -> String {
             let why = if comparison.answers_agree == Some(false) {
                 let matched = comparison.matched.coolant_change_k.point();
                 format!(
-                    "the two answers disagree (standardised {} K, matched {} K)",
+                    "the two answers disagree (standardised {} K, matched {} K; each must lie inside the other's interval)",
                     signed(i.estimate),
                     matched.map_or_else(|| "none".to_owned(), signed)
+                )
+            } else if comparison.matched.pairs == 0 {
+                format!(
+                    "no stints of the two are alike in ambient, density and pace, so the change of {} K ({}) leans on the model alone",
+                    signed(i.estimate),
+                    range(i)
+                )
+            } else if i.high < 0.0 || i.low > 0.0 || range_inside(i, threshold) {
+                format!(
+                    "the change is {} K ({}), but sessions that ran on the thermostat had to be left out, which leans the same way",
+                    signed(i.estimate),
+                    range(i)
                 )
             } else {
                 format!(
@@ -185,6 +198,10 @@ fn outlook(comparison: &Comparison) -> String {
             "To find {:.1} K takes about {} sessions with each setup, over {} days with both setups on each",
             w.sought_k, w.sessions_per_setup, w.days
         ),
+        None if comparison.rows.is_empty() => {
+            return "It takes sessions that can be assessed, with both setups on each day."
+                .to_owned();
+        }
         None => "No test of a practical size could tell".to_owned(),
     };
     match comparison.smallest_excludable_k {
@@ -214,25 +231,35 @@ mod tests {
             (-0.5, 0.4, Some(true), Verdict::CannotTell),
         ] {
             assert_eq!(
-                judge(&between(low, high), 0.5, agree, [0, 0]),
+                judge(&between(low, high), 0.5, agree, [0, 0], 9),
                 expected,
                 "{low} {high}"
             );
         }
         assert_eq!(
-            judge(&Estimate::unknown("why"), 0.5, None, [0, 0]),
+            judge(&Estimate::unknown("why"), 0.5, None, [0, 0], 9),
             Verdict::CannotTell
         );
     }
 
     #[test]
     fn only_a_verdict_against_the_lean_of_regulated_sessions_stands() {
-        let judged = |low, high, regulated| judge(&between(low, high), 0.5, Some(true), regulated);
+        let judged =
+            |low, high, regulated| judge(&between(low, high), 0.5, Some(true), regulated, 9);
         assert_eq!(judged(-2.0, -0.6, [0, 2]), Verdict::Improved);
         assert_eq!(judged(-2.0, -0.6, [2, 0]), Verdict::CannotTell);
         assert_eq!(judged(0.6, 2.0, [2, 0]), Verdict::Worsened);
         assert_eq!(judged(0.6, 2.0, [0, 1]), Verdict::CannotTell);
         assert_eq!(judged(-0.2, 0.2, [0, 1]), Verdict::CannotTell);
+    }
+
+    #[test]
+    fn without_stints_alike_no_verdict_stands() {
+        let judged = |pairs| judge(&between(-4.0, -2.0), 0.5, None, [0, 0], pairs);
+        assert_eq!(
+            (judged(0), judged(1)),
+            (Verdict::CannotTell, Verdict::Improved)
+        );
     }
 
     #[test]

@@ -49,7 +49,7 @@ pub struct Prior {
 /// Exponent of conductance on air flow: the air side of a louvred core goes with the 0.5 power of
 /// velocity (Chang & Wang 1997, j ~ Re^-0.49; from memory), within the 0.3 to 0.6 of common
 /// practice. Exponent of heat on load: gas-side heat transfer goes with the 0.75 power of the charge
-/// flow (Taylor & Toong 1957; from memory). Logarithm of heat capacity over the car sheet's.
+/// flow (Taylor & Toong 1957; from memory), and a straight line must not be ruled out. Logarithm of heat capacity over the car sheet's.
 /// Exponent of heat on engine speed at the same load: some tenth of the power lost in friction goes
 /// with the square of speed, and the pump takes a part of that back. The last two: common practice,
 /// no source.
@@ -60,9 +60,9 @@ pub const PRIORS: [Prior; SHARED] = [
         sd: 0.10,
     },
     Prior {
-        stated: "0.75 ± 0.10",
+        stated: "0.75 ± 0.15",
         centre: 0.75,
-        sd: 0.10,
+        sd: 0.15,
     },
     Prior {
         stated: "the car sheet's, within a factor of 1.5",

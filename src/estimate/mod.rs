@@ -14,4 +14,4 @@ mod windows;
 
 pub use answer::{FitAnswer, Residual, SessionFit, Soak, Trace, UaAtReference};
 pub use assess::{NotAssessable, assess, open_s};
-pub use session_fit::{car_model, fit_session, log_g_half_width};
+pub use session_fit::{ASSUMED_SESSION_LOG_SD, car_model, fit_session, log_g_half_width};
