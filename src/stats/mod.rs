@@ -1,13 +1,20 @@
-//! Statistics that know nothing of cars: the [`Estimate`] type, least squares, autocorrelation.
+//! Statistics that know nothing of cars: the [`Estimate`] type, least squares with the
+//! intervals of its parameters, autocorrelation.
 
 mod autocorrelation;
 mod estimate;
 mod least_squares;
+mod newey_west;
+mod profile;
+mod root;
 mod student;
 
 pub use autocorrelation::{LjungBox, autocorrelation, ljung_box, variance_inflation};
 pub use estimate::{Estimate, Interval, LEVEL};
 pub use least_squares::{Linear, Nonlinear, linear, nonlinear};
+pub use newey_west::newey_west;
+pub use profile::{ProfileInterval, profile_interval};
+pub use root::root;
 pub use student::{
     mean, sample_variance, satterthwaite_df, sessions_needed, standard_deviation, t_factor,
 };

@@ -27,7 +27,7 @@ pub fn t_factor(df: f64) -> Option<f64> {
     t_quantile((1.0 + LEVEL) / 2.0, df)
 }
 
-fn t_quantile(p: f64, df: f64) -> Option<f64> {
+pub(super) fn t_quantile(p: f64, df: f64) -> Option<f64> {
     // Beyond a million degrees of freedom the t distribution is the normal one to nine digits.
     StudentsT::new(0.0, 1.0, df.min(1e6))
         .ok()

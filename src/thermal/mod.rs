@@ -4,5 +4,6 @@ pub mod air;
 pub mod balance;
 pub mod conductance;
 pub mod coolant;
+pub mod exchanger;
 pub mod heat_input;
 pub mod thermostat;
