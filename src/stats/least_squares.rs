@@ -129,11 +129,18 @@ pub fn nonlinear(residuals: impl Fn(&[f64]) -> Vec<f64>, start: &[f64]) -> Nonli
     let at_end = problem.at(&problem.parameters);
     let jacobian = problem.central_differences();
     let unscaled_covariance = invert_scaled(&(jacobian.transpose() * &jacobian));
+    let ended_well = converged(&report);
+    let flat = unscaled_covariance.is_none();
     Nonlinear {
-        converged: converged(&report)
-            && unscaled_covariance.is_some()
-            && at_end.iter().all(|r| r.is_finite()),
-        termination: in_words(&report),
+        converged: ended_well && !flat && at_end.iter().all(|r| r.is_finite()),
+        termination: if ended_well && flat {
+            format!(
+                "ended where the data leave a parameter free, after {} evaluations",
+                report.number_of_evaluations
+            )
+        } else {
+            in_words(&report)
+        },
         unscaled_covariance,
         parameters: problem.parameters.clone(),
         residuals: at_end,
@@ -251,5 +258,6 @@ mod tests {
         let fit = nonlinear(|b| vec![b[0] - 1.0, 2.0 * b[0] - 2.0, 0.0], &[3.0, 5.0]);
         assert_eq!(fit.unscaled_covariance, None);
         assert!(!fit.converged, "{}", fit.termination);
+        assert!(fit.termination.contains("parameter free"));
     }
 }

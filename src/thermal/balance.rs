@@ -72,6 +72,18 @@ mod tests {
         assert!((end - 60.0).abs() < 1e-6);
     }
 
+    /// Closed form, same car: ambient rising by 0.01 K/s from 25 °C, start 75 °C, held over short
+    /// steps at its middle (which is off by slope h²/12τ).
+    #[test]
+    fn a_ramp_of_the_air_agrees_with_the_closed_form() {
+        let step_s = 0.1;
+        let end = (0..6000).fold(75.0, |c, i| {
+            let air_c = 25.0 + 0.01 * step_s * (f64::from(i) + 0.5);
+            step_c(c, air_c, 25e3, 500.0, 80e3, step_s)
+        });
+        assert!((end - 79.437_628_393).abs() < 1e-7, "{end}");
+    }
+
     #[test]
     fn without_conductance_all_heat_is_stored() {
         assert!((step_c(20.0, 10.0, 8e3, 0.0, 80e3, 10.0) - 21.0).abs() < 1e-12);
