@@ -53,6 +53,8 @@ pub enum Kind {
     Short,
     /// Some 20 minutes on so cold a day that the thermostat always regulates.
     ColdDay,
+    /// The same on a day so cool that it comes close to full opening.
+    CoolDay,
     /// Some 20 minutes with so large a core that the thermostat always regulates.
     LargeCore,
 }
@@ -60,7 +62,7 @@ pub enum Kind {
 impl Kind {
     /// Whether the thermostat always regulates.
     pub fn regulates(self) -> bool {
-        matches!(self, Self::ColdDay | Self::LargeCore)
+        matches!(self, Self::ColdDay | Self::CoolDay | Self::LargeCore)
     }
 
     /// Least and largest time with the thermostat fully open in truth that a session of this kind
@@ -69,7 +71,7 @@ impl Kind {
         match self {
             Self::Usual => (0.0, f64::INFINITY),
             Self::Short => (300.0, 480.0),
-            Self::ColdDay | Self::LargeCore => (0.0, 60.0),
+            Self::ColdDay | Self::CoolDay | Self::LargeCore => (0.0, 60.0),
         }
     }
 }
@@ -169,6 +171,8 @@ pub fn all() -> Vec<Row> {
     add("short, ", Kind::Short, 0.1, 10.0, true, fuel);
     add("cold day, ", Kind::ColdDay, 1.0, 1.0, true, fuel);
     add("large core, ", Kind::LargeCore, 1.0, 1.0, true, fuel);
+    add("cool day, ", Kind::CoolDay, 1.0, 1.0, true, fuel);
+    add("cool day, ", Kind::CoolDay, 0.1, 10.0, false, fuel);
     rows
 }
 

@@ -164,8 +164,7 @@ impl Side {
         self.fits.iter().map(|fit| fit.drawn_again).sum()
     }
 
-    /// Sessions that were accepted without a value or an interval, and though the thermostat was
-    /// never open: the fit contradicts itself or the truth.
+    /// Sessions that were accepted without a value or an interval: the fit contradicts itself.
     pub fn without_value(&self) -> usize {
         self.count(|fit| fit.miss.is_none(), |fit| fit.accepted)
             .hits

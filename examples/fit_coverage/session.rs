@@ -89,7 +89,7 @@ impl Setting<'_> {
         let plan = Plan {
             pace: 1.0 + disturbed.pace_scatter * lone.normal(0.0, 1.0),
             hot_s: match row.kind {
-                Kind::Short => lone.uniform(380.0, 620.0),
+                Kind::Short => lone.uniform(290.0, 470.0),
                 _ => lone.uniform(1130.0, 1270.0),
             },
             ..Plan::draw(1.0, &mut drive)
@@ -143,6 +143,7 @@ impl Setting<'_> {
         let nominal_c = match self.row.kind {
             Kind::Usual | Kind::Short => lone.uniform(20.0, 30.0),
             Kind::ColdDay => lone.uniform(-8.0, 2.0),
+            Kind::CoolDay => lone.uniform(2.0, 10.0),
             Kind::LargeCore => lone.uniform(12.0, 22.0),
         };
         let settled_c = self.scales.settled_c(nominal_c);

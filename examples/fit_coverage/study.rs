@@ -59,13 +59,19 @@ fn fitted(setting: &Setting, seed: u64, driven: Driven) -> Fitted {
         fit.ua_w_per_k.at_air_density_kg_m3,
     );
     assert_eq!(told, (REFERENCE.speed_kmh, REFERENCE.density_kg_m3));
+    // Whoever accepts a regulating session claims to know what its radiator is worth when open.
+    let true_w_per_k = if setting.row.kind.regulates() {
+        simulated.truth.if_open_w_per_k
+    } else {
+        simulated.truth.ua_w_per_k
+    };
     Fitted {
         seed,
         open_s: simulated.truth.open_s,
         drawn_again: simulated.drawn_again,
         accepted: fit.assessable,
         why: fit.why.clone(),
-        miss: simulated.truth.ua_w_per_k.and_then(|truth| match driven {
+        miss: true_w_per_k.and_then(|truth| match driven {
             Driven::Nominal => relative_miss(&fit, setting.scales.of(setting.row.source), truth),
             Driven::Drawn => absolute_miss(&fit, truth),
         }),

@@ -69,16 +69,22 @@ fn line(row: &Row, score: &Score) -> String {
     )
 }
 
-const REGULATING_HEADINGS: &str = "| row | open in truth, median, s | declined | drawn cars \
-declined |\n|---|---|---|---|\n";
+const REGULATING_HEADINGS: &str = "| row | open in truth, median, s | declined | accepted: \
+`ua_relative` holds the truth, at the fit's own scale | bias, % | drawn cars declined | accepted: \
+`ua_w_per_k` holds the truth |\n|---|---|---|---|---|---|---|\n";
 
 fn regulating_line(row: &Row, score: &Score) -> String {
     format!(
-        "| {} | {:.0} | {} | {} |\n",
+        "| {} | {:.0} | {} | {} | {} | {} | {} |\n",
         row.full_name(),
         score.nominal.median_open_s(),
         score.nominal.declined().with_error(),
+        score
+            .own_coverage()
+            .map_or("–".to_owned(), Share::with_error),
+        signed_percent(score.own_bias().unwrap_or(f64::NAN)),
         score.drawn.declined().with_error(),
+        score.drawn.coverage().with_error(),
     )
 }
 
@@ -106,7 +112,7 @@ fn reasons(results: &[(&Row, Score)]) -> String {
             if side.without_value() > 0 {
                 let _ = writeln!(
                     text,
-                    "- {}, {cars} cars: {} accepted without a value, an interval or a truth.",
+                    "- {}, {cars} cars: {} accepted without a value or an interval.",
                     row.full_name(),
                     side.without_value()
                 );
@@ -146,7 +152,9 @@ fn head(scales: &Scales, arguments: &Arguments) -> String {
          at standstill, a coolant sensor that lags 5 s and cuts off what is below its step.\n\n\
          **Truth**: heat from the radiator over coolant minus ambient, meant over running at pace \
          with the thermostat open to 0.999 and more, wind, wakes and core as they were; brought to \
-         the reported speed and density by the simulator's own radiator.\n\n\
+         the reported speed and density by the simulator's own radiator. Sessions that regulate, \
+         open for 60 s or less in truth, are to be declined; one that is accepted is set against \
+         what its radiator would have been worth fully open.\n\n\
          **`ua_relative`** is scored with a car whose sheet is right, at fixed scale: the fitted \
          value times one constant for all sessions of a row, its interval around it. \"Scale from \
          heat\": {:.4} (fuel flow) or {:.4} (air flow), radiator heat over the library's heat input \

@@ -53,6 +53,9 @@ fn without_wind_the_truth_is_the_simulators() {
     let here = at(120.0, 1.16);
     assert!(at(140.0, 1.16).ua_w_per_k > here.ua_w_per_k);
     assert!(at(120.0, 1.225).ua_w_per_k > here.ua_w_per_k);
+    // Open nearly all the time: had it been open all the time makes no difference.
+    let if_open = here.if_open_w_per_k.unwrap() / here.ua_w_per_k.unwrap();
+    assert!((if_open - 1.0).abs() < 0.01, "{if_open}");
     let settled = crate::simulator::truth::settled(1.0, 23.0, false, 1.0).conductance_w_per_k;
     let as_driven = here.as_driven_w_per_k.unwrap();
     assert!(

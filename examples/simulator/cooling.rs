@@ -41,6 +41,11 @@ const LEAK_CLOSED: f64 = 0.015;
 const FAN_FACE_MS: f64 = 2.3;
 const FACE_AREA_M2: f64 = 0.27;
 
+/// Share of the pump's flow that goes through the radiator.
+pub fn radiator_share(opening: f64) -> f64 {
+    LEAK_CLOSED + (1.0 - BYPASS_OPEN - LEAK_CLOSED) * opening
+}
+
 /// Air through the core: what ram pressure and fan drive together, kg/s.
 pub fn core_air_kg_s(
     air_speed_ms: f64,
@@ -138,8 +143,7 @@ impl Cooling {
         let running = drive.engine.is_some();
         let engine = drive.engine.unwrap_or_default();
         let pump_l_s = 2.0 * engine.rpm / 6000.0;
-        let to_radiator = LEAK_CLOSED + (1.0 - BYPASS_OPEN - LEAK_CLOSED) * self.opening;
-        let radiator_l_s = pump_l_s * to_radiator;
+        let radiator_l_s = pump_l_s * radiator_share(self.opening);
         let flow_w_per_k = radiator_l_s * COOLANT_J_PER_L_K;
         self.radiator_w = self.reject(dt_s, drive, &engine, radiator_l_s, running);
 
