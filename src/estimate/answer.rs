@@ -31,6 +31,8 @@ pub struct SessionFit {
     pub speed_exponent: Estimate,
     /// Heat capacity of coolant and metal together.
     pub heat_capacity_j_per_k: Estimate,
+    /// The model taken, and what a simpler one would say.
+    pub model: String,
     /// Heat-soak constants.
     pub soak: Soak,
     /// Ambient at which this session's drive would settle at the limit (the model's own).
@@ -106,6 +108,8 @@ pub struct Trace {
     pub ambient_c: Vec<f64>,
     /// Hot running used for the conductance, as `(first, one past last)` steps.
     pub stints: Vec<(usize, usize)>,
+    /// Surprise of each reading, standard deviations of its forecast (`NaN`: none).
+    pub surprise: Vec<f64>,
 }
 
 /// The document of `heatbook fit`.

@@ -8,6 +8,8 @@ pub mod prepare;
 mod session_fit;
 pub mod simulate;
 mod soak;
+pub mod state_fit;
+pub mod thermal_state;
 #[cfg(test)]
 pub(crate) mod synthetic;
 mod windows;

@@ -3,6 +3,8 @@
 
 mod autocorrelation;
 mod estimate;
+pub mod kalman;
+pub mod posterior;
 mod least_squares;
 mod newey_west;
 mod profile;
