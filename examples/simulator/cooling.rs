@@ -41,6 +41,24 @@ const LEAK_CLOSED: f64 = 0.015;
 const FAN_FACE_MS: f64 = 2.3;
 const FACE_AREA_M2: f64 = 0.27;
 
+/// Share of the pump's flow that goes through the radiator.
+pub fn radiator_share(opening: f64) -> f64 {
+    LEAK_CLOSED + (1.0 - BYPASS_OPEN - LEAK_CLOSED) * opening
+}
+
+/// Air through the core: what ram pressure and fan drive together, kg/s.
+pub fn core_air_kg_s(
+    air_speed_ms: f64,
+    density_kg_m3: f64,
+    fan_on: bool,
+    air_flow_factor: f64,
+) -> f64 {
+    let ram_ms = 0.347 * air_speed_ms.powf(0.85) * air_flow_factor;
+    let fan_ms = if fan_on { FAN_FACE_MS } else { 0.15 };
+    let face_ms = (ram_ms.powi(6) + fan_ms.powi(6)).powf(1.0 / 6.0);
+    density_kg_m3 * FACE_AREA_M2 * face_ms
+}
+
 /// Temperatures and positions of the circuit.
 #[derive(Debug, Clone)]
 pub struct Cooling {
@@ -48,6 +66,8 @@ pub struct Cooling {
     pub air_flow_factor: f64,
     /// Air-side coefficient of the core in this session over nominal.
     pub core_scale: f64,
+    /// Heat of gas and friction that reaches walls and oil, over nominal.
+    pub heat_share_factor: f64,
     /// Thermostat held fully open.
     pub held_open: bool,
     /// Coolant leaving the engine, °C.
@@ -64,6 +84,8 @@ pub struct Cooling {
     pub fan_on: bool,
     /// Heat that the radiator gives to the air, W.
     pub radiator_w: f64,
+    /// What the radiator met in the last step; `None`: the engine stood.
+    pub radiator: Option<RadiatorInput>,
     /// Heat that reaches coolant and metal, W.
     pub heat_in_w: f64,
     metal_c: f64,
@@ -95,6 +117,7 @@ impl Cooling {
         Self {
             air_flow_factor: 1.0,
             core_scale: 1.0,
+            heat_share_factor: 1.0,
             held_open: false,
             coolant_c,
             radiator_out_c: ambient_c + 0.4 * (coolant_c - ambient_c),
@@ -103,6 +126,7 @@ impl Cooling {
             opening: 0.0,
             fan_on: false,
             radiator_w: 0.0,
+            radiator: None,
             heat_in_w: 0.0,
             metal_c: coolant_c + 1.0,
             block_c: coolant_c - 1.0,
@@ -119,16 +143,16 @@ impl Cooling {
         let running = drive.engine.is_some();
         let engine = drive.engine.unwrap_or_default();
         let pump_l_s = 2.0 * engine.rpm / 6000.0;
-        let to_radiator = LEAK_CLOSED + (1.0 - BYPASS_OPEN - LEAK_CLOSED) * self.opening;
-        let radiator_l_s = pump_l_s * to_radiator;
+        let radiator_l_s = pump_l_s * radiator_share(self.opening);
         let flow_w_per_k = radiator_l_s * COOLANT_J_PER_L_K;
         self.radiator_w = self.reject(dt_s, drive, &engine, radiator_l_s, running);
 
         // Hotter walls take less from the gas, which is some 1000 K above them in the mean.
         let wall = 1.0 - (self.metal_c - 100.0) / 1000.0;
-        let gas_w = engine.gas_heat_w * wall;
-        let to_metal_w = gas_w + 0.50 * engine.friction_w;
-        let to_oil_w = 0.45 * engine.friction_w + 0.04 * gas_w;
+        let gas_w = engine.gas_heat_w * self.heat_share_factor * wall;
+        let friction_w = engine.friction_w * self.heat_share_factor;
+        let to_metal_w = gas_w + 0.50 * friction_w;
+        let to_oil_w = 0.45 * friction_w + 0.04 * gas_w;
         self.heat_in_w = to_metal_w;
 
         let stirred = (pump_l_s / 1.6).max(0.0).powf(0.6);
@@ -187,18 +211,21 @@ impl Cooling {
         if !running {
             self.fan_on = false;
             self.preheat_w = 0.0;
+            self.radiator = None;
             return 12.0 * (self.radiator_out_c - drive.ambient_c);
         }
         self.fan_on = self.coolant_c > if self.fan_on { 93.0 } else { 97.0 };
-        let ram_ms = 0.347 * drive.air_speed_ms.powf(0.85) * self.air_flow_factor;
-        let fan_ms = if self.fan_on { FAN_FACE_MS } else { 0.15 };
-        let face_ms = (ram_ms.powi(6) + fan_ms.powi(6)).powf(1.0 / 6.0);
-        let air_kg_s = drive.density_kg_m3 * FACE_AREA_M2 * face_ms;
+        let air_kg_s = core_air_kg_s(
+            drive.air_speed_ms,
+            drive.density_kg_m3,
+            self.fan_on,
+            self.air_flow_factor,
+        );
         // The charge-air cooler's own metal evens out its heat over a few seconds.
         self.preheat_w += dt_s * (engine.charge_heat_w.max(0.0) - self.preheat_w) / 4.0;
         let recirculated = 0.14 * (-drive.speed_ms / 5.0).exp();
         let air_c = drive.ambient_c + recirculated * self.air_out_k;
-        let heat_w = radiator_heat_w(&RadiatorInput {
+        let input = RadiatorInput {
             coolant_in_c: self.coolant_c,
             coolant_w_per_k: coolant_l_s * COOLANT_J_PER_L_K,
             coolant_l_s,
@@ -206,7 +233,9 @@ impl Cooling {
             air_c,
             preheat_w: self.preheat_w,
             core_scale: self.core_scale,
-        });
+        };
+        let heat_w = radiator_heat_w(&input);
+        self.radiator = Some(input);
         let out_k = heat_w / air_w_per_k(air_kg_s).max(50.0) + (air_c - drive.ambient_c);
         self.air_out_k += dt_s * (out_k.clamp(0.0, 70.0) - self.air_out_k) / 5.0;
         heat_w

@@ -8,6 +8,7 @@ use super::circuit::Circuit;
 use super::cooling::{Cooling, Drive};
 use super::drive::{Moment, Plan};
 use super::engine::{EngineState, Gearbox, Surroundings};
+use super::exchanger::RadiatorInput;
 use super::noise::{Noise, Wander};
 use super::weather::{DayAir, Wind, density_kg_m3};
 
@@ -40,6 +41,8 @@ pub struct Truth {
     pub opening: Vec<f64>,
     /// Heat from the radiator to the air, W.
     pub radiator_w: Vec<f64>,
+    /// What the radiator met; `None`: the engine stood.
+    pub radiator: Vec<Option<RadiatorInput>>,
     /// Heat into coolant and metal, W.
     pub heat_in_w: Vec<f64>,
 }
@@ -92,6 +95,7 @@ pub fn run(
         hot: Vec::with_capacity(moments.len()),
         opening: Vec::with_capacity(moments.len()),
         radiator_w: Vec::with_capacity(moments.len()),
+        radiator: Vec::with_capacity(moments.len()),
         heat_in_w: Vec::with_capacity(moments.len()),
     };
     let mut columns: Vec<(Role, Vec<f64>)> = recorded(&Snapshot::default())
@@ -151,6 +155,7 @@ pub fn run(
         truth.hot.push(moment.hot);
         truth.opening.push(cooling.opening);
         truth.radiator_w.push(cooling.radiator_w);
+        truth.radiator.push(cooling.radiator);
         truth.heat_in_w.push(cooling.heat_in_w);
     }
     truth.channels = columns.into_iter().collect();

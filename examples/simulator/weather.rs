@@ -35,6 +35,27 @@ pub fn density_kg_m3(pressure_kpa: f64, temp_c: f64) -> f64 {
     pressure_kpa / (0.287_05 * (temp_c + 273.15))
 }
 
+/// What winds are drawn from.
+#[derive(Debug, Clone, Copy)]
+pub struct WindKind {
+    /// Largest steady speed, m/s; all from nought to it are alike.
+    pub steady_up_to_ms: f64,
+    /// Standard deviation of the gusts along the car, m/s.
+    pub gust_sd_ms: f64,
+    /// Time over which a gust is remembered, s.
+    pub gust_tau_s: f64,
+}
+
+impl Default for WindKind {
+    fn default() -> Self {
+        Self {
+            steady_up_to_ms: 5.0,
+            gust_sd_ms: 1.5,
+            gust_tau_s: 45.0,
+        }
+    }
+}
+
 /// The wind that a session meets.
 pub struct Wind {
     speed_ms: f64,
@@ -69,13 +90,17 @@ impl Wind {
     }
 
     /// A steady wind of 0 to 5 m/s whose direction drifts, with gusts of 1.5 m/s that last 45 s.
-    /// A gust is taken along the car: what a moving car meets is eddies and wakes, not the mean
-    /// wind.
     pub fn draw(noise: &mut Noise) -> Self {
+        Self::draw_of(WindKind::default(), noise)
+    }
+
+    /// A steady wind whose direction drifts, with gusts. A gust is taken along the car: what a
+    /// moving car meets is eddies and wakes, not the mean wind.
+    pub fn draw_of(kind: WindKind, noise: &mut Noise) -> Self {
         Self {
-            speed_ms: noise.uniform(0.0, 5.0),
+            speed_ms: noise.uniform(0.0, kind.steady_up_to_ms),
             from_deg: noise.uniform(0.0, 360.0),
-            gust: Wander::new(1.5, 45.0, noise),
+            gust: Wander::new(kind.gust_sd_ms, kind.gust_tau_s, noise),
             veer: Wander::new(25.0, 600.0, noise),
             calm: false,
         }
