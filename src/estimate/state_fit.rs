@@ -8,7 +8,7 @@
 //! b  var(mean of w)    times the inflation by what the surprises repeat of each other
 //! c  ψ' S ψ            the shared parameters of heat and air flow (`joint`)
 //! d  (step/4 / θ)²     a control unit may cut degrees off or round them
-//! e  (0.4 K / θ)²      an ambient sensor leans (common practice, no source)
+//! e  (0.3 K / θ)²      an ambient sensor leans (common practice, no source)
 //! m  Δ²                where the simpler model was taken: what the other one says
 //! ```
 //!
@@ -38,7 +38,7 @@ pub const WHITENESS_LAGS: usize = 10;
 const WHITE_P: f64 = 0.05;
 
 /// What an ambient sensor may read wrong all day, K (common practice, no source).
-const AMBIENT_LEAN_K: f64 = 0.4;
+const AMBIENT_LEAN_K: f64 = 0.3;
 
 /// A session's thermal state, fitted.
 #[derive(Debug, Clone)]
@@ -69,7 +69,7 @@ pub struct StateFit {
 /// # Errors
 /// Why there is no fit, one sentence.
 pub fn fit_state(session: &Prepared, joint: &JointFit, index: usize) -> Result<StateFit, String> {
-    let full = Record::new(session, joint).ok_or("no record to follow")?;
+    let full = Record::new(session, joint).ok_or("the thermostat was never fully open in hot running")?;
     let simple = full.without_slow_part();
     let log_g = joint.sessions[index].log_g;
     let [full, simple] = [full, simple].map(|record| Fitted::of(record, log_g));
@@ -104,7 +104,7 @@ impl Fitted {
         let memory = (MEMORY_S / FILTER_STEP_S) as usize;
         let maximum = maximise(&record, &record.start(log_g), memory)?;
         let passage = record.passage(&maximum.parameters);
-        (passage.open_s > 0.0).then(|| Self {
+        Some(Self {
             slow_part: maximum.parameters.len() == Parameter::ALL.len(),
             record,
             maximum,
@@ -143,7 +143,7 @@ impl Fitted {
                 self.maximum.parameters[capacity],
                 self.maximum.sd(capacity),
             ),
-            open_s: self.passage.open_s,
+            open_s: self.record.open_s(),
             whiteness,
             model: self.in_words(other),
             termination: self.termination(),

@@ -150,6 +150,8 @@ struct Instant {
     air_c: f64,
     wax_c: f64,
     trusted: bool,
+    /// In a stint, with the thermostat fully open by the car sheet.
+    open: bool,
     reading: Option<Reading>,
 }
 
@@ -159,6 +161,8 @@ pub struct Record {
     instants: Vec<Instant>,
     /// Grid step at which the walk starts.
     first: usize,
+    /// Seconds in the stints with the thermostat fully open.
+    open_s: f64,
     coolant_j_per_k: f64,
     metal_j_per_k: f64,
     opens_c: f64,
@@ -178,8 +182,6 @@ pub struct Passage {
     pub surprise: Vec<f64>,
     /// Variance of the mean wander over the open running.
     pub wander_variance: f64,
-    /// Seconds in the stints with the thermostat fully open.
-    pub open_s: f64,
 }
 
 impl Record {
@@ -194,24 +196,29 @@ impl Record {
         let air_c = held(session.ambient_c.as_deref()?);
         let log_flow = held(&session.log_air_flow_now);
         session.heat.as_ref()?;
-        let instants = (first..last)
+        let instants: Vec<Instant> = (first..last)
             .step_by(GRID_STEPS)
             .map(|from| {
                 let over = from..(from + GRID_STEPS).min(last);
                 let stint = |i: usize| session.drive.stints.iter().any(|&(a, b)| a <= i && i < b);
+                let trusted = over.clone().all(stint);
                 Instant {
                     heat_w: mean(&heat_w[over.clone()]),
                     flow: relative(mean(&log_flow[over.clone()]), joint.air_exponent()),
                     air_c: air_c[from],
                     wax_c: wax[from],
-                    trusted: over.clone().all(stint),
+                    open: trusted && wax[from] >= session.thermostat.full_open_c,
+                    trusted,
                     reading: reading(&raw[over], session.coolant_step_c),
                 }
             })
             .collect();
         let coolant_j_per_k = session.coolant_j_per_k;
         let fitted = Parameter::ALL.len();
+        let open = instants.iter().filter(|at| at.open).count();
+        (open > 0).then_some(())?;
         Some(Self {
+            open_s: open as f64 * FILTER_STEP_S,
             instants,
             first,
             coolant_j_per_k,
@@ -231,6 +238,11 @@ impl Record {
             priors: self.priors[..fitted].to_vec(),
             ..self.clone()
         }
+    }
+
+    /// Seconds in the stints with the thermostat fully open.
+    pub fn open_s(&self) -> f64 {
+        self.open_s
     }
 
     /// Grid step of filter step `k`.
@@ -253,13 +265,10 @@ impl Record {
         let sensor = SVector::<f64, STATES>::ith(SENSOR, 1.0);
         for at in &self.instants {
             out.read(&mut belief, &sensor, at.reading);
-            let opening = car.opening(at.wax_c);
-            let open = at.trusted && opening >= 1.0;
-            out.open_s += if open { FILTER_STEP_S } else { 0.0 };
-            car.step(&mut belief, at, opening, open);
+            car.step(&mut belief, at);
         }
-        out.walk.figure = parameters[0] + belief.mean[TALLY] / out.open_s;
-        out.wander_variance = belief.covariance[(TALLY, TALLY)] / (out.open_s * out.open_s);
+        out.walk.figure = parameters[0] + belief.mean[TALLY] / self.open_s;
+        out.wander_variance = belief.covariance[(TALLY, TALLY)] / self.open_s.powi(2);
         out
     }
 
@@ -306,7 +315,6 @@ impl Passage {
             },
             surprise: empty(),
             wander_variance: f64::NAN,
-            open_s: 0.0,
         }
     }
 
@@ -392,13 +400,19 @@ impl Car {
         }
     }
 
-    /// Opening of the thermostat; a little leaks when it is closed.
+    /// Opening of the thermostat: a straight line with its corners rounded, so that the likelihood
+    /// has none; a little leaks when it is closed.
     fn opening(&self, wax_c: f64) -> f64 {
-        ((wax_c - self.opens_c) / self.span_k).clamp(0.02, 1.0)
+        const ROUND: f64 = 0.03;
+        const LEAK: f64 = 0.02;
+        let bend = |x: f64| if x > 20.0 * ROUND { x } else { ROUND * (x / ROUND).exp().ln_1p() };
+        let x = (wax_c - self.opens_c) / self.span_k;
+        LEAK + (1.0 - LEAK) * (bend(x) - bend(x - 1.0))
     }
 
     /// Carries the belief over one step.
-    fn step(&self, belief: &mut Belief<STATES>, at: &Instant, opening: f64, open: bool) {
+    fn step(&self, belief: &mut Belief<STATES>, at: &Instant) {
+        let opening = self.opening(at.wax_c);
         let wander = belief.mean[WANDER];
         let conductance = opening * self.g_w_per_k * at.flow * wander.exp();
         let rate = conductance / self.coolant_j_per_k;
@@ -429,7 +443,7 @@ impl Car {
             step.transition[(i, WANDER)] = -rate * excess_k * exact.hold[(i, COOLANT)];
         }
         step.transition[(WANDER, WANDER)] = self.wander_keep;
-        if open {
+        if at.open {
             step.transition[(TALLY, WANDER)] = self.wander_mean_keep;
         }
         let (doubt, heat_noise) = if at.trusted {

@@ -82,7 +82,7 @@ const NEAR_ENOUGH: f64 = 0.05;
 /// Farther than this from the maximum, in the same measure, there is no answer.
 const TOO_FAR: f64 = 0.25;
 
-const MOST_ROUNDS: u64 = 40;
+const MOST_ROUNDS: u64 = 80;
 
 /// Finds the maximum from `start`. `memory`: readings over which scores may follow each other.
 /// `None`: the likelihood at the start is no number.
