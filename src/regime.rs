@@ -198,7 +198,7 @@ fn with_readings(channels: &Channels, from: usize, to: usize) -> Vec<(usize, usi
 }
 
 /// Runs of `true`, with runs of `false` up to `lull` long bridged, as `(first, one past last)`.
-fn runs(flags: &[bool], lull: usize) -> Vec<(usize, usize)> {
+pub(crate) fn runs(flags: &[bool], lull: usize) -> Vec<(usize, usize)> {
     let mut runs: Vec<(usize, usize)> = Vec::new();
     for (i, _) in flags.iter().enumerate().filter(|(_, f)| **f) {
         match runs.last_mut() {

@@ -2,7 +2,9 @@
 
 use super::answer::{Residual, SessionFit, Trace, UaAtReference};
 use super::assess::{assess, open_s};
+use super::follow::{charge_air, oil};
 use super::joint::{JointFit, PRIORS, SessionBalance, fit_jointly};
+use super::outlet::outlet;
 use super::prepare::{Prepared, STEP_S, prepare};
 use super::simulate::{CarModel, ReferenceDrive, reproduce};
 use super::soak::soak_constants;
@@ -154,7 +156,10 @@ fn blank(session: &Prepared, termination: String) -> SessionFit {
         scale: scale_text(session, None),
         speed_exponent: unset(),
         heat_capacity_j_per_k: unset(),
-        soak: soak_constants(&session.grid, &session.drive.regime),
+        soak: soak_constants(session),
+        outlet: outlet(session),
+        oil: oil(session),
+        charge_air: charge_air(session),
         limiting_ambient_c: unset(),
         residual: Residual {
             sd_k: None,

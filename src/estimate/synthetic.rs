@@ -124,3 +124,15 @@ fn coolant_trace(truth: &Truth, car: &CarSheet, speed: &[f64], air_flow: &[f64])
 pub fn prepared(truth: &Truth) -> Prepared {
     prepare(&session(truth), None)
 }
+
+/// The session with more channels, one value a second each.
+pub fn with(session: &Session, more: &[(Role, Vec<f64>)]) -> Session {
+    let grid = session.grid(1.0);
+    let mut columns: BTreeMap<Role, Vec<f64>> = Role::ALL
+        .iter()
+        .filter_map(|&role| Some((role, grid.get(role)?.to_vec())))
+        .collect();
+    columns.extend(more.iter().cloned());
+    let t_s: Vec<f64> = (0..grid.len).map(|i| i as f64).collect();
+    Session::from_columns(session.meta.clone(), &t_s, &columns).unwrap()
+}

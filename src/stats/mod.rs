@@ -1,6 +1,7 @@
 //! Statistics that know nothing of cars: the [`Estimate`] type, least squares, autocorrelation.
 
 mod autocorrelation;
+pub mod curve;
 mod estimate;
 mod least_squares;
 mod student;

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use chrono::NaiveDate;
 
 use crate::car::{CarSheet, SetupSheet};
-use crate::estimate::{Residual, SessionFit, Soak, Trace, UaAtReference};
+use crate::estimate::{Observed, Residual, SessionFit, Soak, Trace, UaAtReference};
 use crate::regime::Regime;
 use crate::report::SessionPart;
 use crate::session::{ChannelInfo, Grid, Role, Session, SessionMeta, UnitFrom};
@@ -191,11 +191,17 @@ fn fit(id: &str, trace: Trace) -> SessionFit {
         soak: Soak {
             intake_rise_still_k: Estimate::between(14.2, 12.9, 15.8, "exponential rise"),
             intake_tau_still_s: Estimate::between(240.0, 190.0, 310.0, "exponential rise"),
+            intake_second_tau_still_s: not_seen(),
             intake_tau_moving_s: not_seen(),
+            intake_second_tau_moving_s: not_seen(),
             coolant_rise_after_stop_k: Estimate::between(5.4, 4.4, 6.4, "reading step"),
             coolant_time_to_peak_s: Estimate::between(180.0, 150.0, 215.0, "reading step"),
             coolant_decay_tau_s: not_seen(),
+            coolant_decay_second_tau_s: not_seen(),
         },
+        outlet: Observed::missing("no radiator_out channel"),
+        oil: Observed::missing("no oil channel"),
+        charge_air: Observed::missing("no charge_in or charge_out channel"),
         limiting_ambient_c: Estimate::between(41.0, 38.2, 44.1, "model"),
         residual: Residual {
             sd_k: Some(0.71),
