@@ -3,11 +3,11 @@
 //! `T - T_air = a + b q_τ(t) + c exp(-t/τ)`: q the heat into the coolant in percent of its mean
 //! over hot running, lagged by τ; the last term is what was left from before. τ on a grid, the rest
 //! with errors that follow themselves integrated out ([`crate::stats::curve`]), from setting off to
-//! the last stop. Simple on purpose: what goes with road speed, engine speed and thermostat beside
+//! the last stop. The settled value is the mean over hot running with the lag's part put right. Simple on purpose: what goes with road speed, engine speed and thermostat beside
 //! the load is left in the errors.
 
 use super::answer::{ChargeAir, Follower, Observed};
-use super::lap_means::{LapMeans, scattered};
+use super::lap_means::{FEWEST, LapMeans, OverLaps, SENSORS_K, interval};
 use super::prepare::{Prepared, STEP_S};
 use crate::session::Role;
 use crate::stats::curve::{Candidate, Curve, Marginal, Node, Posterior, grid_quantiles};
@@ -24,8 +24,11 @@ const MOST_READINGS: usize = 400;
 /// source).
 const USUAL_ERROR_K: f64 = 1.0;
 
-/// How far two sensors differ from each other, K (1 sd; common practice, no source).
-const SENSORS_K: f64 = 0.6;
+/// Correlation times of these errors that are weighed, s.
+const CORRELATION_S: [f64; 4] = [10.0, 40.0, 160.0, 640.0];
+
+/// Usual scatter of a charge-air cooler's effectiveness from window to window.
+const USUAL_SCATTER: f64 = 0.015;
 
 /// Normal quantile for a two-sided interval at [`crate::stats::LEVEL`].
 const Z: f64 = 1.959_963_985;
@@ -73,8 +76,8 @@ fn cooler(session: &Prepared) -> Estimate {
         return Estimate::unknown("needs ambient");
     };
     let laps = LapMeans::of(session, &[&inlet, &outlet, air]);
-    if laps.len() < 4 {
-        return Estimate::unknown("fewer than 4 laps or parts of hot running");
+    if laps.len() < FEWEST {
+        return Estimate::unknown(format!("fewer than {FEWEST} laps or parts of hot running"));
     }
     let [inlet, outlet, air] = [&inlet, &outlet, air].map(|c| laps.means(c));
     let excess: Vec<f64> = inlet.iter().zip(&air).map(|(i, a)| i - a).collect();
@@ -84,12 +87,24 @@ fn cooler(session: &Prepared) -> Estimate {
     let ratios: Vec<f64> = (inlet.iter().zip(&outlet).zip(&excess))
         .map(|((i, o), e)| (i - o) / e)
         .collect();
-    let ratio = scattered(&ratios);
-    Estimate::symmetric(
-        ratio.mean,
-        ratio.half_width.hypot(Z * SENSORS_K / mean(&excess)),
+    let over_laps = OverLaps {
+        times_s: &laps.times_s(),
+        values: &ratios,
+        regressors: vec![vec![1.0; ratios.len()]],
+        anchors: Vec::new(),
+        usual_sd: USUAL_SCATTER,
+    };
+    let Some(posterior) = over_laps.posterior() else {
+        return Estimate::unknown("the windows of hot running say nothing");
+    };
+    let [low, middle, high] = interval(&posterior, &[1.0]);
+    let sensors = Z * SENSORS_K / mean(&excess);
+    Estimate::between(
+        middle,
+        middle - (middle - low).hypot(sensors),
+        middle + (high - middle).hypot(sensors),
         format!(
-            "mean of {} windows of about a lap; their scatter (t, inflated for autocorrelation); sensors ±{SENSORS_K} K (1 sd)",
+            "mean of {} windows of about a lap, errors that follow themselves integrated out; sensors ±{SENSORS_K} K (1 sd)",
             laps.len()
         ),
     )
@@ -134,11 +149,15 @@ struct Record {
     /// Load lagged by each time constant, %.
     loads: Vec<Vec<f64>>,
     mean_heat_kw: f64,
-    mean_air_c: f64,
+    /// Mean of the channel over hot running, °C.
+    mean_c: f64,
+    /// Which readings are of hot running.
+    hot: Vec<bool>,
 }
 
 impl Record {
     fn of(session: &Prepared, values: &[f64], air: &[f64], heat_w: &[f64]) -> Option<Self> {
+        let stints = &session.drive.stints;
         let moves = |v: &f64| *v >= STANDING_KMH;
         let from = session.speed_kmh.iter().position(moves)?;
         let to = session.speed_kmh.iter().rposition(moves)? + 1;
@@ -169,7 +188,11 @@ impl Record {
             taus_s,
             loads,
             mean_heat_kw: mean_heat_w / 1000.0,
-            mean_air_c: session.mean_in_stints(air),
+            mean_c: session.mean_in_stints(values),
+            hot: parts
+                .iter()
+                .map(|&(a, _)| stints.iter().any(|&(from, to)| (from..to).contains(&a)))
+                .collect(),
         })
     }
 
@@ -199,6 +222,7 @@ impl Record {
             candidates,
             anchors: Vec::new(),
             usual_sd: USUAL_ERROR_K,
+            correlation_s: &CORRELATION_S,
         }
         .posterior()
     }
@@ -208,17 +232,28 @@ impl Record {
             "follows the lagged load over {} readings; time constant on a grid, errors that follow themselves integrated out",
             self.times_s.len()
         );
-        let slope = |n: &Node| linear(n, [0.0, 1.0]);
-        let settled = |n: &Node| linear(n, [1.0, 100.0]);
+        let slope = |n: &Node| {
+            let mut weights = vec![0.0; n.coefficients.len()];
+            weights[1] = 1.0;
+            Marginal::of(n, &weights)
+        };
         let at = [0.025, 0.5, 0.975];
         let [low, middle, high] = posterior.quantiles(slope, at);
         let per_kw = 100.0 / self.mean_heat_kw;
         let scale = Z * scale_log_sd * middle.abs();
-        let settled = posterior
-            .quantiles(settled, at)
-            .map(|k| k + self.mean_air_c);
+        let [under, settled, over] = posterior
+            .quantiles(|n| self.still_to_come(n), at)
+            .map(|k| k + self.mean_c);
+        let sensor = Z * SENSORS_K;
         Follower {
-            settled_c: Estimate::between(settled[1], settled[0], settled[2], &*method),
+            settled_c: Estimate::between(
+                settled,
+                settled - (settled - under).hypot(sensor),
+                settled + (over - settled).hypot(sensor),
+                format!(
+                    "mean of hot running, and what the lag still holds back: {method}; sensor ±{SENSORS_K} K (1 sd)"
+                ),
+            ),
             excess_k_per_kw: Estimate::between(
                 per_kw * middle,
                 per_kw * (middle - (middle - low).hypot(scale)),
@@ -233,6 +268,23 @@ impl Record {
         }
     }
 
+    /// Settled value minus mean over hot running, by a node's lag: load that has not yet come
+    /// through, and what is left from before.
+    fn still_to_come(&self, n: &Node) -> Marginal {
+        let over_hot = |values: &dyn Fn(usize) -> f64| {
+            let hot: Vec<f64> = (0..self.hot.len())
+                .filter(|&i| self.hot[i])
+                .map(values)
+                .collect();
+            if hot.is_empty() { 0.0 } else { mean(&hot) }
+        };
+        let tau = self.taus_s[n.candidate];
+        let load = &self.loads[n.candidate];
+        let left = |i: usize| (-self.times_s[i] / tau).exp();
+        let weights = [0.0, 100.0 - over_hot(&|i| load[i]), -over_hot(&left)];
+        Marginal::of(n, &weights[..n.coefficients.len()])
+    }
+
     fn tau(&self, posterior: &Posterior, method: &str) -> Estimate {
         let logs: Vec<f64> = self.taus_s.iter().map(|t| t.ln()).collect();
         let weights = posterior.weights(logs.len());
@@ -243,20 +295,13 @@ impl Record {
                 "the drive does not determine it: {low:.0} to {high:.0} s fit"
             ));
         }
-        Estimate::between(middle, low, high, method)
-    }
-}
-
-/// `weights · (first two coefficients)`.
-fn linear(n: &Node, weights: [f64; 2]) -> Marginal {
-    let [a, b] = weights;
-    let variance =
-        a * a * n.scale[(0, 0)] + 2.0 * a * b * n.scale[(0, 1)] + b * b * n.scale[(1, 1)];
-    Marginal {
-        mean: a * n.coefficients[0] + b * n.coefficients[1],
-        sd: variance.max(0.0).sqrt(),
-        low: f64::NEG_INFINITY,
-        high: f64::INFINITY,
+        // The load is known to a step only.
+        Estimate::between(
+            middle,
+            (low - STEP_S).max(0.0),
+            high + STEP_S,
+            format!("{method}; and a step of {STEP_S} s"),
+        )
     }
 }
 

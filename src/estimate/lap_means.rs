@@ -1,21 +1,28 @@
 //! Means over windows of hot running: a lap or so each, so that lags of sensors and whole degrees
 //! average out.
+//!
+//! Windows follow each other: wind and traffic last, metal warms. What is linear in regressors with
+//! a mean a window goes through [`crate::stats::curve`], correlation times from a fraction of a lap
+//! to several laps weighed by the readings.
 
-use super::prepare::Prepared;
+use super::prepare::{Prepared, STEP_S};
 use super::windows::split;
-use crate::stats::{autocorrelation, mean, standard_deviation, t_factor, variance_inflation};
+use crate::stats::curve::{Anchor, Candidate, Curve, Marginal, Posterior};
+use crate::stats::mean;
+
+/// Fewest windows from which scatter is told.
+pub(super) const FEWEST: usize = 4;
+
+/// How far two temperature sensors differ from each other, K (1 sd; common practice, no source). It
+/// cancels between sessions of one car.
+pub(super) const SENSORS_K: f64 = 0.6;
+
+/// Correlation times weighed, s.
+const CORRELATION_S: [f64; 4] = [20.0, 60.0, 180.0, 540.0];
 
 /// The windows of a session's stints.
 pub(super) struct LapMeans {
     windows: Vec<(usize, usize)>,
-}
-
-/// A mean over windows with the half-width of its interval from their scatter.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Scattered {
-    pub mean: f64,
-    /// Infinite with a single window.
-    pub half_width: f64,
 }
 
 impl LapMeans {
@@ -53,25 +60,49 @@ impl LapMeans {
         };
         self.windows.iter().map(one).collect()
     }
-}
 
-/// By how much the variance of a mean grows because windows follow each other. In a short series
-/// the autocorrelation comes out low by about `(1 + 3 r) / n` (Marriott & Pope 1954, Biometrika 41,
-/// 390; Kendall 1954, the same, 403; both from memory): that is given back.
-pub(super) fn inflation(values: &[f64]) -> f64 {
-    let r1 = autocorrelation(values, 1).unwrap_or(0.0);
-    variance_inflation(r1 + (1.0 + 3.0 * r1) / values.len() as f64)
-}
-
-/// Mean of a value a window; half-width by t, inflated for windows that follow each other.
-pub(super) fn scattered(values: &[f64]) -> Scattered {
-    let n = values.len() as f64;
-    let inflation = inflation(values);
-    let half_width = standard_deviation(values)
-        .zip(t_factor((n / inflation - 1.0).max(1.0)))
-        .map_or(f64::INFINITY, |(sd, t)| t * sd * (inflation / n).sqrt());
-    Scattered {
-        mean: mean(values),
-        half_width,
+    /// Middle of each window, s.
+    pub fn times_s(&self) -> Vec<f64> {
+        let middle = |&(a, b): &(usize, usize)| f64::midpoint(a as f64, b as f64) * STEP_S;
+        self.windows.iter().map(middle).collect()
     }
+}
+
+/// Values a window, linear in regressors.
+pub(super) struct OverLaps<'a> {
+    /// Middle of each window, s.
+    pub times_s: &'a [f64],
+    /// A value for each window.
+    pub values: &'a [f64],
+    /// Regressors, the constant included.
+    pub regressors: Vec<Vec<f64>>,
+    /// What is known of coefficients beforehand.
+    pub anchors: Vec<Anchor>,
+    /// Usual scatter of a window.
+    pub usual_sd: f64,
+}
+
+impl OverLaps<'_> {
+    /// What the windows say of the coefficients.
+    pub fn posterior(self) -> Option<Posterior> {
+        let all = (0..self.regressors.len()).collect();
+        Curve {
+            times_s: self.times_s,
+            readings: self.values,
+            columns: self.regressors,
+            candidates: vec![Candidate {
+                columns: all,
+                log_prior: 0.0,
+            }],
+            anchors: self.anchors,
+            usual_sd: self.usual_sd,
+            correlation_s: &CORRELATION_S,
+        }
+        .posterior()
+    }
+}
+
+/// Low, middle and high of `weights · coefficients`.
+pub(super) fn interval(posterior: &Posterior, weights: &[f64]) -> [f64; 3] {
+    posterior.quantiles(|n| Marginal::of(n, weights), [0.025, 0.5, 0.975])
 }

@@ -6,18 +6,18 @@
 //!
 //! `ln ε = a + n ln(air flow / reference) + m ln(rpm / reference) + e`
 //!
-//! by least squares with n and m known beforehand as [`SPEED`] and [`RPM`]: laps of one session are
-//! much alike and say little of either. Errors are inflated for windows that follow each other.
+//! with n and m known beforehand as [`SPEED`] and [`RPM`]: laps of one session are much alike and say
+//! little of either. Errors e follow each other ([`super::lap_means`]).
 //! With the thermostat partly closed the flow is not the pump's, so such a session is declined.
-
-use nalgebra::{DMatrix, DVector};
 
 use super::answer::{EffectivenessAtReference, Observed, Outlet};
 use super::assess::assess_running;
-use super::lap_means::{LapMeans, inflation, scattered};
+use super::lap_means::{FEWEST, LapMeans, OverLaps, SENSORS_K, interval};
 use super::prepare::Prepared;
+use super::soak::step_c;
 use crate::session::Role;
-use crate::stats::{Estimate, linear, mean, standard_deviation, t_factor};
+use crate::stats::curve::{Anchor, Posterior};
+use crate::stats::{Estimate, mean};
 use crate::thermal::air::STANDARD_DENSITY_KG_M3;
 use crate::thermal::conductance::REFERENCE_SPEED_KMH;
 
@@ -31,19 +31,11 @@ const SPEED: (f64, f64) = (0.50, 0.15);
 /// it (common practice, no source).
 const RPM: (f64, f64) = (-0.75, 0.25);
 
-/// How far two sensors differ from each other, K (1 sd; common practice, no source). It cancels
-/// between sessions of one car.
-const SENSORS_K: f64 = 0.6;
+/// Usual scatter of `ln ε` from window to window: gusts (common practice, no source).
+const USUAL_SCATTER: f64 = 0.015;
 
 /// Normal quantile for a two-sided interval at [`crate::stats::LEVEL`].
 const Z: f64 = 1.959_963_985;
-
-/// Least scatter of `ln ε` from window to window: a mean over a lap stands for speeds and flows that
-/// swing within it.
-const LEAST_SCATTER: f64 = 0.004;
-
-/// Fewest windows from which scatter is told.
-const FEWEST: usize = 4;
 
 const BRIDGE_S: f64 = 10.0;
 
@@ -72,160 +64,129 @@ fn tell(session: &Prepared, laps: &LapMeans, out_c: &[f64], air_c: &[f64]) -> Ou
     let [inlet, outlet, air] = [&session.coolant_c, out_c, air_c].map(|c| laps.means(c));
     let less = |a: &[f64], b: &[f64]| -> Vec<f64> { a.iter().zip(b).map(|(a, b)| a - b).collect() };
     let (drop, excess) = (less(&inlet, &outlet), less(&inlet, &air));
-    let (mean_drop, mean_return) = (scattered(&drop), scattered(&outlet));
-    let method = format!(
-        "mean of {} windows of about a lap; their scatter (t, inflated for autocorrelation); sensors ±{SENSORS_K} K (1 sd)",
-        laps.len()
-    );
-    let with_sensors = |half: f64| half.hypot(Z * SENSORS_K);
-    let drop_k = Estimate::symmetric(mean_drop.mean, with_sensors(mean_drop.half_width), &*method);
-    let return_c = Estimate::symmetric(
-        mean_return.mean,
-        with_sensors(mean_return.half_width),
-        &*method,
-    );
     let rpm = session.rpm.as_ref().map(|rpm| laps.means(rpm));
-    let at_reference = |value| EffectivenessAtReference {
-        value,
-        at_speed_kmh: REFERENCE_SPEED_KMH,
-        at_air_density_kg_m3: STANDARD_DENSITY_KG_M3,
-        at_rpm: rpm.as_ref().map(|_| REFERENCE_RPM),
+    let as_driven = |value: f64, sd_k: f64, sensors: &str| {
+        Estimate::symmetric(
+            value,
+            Z * sd_k,
+            format!("mean of hot running as driven; interval: {sensors} ±{sd_k:.1} K (1 sd)"),
+        )
     };
-    let ratios: Vec<f64> = drop.iter().zip(&excess).map(|(d, e)| d / e).collect();
-    let fit = if ratios.iter().all(|r| *r > 0.0) && excess.iter().all(|e| *e > 0.0) {
-        power_law(&ratios, &laps.means(&session.log_air_flow), rpm.as_deref())
+    // A reading may be rounded or cut off: half a step more or less.
+    let reading_k = SENSORS_K.hypot(step_c(&session.grid, Role::RadiatorOut) / 2.0);
+    let law = if drop.iter().chain(&excess).all(|k| *k > 0.0) {
+        let logs: Vec<f64> = drop
+            .iter()
+            .zip(&excess)
+            .map(|(d, e)| (d / e).ln())
+            .collect();
+        let log_air = laps.means(&session.log_air_flow);
+        PowerLaw::of(&laps.times_s(), &logs, log_air, rpm.as_deref())
     } else {
         None
     };
-    let Some(law) = fit else {
-        let none = Estimate::unknown("the outlet reads as hot as the inlet");
-        return Outlet {
-            drop_k,
-            return_c,
-            effectiveness: at_reference(none.clone()),
-            effectiveness_relative: none.clone(),
-            speed_exponent: none.clone(),
-            rpm_exponent: none,
-        };
-    };
-    let sensors = Z * SENSORS_K / mean_drop.mean;
+    let none = || Estimate::unknown("the outlet reads as hot as the inlet, or colder than the air");
+    let told = |of: &dyn Fn(&PowerLaw) -> Estimate| law.as_ref().map_or_else(none, of);
     Outlet {
-        drop_k,
-        return_c,
-        effectiveness: at_reference(law.value(&law.reference(), sensors, true)),
-        effectiveness_relative: law.value(&law.as_driven, 0.0, false),
-        speed_exponent: law.exponent(1, SPEED),
-        rpm_exponent: if rpm.is_some() {
-            law.exponent(2, RPM)
-        } else {
-            Estimate::unknown("no engine speed")
+        drop_k: as_driven(mean(&drop), SENSORS_K, "sensors"),
+        return_c: as_driven(mean(&outlet), reading_k, "sensor and step"),
+        effectiveness: EffectivenessAtReference {
+            value: told(&|law| law.at_reference(Z * SENSORS_K / mean(&drop))),
+            at_speed_kmh: REFERENCE_SPEED_KMH,
+            at_air_density_kg_m3: STANDARD_DENSITY_KG_M3,
+            at_rpm: rpm.as_ref().map(|_| REFERENCE_RPM),
+        },
+        effectiveness_relative: told(&PowerLaw::relative),
+        speed_exponent: told(&|law| law.exponent(1, SPEED)),
+        rpm_exponent: match rpm {
+            Some(_) => told(&|law| law.exponent(2, RPM)),
+            None => Estimate::unknown("no engine speed"),
         },
     }
 }
 
 /// `ln ε` as a linear function of `[1, ln air flow, ln rpm]`.
 struct PowerLaw {
-    coefficients: DVector<f64>,
-    covariance: DMatrix<f64>,
+    posterior: Posterior,
     /// Mean of the regressors.
-    as_driven: DVector<f64>,
-    t: f64,
+    as_driven: Vec<f64>,
     windows: usize,
 }
 
-fn power_law(ratios: &[f64], log_air: &[f64], rpm: Option<&[f64]>) -> Option<PowerLaw> {
-    let n = ratios.len();
-    let log_rpm = rpm.map(|rpm| {
-        rpm.iter()
-            .map(|r| (r / REFERENCE_RPM).ln())
-            .collect::<Vec<_>>()
-    });
-    let mut regressors = vec![vec![1.0; n], log_air.to_vec()];
-    regressors.extend(log_rpm);
-    let p = regressors.len();
-    let logs: Vec<f64> = ratios.iter().map(|r| r.ln()).collect();
-    let as_driven = DVector::from_fn(p, |j, _| mean(&regressors[j]));
-    // How much a window scatters weighs the readings against what is known beforehand: twice over.
-    let mut sd = standard_deviation(&logs)?.max(LEAST_SCATTER);
-    let mut solved = None;
-    for _ in 0..3 {
-        let priors = &[SPEED, RPM][..p - 1];
-        let x = DMatrix::from_fn(n + p - 1, p, |i, j| match i.checked_sub(n) {
-            None => regressors[j][i],
-            Some(k) if k + 1 == j => sd / priors[k].1,
-            Some(_) => 0.0,
-        });
-        let y = DVector::from_fn(n + p - 1, |i, _| match i.checked_sub(n) {
-            None => logs[i],
-            Some(k) => priors[k].0 * sd / priors[k].1,
-        });
-        let fit = linear(&x, &y)?;
-        let misses: Vec<f64> = (&y - &x * &fit.coefficients)
-            .rows(0, n)
-            .iter()
-            .copied()
-            .collect();
-        let inflation = inflation(&misses);
-        let df = (n as f64 / inflation - 1.0).max(1.0);
-        let squares: f64 = misses.iter().map(|m| m * m).sum();
-        sd = (squares / (n as f64 - 1.0) * inflation)
-            .sqrt()
-            .max(LEAST_SCATTER);
-        solved = Some((fit, df));
-    }
-    let (fit, df) = solved?;
-    Some(PowerLaw {
-        covariance: fit.unscaled_covariance * (sd * sd),
-        coefficients: fit.coefficients,
-        as_driven,
-        t: t_factor(df)?,
-        windows: n,
-    })
-}
-
 impl PowerLaw {
-    /// Reference conditions.
-    fn reference(&self) -> DVector<f64> {
-        DVector::from_fn(self.coefficients.len(), |j, _| f64::from(u8::from(j == 0)))
+    fn of(times_s: &[f64], logs: &[f64], log_air: Vec<f64>, rpm: Option<&[f64]>) -> Option<Self> {
+        let log_rpm = rpm.map(|rpm| rpm.iter().map(|r| (r / REFERENCE_RPM).ln()).collect());
+        let regressors: Vec<Vec<f64>> = [Some(vec![1.0; logs.len()]), Some(log_air), log_rpm]
+            .into_iter()
+            .flatten()
+            .collect();
+        let anchors = [SPEED, RPM][..regressors.len() - 1]
+            .iter()
+            .enumerate()
+            .map(|(i, &(value, sd))| Anchor {
+                coefficient: i + 1,
+                value,
+                sd,
+            })
+            .collect();
+        let as_driven = regressors.iter().map(|r| mean(r)).collect();
+        let posterior = OverLaps {
+            times_s,
+            values: logs,
+            regressors,
+            anchors,
+            usual_sd: USUAL_SCATTER,
+        }
+        .posterior()?;
+        Some(Self {
+            posterior,
+            as_driven,
+            windows: logs.len(),
+        })
     }
 
-    fn half_width(&self, at: &DVector<f64>) -> f64 {
-        self.t * (at.transpose() * &self.covariance * at)[(0, 0)].sqrt()
-    }
-
-    /// The effectiveness at `at`, or (not `absolute`) over its own value.
-    fn value(&self, at: &DVector<f64>, besides: f64, absolute: bool) -> Estimate {
-        let log = if absolute {
-            at.dot(&self.coefficients)
-        } else {
-            0.0
-        };
-        let half = self.half_width(at).hypot(besides);
-        let what = if absolute {
-            "at reference speed and engine speed by the exponents; sensors included"
-        } else {
-            "as driven"
-        };
-        Estimate::between(
-            log.exp(),
-            (log - half).exp(),
-            (log + half).exp(),
-            format!(
-                "log-linear over {} windows of about a lap (t, inflated for autocorrelation), {what}",
-                self.windows
-            ),
+    fn method(&self) -> String {
+        format!(
+            "log-linear over {} windows of about a lap, errors that follow themselves integrated out",
+            self.windows
         )
     }
 
-    fn exponent(&self, j: usize, prior: (f64, f64)) -> Estimate {
-        let sd = self.covariance[(j, j)].sqrt();
-        let from_prior = 100.0 * (sd / prior.1).powi(2).min(1.0);
-        Estimate::symmetric(
-            self.coefficients[j],
-            Z.max(self.t * f64::from(u8::from(from_prior < 50.0))) * sd,
+    /// At reference conditions, `sensors` the half-width of the logarithm from the sensors.
+    fn at_reference(&self, sensors: f64) -> Estimate {
+        let mut weights = vec![0.0; self.as_driven.len()];
+        weights[0] = 1.0;
+        let [low, middle, high] = interval(&self.posterior, &weights);
+        Estimate::between(
+            middle.exp(),
+            (middle - (middle - low).hypot(sensors)).exp(),
+            (middle + (high - middle).hypot(sensors)).exp(),
+            format!("{}; sensors ±{SENSORS_K} K (1 sd)", self.method()),
+        )
+    }
+
+    /// Over its own value, at the conditions driven.
+    fn relative(&self) -> Estimate {
+        let [low, middle, high] = interval(&self.posterior, &self.as_driven);
+        Estimate::between(
+            1.0,
+            (low - middle).exp(),
+            (high - middle).exp(),
+            format!("{}; as driven", self.method()),
+        )
+    }
+
+    fn exponent(&self, j: usize, (centre, sd): (f64, f64)) -> Estimate {
+        let mut weights = vec![0.0; self.as_driven.len()];
+        weights[j] = 1.0;
+        let [low, middle, high] = interval(&self.posterior, &weights);
+        Estimate::between(
+            middle,
+            low,
+            high,
             format!(
-                "windows of the session and the prior ({:.2} ± {:.2}); {from_prior:.0} % of what is known is the prior",
-                prior.0, prior.1
+                "{}; known beforehand as {centre:.2} ± {sd:.2}",
+                self.method()
             ),
         )
     }

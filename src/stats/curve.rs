@@ -18,9 +18,6 @@
 use nalgebra::{DMatrix, DVector};
 use statrs::distribution::{ContinuousCDF, StudentsT};
 
-/// Correlation times of the errors that are weighed, s.
-const CORRELATION_S: [f64; 5] = [5.0, 10.0, 20.0, 40.0, 80.0];
-
 /// White shares of the error variance that are weighed.
 const WHITE_SHARE: [f64; 3] = [0.0, 0.3, 0.6];
 
@@ -41,6 +38,8 @@ pub struct Curve<'a> {
     pub anchors: Vec<Anchor>,
     /// Usual standard deviation of the errors, s₀.
     pub usual_sd: f64,
+    /// Correlation times of the errors that are weighed, s.
+    pub correlation_s: &'a [f64],
 }
 
 /// One shape.
@@ -107,7 +106,7 @@ impl Curve<'_> {
     pub fn posterior(&self) -> Option<Posterior> {
         let mut nodes = Vec::new();
         let mut log_likelihood = f64::NEG_INFINITY;
-        for correlation_s in CORRELATION_S {
+        for &correlation_s in self.correlation_s {
             for white in WHITE_SHARE {
                 let (gram, log_det) = self.gram(correlation_s, white);
                 for (index, candidate) in self.candidates.iter().enumerate() {
@@ -244,7 +243,7 @@ impl Posterior {
         weights
     }
 
-    /// Quantiles of a linear function of the coefficients.
+    /// Quantiles of a linear function of the coefficients; `NaN` where it lies within no bounds.
     pub fn quantiles<const N: usize>(
         &self,
         of: impl Fn(&Node) -> Marginal,
@@ -290,6 +289,18 @@ impl Posterior {
 }
 
 impl Marginal {
+    /// `weights · coefficients` at a node, anywhere.
+    pub fn of(node: &Node, weights: &[f64]) -> Self {
+        let weights = DVector::from_column_slice(weights);
+        let variance = (weights.transpose() * &node.scale * &weights)[(0, 0)];
+        Self {
+            mean: weights.dot(&node.coefficients),
+            sd: variance.max(0.0).sqrt(),
+            low: f64::NEG_INFINITY,
+            high: f64::INFINITY,
+        }
+    }
+
     fn distribution(&self, df: f64) -> Option<StudentsT> {
         StudentsT::new(self.mean, self.sd, df.min(1e6)).ok()
     }
@@ -366,6 +377,7 @@ mod tests {
             candidates: Vec::new(),
             anchors: Vec::new(),
             usual_sd: 1.0,
+            correlation_s: &[1.0],
         };
         let variance = 0.36 / 0.16 + 0.25;
         let (gram, log_det) = curve.gram(1.0 / 0.08, 0.25 / variance);
@@ -410,6 +422,7 @@ mod tests {
                     .collect(),
                 anchors: Vec::new(),
                 usual_sd: 0.02,
+                correlation_s: &[5.0, 80.0],
             }
             .posterior()
             .unwrap()
@@ -450,6 +463,7 @@ mod tests {
             }],
             anchors: Vec::new(),
             usual_sd: 0.3,
+            correlation_s: &[5.0, 80.0],
         };
         let slope = |low: f64, high: f64| {
             move |n: &Node| Marginal {

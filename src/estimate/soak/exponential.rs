@@ -20,6 +20,9 @@ const TWO_NEEDED: f64 = 6.9;
 /// source).
 const USUAL_DISTURBANCE_K: f64 = 0.3;
 
+/// Correlation times of that disturbance that are weighed, s.
+const CORRELATION_S: [f64; 5] = [5.0, 10.0, 20.0, 40.0, 80.0];
+
 /// The end itself usually drifts this much, K/min, as air and metal around warm or cool (common
 /// practice, no source).
 const USUAL_DRIFT_K_PER_MIN: f64 = 0.2;
@@ -142,6 +145,7 @@ impl Phase {
             candidates,
             anchors,
             usual_sd: (self.step_c / 12.0_f64.sqrt()).hypot(USUAL_DISTURBANCE_K),
+            correlation_s: &CORRELATION_S,
         }
     }
 

@@ -9,6 +9,8 @@ mod exponential;
 mod intake;
 mod phases;
 
+pub(super) use phases::step_c;
+
 use super::answer::Soak;
 use super::prepare::Prepared;
 

@@ -5,7 +5,10 @@ use std::collections::BTreeMap;
 use chrono::NaiveDate;
 
 use crate::car::{CarSheet, SetupSheet};
-use crate::estimate::{Observed, Residual, SessionFit, Soak, Trace, UaAtReference};
+use crate::estimate::{
+    EffectivenessAtReference, Follower, Observed, Outlet, Residual, SessionFit, Soak, Trace,
+    UaAtReference,
+};
 use crate::regime::Regime;
 use crate::report::SessionPart;
 use crate::session::{ChannelInfo, Grid, Role, Session, SessionMeta, UnitFrom};
@@ -199,8 +202,25 @@ fn fit(id: &str, trace: Trace) -> SessionFit {
             coolant_decay_tau_s: not_seen(),
             coolant_decay_second_tau_s: not_seen(),
         },
-        outlet: Observed::missing("no radiator_out channel"),
-        oil: Observed::missing("no oil channel"),
+        outlet: Observed::Seen(Outlet {
+            drop_k: Estimate::between(9.1, 7.9, 10.3, "laps"),
+            return_c: Estimate::between(88.2, 87.0, 89.4, "laps"),
+            effectiveness: EffectivenessAtReference {
+                value: Estimate::between(0.131, 0.115, 0.149, "laps"),
+                at_speed_kmh: 120.0,
+                at_air_density_kg_m3: 1.225,
+                at_rpm: Some(5000.0),
+            },
+            effectiveness_relative: Estimate::between(1.0, 0.991, 1.009, "laps"),
+            speed_exponent: Estimate::between(0.48, 0.31, 0.65, "laps"),
+            rpm_exponent: not_seen(),
+        }),
+        oil: Observed::Seen(Follower {
+            settled_c: Estimate::between(118.0, 116.5, 119.5, "follows"),
+            excess_k_per_kw: Estimate::between(0.9, 0.5, 1.3, "follows"),
+            excess_k_per_percent: Estimate::between(0.4, 0.3, 0.5, "follows"),
+            tau_s: Estimate::between(160.0, 120.0, 215.0, "follows"),
+        }),
         charge_air: Observed::missing("no charge_in or charge_out channel"),
         limiting_ambient_c: Estimate::between(41.0, 38.2, 44.1, "model"),
         residual: Residual {
