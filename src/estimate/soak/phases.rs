@@ -1,15 +1,9 @@
 //! Phases of a session in which something soaks, told by speed and by whether the engine runs.
 
 use crate::estimate::prepare::{Prepared, STEP_S};
-use crate::regime::runs;
+use crate::regime::{ENGINE_OFF_RPM, STANDING_KMH, runs};
 use crate::session::{Grid, Role};
 use crate::stats::mean;
-
-/// Slower than this is standing, km/h.
-const STANDING_KMH: f64 = 3.0;
-
-/// Below this the engine does not run, 1/min.
-const ENGINE_OFF_RPM: f64 = 200.0;
 
 /// Below these nothing is burnt: L/h, g/s.
 const NO_FUEL_L_H: f64 = 0.02;

@@ -194,3 +194,46 @@ fn what_the_log_does_not_tell_is_declined_in_words() {
             .contains("no intake channel")
     );
 }
+
+/// 40 stops of 25 min with a disturbance of 0.2 K over 20 s and readings cut off at any fraction of
+/// a degree: two misses of each constant expected; more than 6 have a chance of 0.3 %.
+#[test]
+fn intervals_after_a_stop_cover() {
+    let mut rng = ChaCha8Rng::seed_from_u64(8);
+    let (mut told, mut missed) = ([0; 3], [0; 3]);
+    let keep = (-1.0_f64 / 20.0).exp();
+    for _ in 0..40 {
+        let (slow_s, fast_s, fast_k) = (
+            rng.random_range(1000.0..4000.0),
+            rng.random_range(40.0..90.0),
+            rng.random_range(8.0..15.0),
+        );
+        let offset: f64 = rng.random_range(0.0..1.0);
+        let at =
+            |t: f64| 25.0 + (70.0 + fast_k) * (-t / slow_s).exp() - fast_k * (-t / fast_s).exp();
+        let mut disturbance = 0.0;
+        let off: Vec<f64> = (1..=1500)
+            .map(|i| {
+                let fresh: f64 = StandardNormal.sample(&mut rng);
+                disturbance = keep * disturbance + 0.2 * (1.0 - keep * keep).sqrt() * fresh;
+                (at(f64::from(i)) + disturbance + offset).floor()
+            })
+            .collect();
+        let peak_s: f64 =
+            (fast_k / (70.0 + fast_k) * slow_s / fast_s).ln() * slow_s * fast_s / (slow_s - fast_s);
+        let soak = soaking(&off, &[Role::Rpm]);
+        let constants = [
+            (&soak.coolant_rise_after_stop_k, at(peak_s) - 95.0),
+            (&soak.coolant_time_to_peak_s, peak_s),
+            (&soak.coolant_decay_tau_s, slow_s),
+        ];
+        for (i, (estimate, truth)) in constants.into_iter().enumerate() {
+            if let Some(interval) = estimate.known() {
+                told[i] += 1;
+                missed[i] += usize::from(!interval.contains(truth));
+            }
+        }
+    }
+    assert!(told.iter().all(|n| *n >= 20), "{told:?} {missed:?}");
+    assert!(missed.iter().all(|n| *n <= 6), "{missed:?} of {told:?}");
+}
