@@ -2,12 +2,14 @@
 
 use super::answer::{Residual, SessionFit, Trace, UaAtReference};
 use super::assess::{assess, open_s};
+use super::follow::{charge_air, oil};
 use super::joint::{JointFit, PRIORS, SessionBalance, fit_jointly};
-use super::state_fit::{StateFit, WHITENESS_LAGS, fit_state};
-use super::thermal_state::FILTER_STEP_S;
+use super::outlet::outlet;
 use super::prepare::{Prepared, STEP_S, prepare};
 use super::simulate::{CarModel, ReferenceDrive, reproduce};
 use super::soak::soak_constants;
+use super::state_fit::{StateFit, WHITENESS_LAGS, fit_state};
+use super::thermal_state::FILTER_STEP_S;
 use crate::session::Session;
 use crate::stats::{Estimate, standard_deviation, t_factor};
 use crate::thermal::air::STANDARD_DENSITY_KG_M3;
@@ -152,7 +154,10 @@ fn blank(session: &Prepared, termination: String) -> SessionFit {
         speed_exponent: unset(),
         heat_capacity_j_per_k: unset(),
         model: "none: no fit".to_owned(),
-        soak: soak_constants(&session.grid, &session.drive.regime),
+        soak: soak_constants(session),
+        outlet: outlet(session),
+        oil: oil(session),
+        charge_air: charge_air(session),
         limiting_ambient_c: unset(),
         residual: Residual {
             sd_k: None,

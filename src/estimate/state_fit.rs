@@ -69,7 +69,8 @@ pub struct StateFit {
 /// # Errors
 /// Why there is no fit, one sentence.
 pub fn fit_state(session: &Prepared, joint: &JointFit, index: usize) -> Result<StateFit, String> {
-    let full = Record::new(session, joint).ok_or("the thermostat was never fully open in hot running")?;
+    let full =
+        Record::new(session, joint).ok_or("the thermostat was never fully open in hot running")?;
     let simple = full.without_slow_part();
     let log_g = joint.sessions[index].log_g;
     let [full, simple] = [full, simple].map(|record| Fitted::of(record, log_g));
@@ -139,10 +140,7 @@ impl Fitted {
             log_g,
             own_sd: own.sqrt(),
             sd: (own + shared).sqrt(),
-            log_capacity: (
-                self.maximum.parameters[capacity],
-                self.maximum.sd(capacity),
-            ),
+            log_capacity: (self.maximum.parameters[capacity], self.maximum.sd(capacity)),
             open_s: self.record.open_s(),
             whiteness,
             model: self.in_words(other),

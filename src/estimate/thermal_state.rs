@@ -405,7 +405,13 @@ impl Car {
     fn opening(&self, wax_c: f64) -> f64 {
         const ROUND: f64 = 0.03;
         const LEAK: f64 = 0.02;
-        let bend = |x: f64| if x > 20.0 * ROUND { x } else { ROUND * (x / ROUND).exp().ln_1p() };
+        let bend = |x: f64| {
+            if x > 20.0 * ROUND {
+                x
+            } else {
+                ROUND * (x / ROUND).exp().ln_1p()
+            }
+        };
         let x = (wax_c - self.opens_c) / self.span_k;
         LEAK + (1.0 - LEAK) * (bend(x) - bend(x - 1.0))
     }

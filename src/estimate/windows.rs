@@ -89,7 +89,7 @@ fn level(coolant_c: &[f64], i: usize) -> f64 {
 /// A stint in windows: whole laps where laps can be told (what is left of a lap at the ends is
 /// not used, so that every window has the same mix of straights and corners), else equal parts as
 /// near to [`WINDOW_S`] as goes.
-fn split((from, to): (usize, usize), speed_kmh: &[f64]) -> Vec<(usize, usize)> {
+pub(super) fn split((from, to): (usize, usize), speed_kmh: &[f64]) -> Vec<(usize, usize)> {
     if let Some(borders) = lap_borders(speed_kmh, (from, to), STEP_S) {
         let laps = (WINDOW_S * 0.6 / STEP_S / mean_lap(&borders))
             .ceil()

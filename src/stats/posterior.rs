@@ -186,7 +186,8 @@ impl Local {
                 let s = walk.variance[k];
                 scores[(k, i)] = (other.log_likelihood[k] - walk.log_likelihood[k]) / step;
                 shift[(k, i)] = (other.forecast[k] - walk.forecast[k]) / step / s.sqrt();
-                spread[(k, i)] = (other.variance[k] - s) / step / s * std::f64::consts::FRAC_1_SQRT_2;
+                spread[(k, i)] =
+                    (other.variance[k] - s) / step / s * std::f64::consts::FRAC_1_SQRT_2;
             }
         }
         let prior_precision = DVector::from_iterator(p, priors.iter().map(|n| n.sd.powi(-2)));
@@ -219,7 +220,11 @@ impl Local {
         let distance = self.distance(&inverse);
         let near = distance < TOO_FAR;
         let meat = long_run(&self.scores, memory) + DMatrix::from_diagonal(&self.prior_precision);
-        let ended = if near { "converged" } else { "did not converge" };
+        let ended = if near {
+            "converged"
+        } else {
+            "did not converge"
+        };
         let reason = match how {
             TerminationStatus::Terminated(reason) => reason.text().to_lowercase(),
             TerminationStatus::NotTerminated => "the search broke off".to_owned(),
@@ -353,7 +358,9 @@ where
     }
 
     fn terminate(&mut self, state: &Search) -> TerminationStatus {
-        let norm = state.get_gradient().map(|g| g.iter().map(|x| x * x).sum::<f64>().sqrt());
+        let norm = state
+            .get_gradient()
+            .map(|g| g.iter().map(|x| x * x).sum::<f64>().sqrt());
         match norm {
             Some(norm) if norm < NEAR_ENOUGH => {
                 TerminationStatus::Terminated(TerminationReason::SolverConverged)
