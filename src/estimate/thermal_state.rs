@@ -142,17 +142,23 @@ impl Parameter {
     }
 }
 
-/// One step of the record.
+/// One step of the record, with everything but the state held.
 #[derive(Debug, Clone, Copy)]
-struct Instant {
-    heat_w: f64,
-    flow: f64,
-    air_c: f64,
-    wax_c: f64,
-    trusted: bool,
+pub struct Instant {
+    /// Heat into the coolant, W.
+    pub heat_w: f64,
+    /// Relative conductance at this air flow.
+    pub flow: f64,
+    /// Ambient, °C.
+    pub air_c: f64,
+    /// What the thermostat's wax feels, °C.
+    pub wax_c: f64,
+    /// In a stint.
+    pub trusted: bool,
     /// In a stint, with the thermostat fully open by the car sheet.
-    open: bool,
-    reading: Option<Reading>,
+    pub open: bool,
+    /// What the coolant's sensor said.
+    pub reading: Option<Reading>,
 }
 
 /// A session's record as the filter walks it, with the shared parameters put in.
@@ -238,6 +244,11 @@ impl Record {
             priors: self.priors[..fitted].to_vec(),
             ..self.clone()
         }
+    }
+
+    /// The record, step by step.
+    pub fn steps(&self) -> &[Instant] {
+        &self.instants
     }
 
     /// Seconds in the stints with the thermostat fully open.
