@@ -1,8 +1,9 @@
 //! The estimators that the tool has to beat, and the form of an answer.
 
+use heatbook::stats::mean;
 use statrs::distribution::{ContinuousCDF, StudentsT};
 
-use super::prepare::{Hot, mean};
+use super::prepare::Hot;
 use crate::simulator::Side;
 
 /// An estimator's answer to one campaign.

@@ -3,10 +3,11 @@
 //! `dT/dt = a P_fuel + b n - g_s (v rho)^0.45 (T - T_air)`, a and b shared by all sessions, one
 //! g a session; least squares, then Welch on the sessions' settled coolant.
 
+use heatbook::stats::mean;
 use nalgebra::{DMatrix, DVector};
 
 use super::estimators::{Answer, welch};
-use super::prepare::{Hot, mean};
+use super::prepare::Hot;
 
 const EXPONENT: f64 = 0.45;
 /// Slope of the reading over this long either way, s.

@@ -5,6 +5,7 @@
 //! would choose its own samples.
 
 use heatbook::session::Role;
+use heatbook::stats::mean;
 
 use crate::simulator::{Side, SimSession};
 
@@ -86,11 +87,6 @@ impl Hot {
             .map(|(f, e)| f * e)
             .collect()
     }
-}
-
-/// The mean.
-pub fn mean(values: &[f64]) -> f64 {
-    values.iter().sum::<f64>() / values.len() as f64
 }
 
 /// Means over each second.

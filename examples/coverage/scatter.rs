@@ -2,8 +2,10 @@
 
 use std::fmt::Write;
 
+use heatbook::stats::mean;
+
 use super::estimators::{excess_k, heat_balance, heat_balance_settled_c, per_session, welch};
-use super::prepare::{Hot, mean};
+use super::prepare::Hot;
 use super::score::Score;
 use super::{Arguments, in_parallel};
 use crate::simulator::campaign::Disturbances;

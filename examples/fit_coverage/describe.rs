@@ -2,10 +2,11 @@
 
 use heatbook::estimate::fit_session;
 use heatbook::session::Role;
+use heatbook::stats::mean;
 
 use super::effective::open_at_pace;
 use super::rows::Row;
-use super::scale::{Scales, mean};
+use super::scale::Scales;
 use super::session::{Driven, Setting, Simulated};
 use super::study::REFERENCE;
 use crate::simulator::circuit::Circuit;

@@ -8,6 +8,7 @@
 
 use anyhow::Context;
 use heatbook::session::{Role, Session, SessionMeta};
+use heatbook::stats::mean;
 use heatbook::thermal::heat_input::HeatSource;
 
 use crate::simulator::circuit::Circuit;
@@ -118,9 +119,4 @@ pub fn reference_drive() -> Truth {
         &mut Noise::new(0, 0),
         &mut Noise::new(0, 1),
     )
-}
-
-/// The mean.
-pub fn mean(values: &[f64]) -> f64 {
-    values.iter().sum::<f64>() / values.len() as f64
 }

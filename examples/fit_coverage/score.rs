@@ -3,8 +3,9 @@
 use std::collections::BTreeMap;
 use std::fmt::Write;
 
+use heatbook::stats::mean;
+
 use super::rows::Row;
-use super::scale::mean;
 
 /// A session with the thermostat fully open so long must be accepted, s.
 pub const OPEN_ENOUGH_S: f64 = 300.0;

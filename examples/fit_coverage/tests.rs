@@ -2,11 +2,12 @@
 
 use clap::Parser;
 use heatbook::session::Role;
+use heatbook::stats::mean;
 
 use super::Arguments;
 use super::effective::{Reference, open_at_pace, true_ua};
 use super::rows::{all, wanted};
-use super::scale::{Scales, mean, reference_drive};
+use super::scale::{Scales, reference_drive};
 use super::score::Score;
 use super::session::{Driven, Setting};
 use super::study::{REFERENCE, run};
