@@ -336,6 +336,11 @@ impl Grid {
     }
 }
 
+/// Whether at least 80 % of the steps have a reading.
+pub fn mostly_read(values: &[f64]) -> bool {
+    values.iter().filter(|v| !v.is_nan()).count() * 5 >= values.len() * 4
+}
+
 /// Straight lines over runs of `NaN` no longer than `longest`; ends held over the same length.
 fn bridge(values: &[f64], longest: usize) -> Vec<f64> {
     let mut out = values.to_vec();

@@ -147,7 +147,7 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
         .map(sheets::setup)
         .transpose()?;
     let dir = context.book_dir()?;
-    let known = known_sessions(&dir)?;
+    let mut known = known_sessions(&dir)?;
     // Opened at the first log that can be read: a call that imports nothing makes no book.
     let mut book = None;
     let mut document = Document {
@@ -185,7 +185,7 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
             ));
             continue;
         }
-        match import_one(&mut book, &dir, path, &options, &mut document) {
+        match import_one(&mut book, &mut known, &dir, path, &options, &mut document) {
             Ok(()) => {}
             Err(failure) => {
                 // The failure of a lone file ends the verb, and is told there.
@@ -261,6 +261,7 @@ fn one_file_for_its_flags(arguments: &Arguments) -> Result<(), Failure> {
 
 fn import_one(
     book: &mut Option<Book>,
+    known: &mut Vec<SessionMeta>,
     dir: &Path,
     path: &Path,
     options: &ReadOptions,
@@ -272,10 +273,9 @@ fn import_one(
         None => book.insert(Book::open(dir)?),
     };
     let (warnings, aligned) = (session.meta.warnings.clone(), session.meta.aligned.clone());
-    let like = book.sessions()?;
     match book.add(session)? {
         Added::New(meta) => {
-            let twin = like.iter().find(|other| {
+            let twin = known.iter().find(|other| {
                 (&other.file, other.rows_read) == (&meta.file, meta.rows_read)
                     && (other.duration_s - meta.duration_s).abs() < 1e-3
             });
@@ -288,6 +288,7 @@ fn import_one(
                     ),
                 ));
             }
+            known.push(meta.clone());
             let named = |mut warning: Warning| {
                 warning.message = format!("{}: {}", meta.id, warning.message);
                 warning

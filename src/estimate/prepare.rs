@@ -4,7 +4,7 @@ use chrono::NaiveDate;
 
 use crate::car::CarSheet;
 use crate::regime::{Channels, Drive};
-use crate::session::{Grid, Role, Session};
+use crate::session::{Grid, Role, Session, mostly_read};
 use crate::stats::mean;
 use crate::thermal::air;
 use crate::thermal::balance::lagged;
@@ -123,7 +123,7 @@ pub fn prepare(session: &Session, source: Option<HeatSource>) -> Prepared {
         coolant_c,
         ambient_c,
         speed_kmh,
-        rpm: rpm.filter(|rpm| rpm.iter().filter(|n| !n.is_nan()).count() * 5 >= rpm.len() * 4),
+        rpm: rpm.filter(|rpm| mostly_read(rpm)),
         pressure_kpa,
         log_air_flow,
         heat,

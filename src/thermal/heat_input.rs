@@ -18,7 +18,7 @@
 
 use crate::car::CarSheet;
 use crate::quantity::MS_PER_KMH;
-use crate::session::{Grid, Role};
+use crate::session::{Grid, Role, mostly_read};
 
 const COOLANT_SHARE_OF_FUEL: f64 = 0.22;
 const COOLANT_OVER_BRAKE_POWER: f64 = 0.8;
@@ -104,9 +104,8 @@ impl HeatSource {
     /// The sources whose channels have a reading in at least 80 % of the steps, best first.
     pub fn available(grid: &Grid) -> Vec<Self> {
         let usable = |role: &Role| {
-            grid.bridged(*role, BRIDGE_S).is_some_and(|values| {
-                values.iter().filter(|v| !v.is_nan()).count() * 5 >= values.len() * 4
-            })
+            grid.bridged(*role, BRIDGE_S)
+                .is_some_and(|values| mostly_read(&values))
         };
         Self::ALL
             .into_iter()
