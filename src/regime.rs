@@ -24,10 +24,10 @@ const ROLLING_S: f64 = 90.0;
 const LULL_S: f64 = 45.0;
 
 /// Slower than this is standing, km/h.
-const STANDING_KMH: f64 = 3.0;
+pub(crate) const STANDING_KMH: f64 = 3.0;
 
 /// Below this the engine does not run, 1/min.
-const ENGINE_OFF_RPM: f64 = 200.0;
+pub(crate) const ENGINE_OFF_RPM: f64 = 200.0;
 
 /// One way of running, as far as cooling is concerned.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
@@ -198,7 +198,7 @@ fn with_readings(channels: &Channels, from: usize, to: usize) -> Vec<(usize, usi
 }
 
 /// Runs of `true`, with runs of `false` up to `lull` long bridged, as `(first, one past last)`.
-fn runs(flags: &[bool], lull: usize) -> Vec<(usize, usize)> {
+pub(crate) fn runs(flags: &[bool], lull: usize) -> Vec<(usize, usize)> {
     let mut runs: Vec<(usize, usize)> = Vec::new();
     for (i, _) in flags.iter().enumerate().filter(|(_, f)| **f) {
         match runs.last_mut() {

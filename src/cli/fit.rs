@@ -14,6 +14,7 @@ use crate::estimate::prepare::STEP_S;
 use crate::estimate::{FitAnswer, SessionFit, fit_session};
 use crate::report::{SessionPart, sessions_page};
 use crate::session::{Grid, Session, SessionMeta};
+use crate::stats::Estimate;
 
 /// Arguments of `fit`.
 #[derive(Debug, Args)]
@@ -168,6 +169,9 @@ fn text(answer: &FitAnswer) -> String {
             fit.ua_w_per_k.at_speed_kmh, fit.ua_w_per_k.at_air_density_kg_m3
         );
     }
+    for fit in &answer.sessions {
+        text += &other_temperatures(fit);
+    }
     for fit in answer.sessions.iter().filter(|f| !f.assessable) {
         text += &format!(
             "{} is not assessable: {}",
@@ -183,4 +187,37 @@ fn text(answer: &FitAnswer) -> String {
         text += "\n";
     }
     text
+}
+
+/// What radiator outlet, oil and charge air tell, one line where any is logged.
+fn other_temperatures(fit: &SessionFit) -> String {
+    let mut parts = Vec::new();
+    if let Some(outlet) = fit.outlet.seen() {
+        let percent = |e: &Estimate| {
+            e.known().map_or_else(
+                || "-".to_owned(),
+                |i| format!("±{:.1} %", 100.0 * i.half_width()),
+            )
+        };
+        parts.push(format!(
+            "radiator effectiveness {}, relative {} (UA: {}), return {} °C",
+            figure(&outlet.effectiveness.value, 3),
+            percent(&outlet.effectiveness_relative),
+            percent(&fit.ua_relative),
+            figure(&outlet.return_c, 1)
+        ));
+    }
+    if let Some(oil) = fit.oil.seen() {
+        parts.push(format!("oil settles at {} °C", figure(&oil.settled_c, 0)));
+    }
+    if let Some(charge) = fit.charge_air.seen() {
+        parts.push(format!(
+            "charge-air cooler effectiveness {}",
+            figure(&charge.effectiveness, 2)
+        ));
+    }
+    if parts.is_empty() {
+        return String::new();
+    }
+    format!("{}: {}\n", fit.id, parts.join("; "))
 }

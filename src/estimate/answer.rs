@@ -31,8 +31,16 @@ pub struct SessionFit {
     pub speed_exponent: Estimate,
     /// Heat capacity of coolant and metal together.
     pub heat_capacity_j_per_k: Estimate,
+    /// The model taken, and what a simpler one would say.
+    pub model: String,
     /// Heat-soak constants.
     pub soak: Soak,
+    /// What a sensor at the radiator outlet tells of the core.
+    pub outlet: Observed<Outlet>,
+    /// Oil over the load.
+    pub oil: Observed<Follower>,
+    /// Charge air over the load, and its cooler.
+    pub charge_air: Observed<ChargeAir>,
     /// Ambient at which this session's drive would settle at the limit (the model's own).
     pub limiting_ambient_c: Estimate,
     /// How well the model follows the reading.
@@ -66,14 +74,101 @@ pub struct Soak {
     pub intake_rise_still_k: Estimate,
     /// Time constant of that climb.
     pub intake_tau_still_s: Estimate,
+    /// The other time constant, where the climb needs two.
+    pub intake_second_tau_still_s: Estimate,
     /// Time constant of its recovery on the move.
     pub intake_tau_moving_s: Estimate,
+    /// The other time constant, where the recovery needs two.
+    pub intake_second_tau_moving_s: Estimate,
     /// How far coolant rises after the engine stops.
     pub coolant_rise_after_stop_k: Estimate,
     /// Time from the stop to that peak.
     pub coolant_time_to_peak_s: Estimate,
     /// Time constant of the decay after the peak.
     pub coolant_decay_tau_s: Estimate,
+    /// The other time constant, where the decay needs two.
+    pub coolant_decay_second_tau_s: Estimate,
+}
+
+/// A part of the answer that hangs on a channel: there, or the reason why not.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(untagged)]
+pub enum Observed<T> {
+    /// The channel is there.
+    Seen(T),
+    /// It is not; always an unknown estimate.
+    Missing(Estimate),
+}
+
+impl<T> Observed<T> {
+    /// Not there, and why.
+    pub fn missing(why: impl Into<String>) -> Self {
+        Self::Missing(Estimate::unknown(why))
+    }
+
+    /// What was seen, if anything.
+    pub fn seen(&self) -> Option<&T> {
+        match self {
+            Self::Seen(part) => Some(part),
+            Self::Missing(_) => None,
+        }
+    }
+}
+
+/// The core as two coolant sensors see it, over hot running with the thermostat open.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Outlet {
+    /// Mean drop of the coolant across the core.
+    pub drop_k: Estimate,
+    /// Mean temperature of the coolant going back to the engine.
+    pub return_c: Estimate,
+    /// Coolant-side effectiveness, the sensors' disagreement included.
+    pub effectiveness: EffectivenessAtReference,
+    /// The same over its own value as driven: the interval a comparison feels, to be held against
+    /// that of `ua_relative`.
+    pub effectiveness_relative: Estimate,
+    /// Exponent of the effectiveness on speed.
+    pub speed_exponent: Estimate,
+    /// Exponent of the effectiveness on engine speed, which drives the coolant's flow.
+    pub rpm_exponent: Estimate,
+}
+
+/// An effectiveness with the conditions it holds for.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct EffectivenessAtReference {
+    /// Between 0 and 1.
+    #[serde(flatten)]
+    pub value: Estimate,
+    /// Vehicle speed it holds for.
+    pub at_speed_kmh: f64,
+    /// Air density it holds for.
+    pub at_air_density_kg_m3: f64,
+    /// Engine speed it holds for; `None`: not logged, it holds for the engine speeds driven.
+    pub at_rpm: Option<f64>,
+}
+
+/// A temperature that follows the load with a lag.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Follower {
+    /// Where it settles at the mean load of hot running.
+    pub settled_c: Estimate,
+    /// Excess over the air outside for each kW of heat into the coolant.
+    pub excess_k_per_kw: Estimate,
+    /// Excess over the air outside for each percent of the mean load of hot running.
+    pub excess_k_per_percent: Estimate,
+    /// Time constant with which it follows.
+    pub tau_s: Estimate,
+}
+
+/// Charge air before and after its cooler.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ChargeAir {
+    /// Before the cooler.
+    pub before: Observed<Follower>,
+    /// After the cooler.
+    pub after: Observed<Follower>,
+    /// Drop across the cooler over the excess before it, mean of hot running.
+    pub effectiveness: Estimate,
 }
 
 /// How the model's residuals look.
@@ -106,6 +201,8 @@ pub struct Trace {
     pub ambient_c: Vec<f64>,
     /// Hot running used for the conductance, as `(first, one past last)` steps.
     pub stints: Vec<(usize, usize)>,
+    /// Surprise of each reading, standard deviations of its forecast (`NaN`: none).
+    pub surprise: Vec<f64>,
 }
 
 /// The document of `heatbook fit`.

@@ -67,6 +67,14 @@ pub fn assess(session: &Prepared) -> Result<(), NotAssessable> {
     if session.heat.is_none() {
         return Err(NotAssessable::NoHeatInput);
     }
+    assess_running(session)
+}
+
+/// Whether a session ran hot with the thermostat open for long enough.
+///
+/// # Errors
+/// The reason why not.
+pub fn assess_running(session: &Prepared) -> Result<(), NotAssessable> {
     if session.drive.stints.is_empty() {
         return Err(NotAssessable::NoHotRunning);
     }

@@ -1,8 +1,9 @@
 //! Heat into the coolant from heat at nominal share.
 //!
-//! `Q = P̄ (P/P̄)^b (N/N̄)^m`: P heat at nominal share (see `thermal::heat_input`), W; N engine speed,
+//! `Q = P̄ (P/P̄)^b (N/N̄)^m / κ`: P heat at nominal share (see `thermal::heat_input`), W; N engine speed,
 //! 1/min; P̄ and N̄ their means over the stints of all sessions fitted together; b the exponent on
-//! load; m the exponent on engine speed at the same load. The engine's friction at high speed goes
+//! load; m the exponent on engine speed at the same load; κ keeps the mean of Q over those stints
+//! at P̄, so that a bent law does not move the scale. The engine's friction at high speed goes
 //! to the coolant, and a faster pump carries it away better: m is what is left of both. Without
 //! engine speed in every session m has no say.
 
@@ -34,20 +35,57 @@ impl Pivot {
             rpm: over(&|s| s.rpm.as_deref().map(|rpm| s.mean_in_stints(rpm))),
         }
     }
+}
+
+/// The law with its exponents and κ.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct HeatLaw {
+    pivot: Pivot,
+    load_exponent: f64,
+    rpm_exponent: f64,
+    /// One over κ.
+    keep: f64,
+}
+
+impl HeatLaw {
+    /// The law over `sessions`, and the heat into the coolant of each, W, one value a step (empty
+    /// without a heat input).
+    pub fn over(
+        sessions: &[&Prepared],
+        pivot: Pivot,
+        load_exponent: f64,
+        rpm_exponent: f64,
+    ) -> (Self, Vec<Vec<f64>>) {
+        let mut law = Self {
+            pivot,
+            load_exponent,
+            rpm_exponent,
+            keep: 1.0,
+        };
+        let mut heats: Vec<Vec<f64>> = sessions.iter().map(|s| law.heat_w(s)).collect();
+        let pairs = sessions.iter().zip(&heats);
+        let means: Vec<f64> = pairs.map(|(s, heat)| s.mean_in_stints(heat)).collect();
+        law.keep = pivot.heat_w / mean(&means);
+        for watt in heats.iter_mut().flatten() {
+            *watt *= law.keep;
+        }
+        (law, heats)
+    }
 
     /// Heat into the coolant of a session, W, one value a step; empty without a heat input.
-    pub fn heat_w(&self, session: &Prepared, load_exponent: f64, rpm_exponent: f64) -> Vec<f64> {
+    pub fn heat_w(&self, session: &Prepared) -> Vec<f64> {
+        let (mean_w, keep) = (self.pivot.heat_w, self.keep);
         let watts = session.heat.as_ref().map_or(&[][..], |h| &h.watts);
         let at_load = watts.iter().map(|&w| match w {
             w if w <= 0.0 => 0.0,
-            w => self.heat_w * (w / self.heat_w).powf(load_exponent),
+            w => keep * mean_w * (w / mean_w).powf(self.load_exponent),
         });
-        match (self.rpm, session.rpm.as_deref()) {
+        match (self.pivot.rpm, session.rpm.as_deref()) {
             (Some(mean_rpm), Some(rpm)) => at_load
                 .zip(rpm)
                 .map(|(w, &n)| match n {
                     n if n.is_nan() => w,
-                    n => w * (n.max(IDLE_RPM) / mean_rpm).powf(rpm_exponent),
+                    n => w * (n.max(IDLE_RPM) / mean_rpm).powf(self.rpm_exponent),
                 })
                 .collect(),
             _ => at_load.collect(),

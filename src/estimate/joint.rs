@@ -21,9 +21,9 @@
 
 use nalgebra::{DMatrix, DVector};
 
-use super::heat_law::Pivot;
+use super::heat_law::{HeatLaw, Pivot};
 use super::prepare::Prepared;
-use super::windows::{Input, WINDOW_S, Window, misses, reciprocal, standard_error_k};
+use super::windows::{Input, Window, misses, reciprocal, standard_error_k};
 use crate::stats::{autocorrelation, nonlinear, variance_inflation};
 
 /// What a window's evidence on the shared parameters counts for. Oil and block answer a change of
@@ -31,6 +31,11 @@ use crate::stats::{autocorrelation, nonlinear, variance_inflation};
 /// full weight, windows drag the exponents away from what holds between sessions (by simulation,
 /// a driver 3 % slower then looks like a part worth 0.3 K).
 const WINDOW_WEIGHT: f64 = 1.0 / 4.0;
+
+/// Scatter of a window where there are too few to tell it, K (by simulation), and the degrees of
+/// freedom that this is worth.
+const USUAL_WINDOW_SD_K: f64 = 1.0;
+const USUAL_DF: f64 = 2.0;
 
 /// Number of shared parameters.
 pub const SHARED: usize = 4;
@@ -102,8 +107,8 @@ pub struct JointFit {
     pub shared_covariance: DMatrix<f64>,
     /// Each session's balance, in the order given.
     pub sessions: Vec<SessionBalance>,
-    /// Means on which the exponents of heat turn.
-    pub pivot: Pivot,
+    /// Heat into the coolant as fitted.
+    pub heat_law: HeatLaw,
     /// Scatter of a window, K.
     pub window_sd_k: f64,
     /// Whether the optimiser found a minimum.
@@ -120,7 +125,7 @@ pub struct NoFit(pub String);
 /// thermostat mostly open; the caller has seen to that.
 ///
 /// # Errors
-/// Too few windows, or a balance that comes out negative.
+/// A session without stints, or a balance that comes out negative.
 pub fn fit_jointly(sessions: &[&Prepared]) -> Result<JointFit, NoFit> {
     let inputs: Vec<Input> = sessions
         .iter()
@@ -129,15 +134,10 @@ pub fn fit_jointly(sessions: &[&Prepared]) -> Result<JointFit, NoFit> {
         .ok_or_else(|| {
             NoFit("a session has no ambient, no heat input or no hot running".to_owned())
         })?;
-    let windows: usize = inputs.iter().map(|i| i.windows.len()).sum();
-    if windows < inputs.len() + 2 {
-        return Err(NoFit(format!(
-            "only {windows} windows of {WINDOW_S:.0} s of hot running"
-        )));
-    }
     let pivot = Pivot::of(sessions);
     let model = Model {
         inputs: &inputs,
+        sessions,
         pivot,
     };
     let mut sd_k = 2.0;
@@ -159,10 +159,10 @@ pub fn fit_jointly(sessions: &[&Prepared]) -> Result<JointFit, NoFit> {
         ))
     })?;
     Ok(JointFit {
+        heat_law: HeatLaw::over(sessions, pivot, shared[1], shared[3]).0,
         shared,
         shared_covariance,
         sessions: balances,
-        pivot,
         window_sd_k: sd_k,
         converged: found.converged,
         termination: found.termination,
@@ -173,11 +173,6 @@ impl JointFit {
     /// Exponent of conductance on air flow.
     pub fn air_exponent(&self) -> f64 {
         self.shared[0]
-    }
-
-    /// Exponent of heat on load.
-    pub fn load_exponent(&self) -> f64 {
-        self.shared[1]
     }
 
     /// Heat capacity over the car sheet's.
@@ -201,8 +196,7 @@ impl JointFit {
 
     /// Heat into the coolant of a session as fitted, W, one value a step.
     pub fn heat_w(&self, session: &Prepared) -> Vec<f64> {
-        self.pivot
-            .heat_w(session, self.load_exponent(), self.shared[3])
+        self.heat_law.heat_w(session)
     }
 }
 
@@ -212,14 +206,17 @@ fn shared_of(parameters: &DVector<f64>) -> [f64; SHARED] {
 
 struct Model<'a> {
     inputs: &'a [Input<'a>],
+    sessions: &'a [&'a Prepared],
     pivot: Pivot,
 }
 
 impl Model<'_> {
     fn windows(&self, psi: &[f64]) -> Vec<Vec<Window>> {
+        let (_, heats) = HeatLaw::over(self.sessions, self.pivot, psi[1], psi[3]);
         self.inputs
             .iter()
-            .map(|input| input.sums(psi, &self.pivot))
+            .zip(heats)
+            .map(|(input, heat)| input.sums(&heat, psi[0], psi[2].exp()))
             .collect()
     }
 
@@ -237,7 +234,9 @@ impl Model<'_> {
     }
 
     /// Scatter of a window, inflated by the autocorrelation within sessions: windows that follow
-    /// each other tell less about the shared parameters than their number says.
+    /// each other tell less about the shared parameters than their number says. A few windows do
+    /// not tell their own scatter: [`USUAL_WINDOW_SD_K`] stands in with [`USUAL_DF`] degrees of
+    /// freedom.
     fn window_sd_k(&self, psi: &[f64]) -> f64 {
         let (mut sum, mut df, mut r1, mut counted) = (0.0, 0.0, 0.0, 0.0);
         for windows in self.windows(psi) {
@@ -254,7 +253,8 @@ impl Model<'_> {
         } else {
             1.0
         };
-        (sum / f64::max(df, 1.0) * inflation).sqrt()
+        let usual = USUAL_DF * USUAL_WINDOW_SD_K.powi(2);
+        ((sum * inflation + usual) / (df + USUAL_DF)).sqrt()
     }
 
     fn log_g(&self, psi: &[f64]) -> Vec<f64> {

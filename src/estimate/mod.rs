@@ -2,16 +2,24 @@
 
 mod answer;
 mod assess;
+mod follow;
 pub mod heat_law;
 pub mod joint;
+mod lap_means;
+mod outlet;
 pub mod prepare;
 mod session_fit;
 pub mod simulate;
 mod soak;
+pub mod state_fit;
 #[cfg(test)]
 pub(crate) mod synthetic;
+pub mod thermal_state;
 mod windows;
 
-pub use answer::{FitAnswer, Residual, SessionFit, Soak, Trace, UaAtReference};
+pub use answer::{
+    ChargeAir, EffectivenessAtReference, FitAnswer, Follower, Observed, Outlet, Residual,
+    SessionFit, Soak, Trace, UaAtReference,
+};
 pub use assess::{NotAssessable, assess, open_s};
 pub use session_fit::{ASSUMED_SESSION_LOG_SD, car_model, fit_session, log_g_half_width};

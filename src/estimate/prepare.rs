@@ -59,7 +59,9 @@ pub struct Prepared {
     pub rpm: Option<Vec<f64>>,
     /// Pressure of the air, kPa.
     pub pressure_kpa: f64,
-    /// Logarithm of relative air flow, lagged as the sensor lags.
+    /// Logarithm of relative air flow.
+    pub log_air_flow_now: Vec<f64>,
+    /// The same, lagged as the sensor lags.
     pub log_air_flow: Vec<f64>,
     /// Heat input; `None` when no source is there.
     pub heat: Option<HeatInput>,
@@ -67,6 +69,10 @@ pub struct Prepared {
     pub opening: Vec<f64>,
     /// Regimes and stints.
     pub drive: Drive,
+    /// Smallest step of the coolant's reading, °C; 0 where it is not known.
+    pub coolant_step_c: f64,
+    /// Heat capacity of the coolant alone by the car sheet, J/K.
+    pub coolant_j_per_k: f64,
     /// Heat capacity of coolant and metal by the car sheet, J/K.
     pub capacity_j_per_k: f64,
     /// Whether that heat capacity is partly assumed.
@@ -105,9 +111,9 @@ pub fn prepare(session: &Session, source: Option<HeatSource>) -> Prepared {
         heat_w: heat.as_ref().map(|h| h.watts.as_slice()),
     };
     let drive = Drive::tell(&channels, &thermostat);
-    let log_air_flow = air_flow(&speed_kmh, ambient_c.as_deref(), pressure_kpa);
+    let log_air_flow_now = air_flow(&speed_kmh, ambient_c.as_deref(), pressure_kpa);
     let opening = coolant_c.iter().map(|&c| thermostat.opening(c)).collect();
-    let (capacity_j_per_k, capacity_assumed) = capacity(&car);
+    let (coolant_j_per_k, metal_j_per_k, capacity_assumed) = capacity(&car);
     let warnings = assumptions(
         &thermostat,
         pressure_assumed,
@@ -125,11 +131,19 @@ pub fn prepare(session: &Session, source: Option<HeatSource>) -> Prepared {
         speed_kmh,
         rpm: rpm.filter(|rpm| mostly_read(rpm)),
         pressure_kpa,
-        log_air_flow,
+        log_air_flow: lagged(&log_air_flow_now, SENSOR_LAG_S, STEP_S),
+        log_air_flow_now,
         heat,
         opening,
         drive,
-        capacity_j_per_k,
+        coolant_step_c: session
+            .meta
+            .channels
+            .get(&Role::Coolant)
+            .and_then(|channel| channel.resolution)
+            .unwrap_or(0.0),
+        coolant_j_per_k,
+        capacity_j_per_k: coolant_j_per_k + metal_j_per_k,
         capacity_assumed,
         warnings,
         grid,
@@ -172,18 +186,18 @@ fn pressure(grid: &Grid, car: &CarSheet) -> (f64, bool) {
 }
 
 fn air_flow(speed_kmh: &[f64], ambient_c: Option<&[f64]>, pressure_kpa: f64) -> Vec<f64> {
-    let raw: Vec<f64> = speed_kmh
+    speed_kmh
         .iter()
         .enumerate()
         .map(|(i, &v)| {
             let air_c = ambient_c.map_or(15.0, |a| a[i]);
             log_air_flow(v, air::density_kg_m3(air_c, pressure_kpa))
         })
-        .collect();
-    lagged(&raw, SENSOR_LAG_S, STEP_S)
+        .collect()
 }
 
-fn capacity(car: &CarSheet) -> (f64, bool) {
+/// Heat capacity of coolant and of metal, J/K, and whether it is partly assumed.
+fn capacity(car: &CarSheet) -> (f64, f64, bool) {
     let litres = car.coolant_l.unwrap_or(DEFAULT_COOLANT_L);
     let glycol = car.glycol_volume_percent.unwrap_or(DEFAULT_GLYCOL_PERCENT);
     let metal = car
@@ -191,7 +205,8 @@ fn capacity(car: &CarSheet) -> (f64, bool) {
         .unwrap_or(DEFAULT_METAL_J_PER_K);
     let assumed = car.coolant_l.is_none() || car.metal_heat_capacity_j_per_k.is_none();
     (
-        coolant::heat_capacity_j_per_k(litres, HOT_COOLANT_C, glycol) + metal,
+        coolant::heat_capacity_j_per_k(litres, HOT_COOLANT_C, glycol),
+        metal,
         assumed,
     )
 }

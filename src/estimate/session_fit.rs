@@ -2,13 +2,16 @@
 
 use super::answer::{Residual, SessionFit, Trace, UaAtReference};
 use super::assess::{assess, open_s};
+use super::follow::{charge_air, oil};
 use super::joint::{JointFit, PRIORS, SessionBalance, fit_jointly};
+use super::outlet::outlet;
 use super::prepare::{Prepared, STEP_S, prepare};
 use super::simulate::{CarModel, ReferenceDrive, reproduce};
 use super::soak::soak_constants;
-use super::windows::WINDOW_S;
+use super::state_fit::{StateFit, WHITENESS_LAGS, fit_state};
+use super::thermal_state::FILTER_STEP_S;
 use crate::session::Session;
-use crate::stats::{Estimate, ljung_box, standard_deviation, t_factor};
+use crate::stats::{Estimate, standard_deviation, t_factor};
 use crate::thermal::air::STANDARD_DENSITY_KG_M3;
 use crate::thermal::conductance::REFERENCE_SPEED_KMH;
 use crate::thermal::heat_input::HeatInput;
@@ -28,7 +31,10 @@ pub fn fit_session(session: &Session) -> SessionFit {
     let prepared = prepare(session, None);
     match assess(&prepared) {
         Ok(()) => match fit_jointly(&[&prepared]) {
-            Ok(joint) if joint.converged => answer(&prepared, &joint),
+            Ok(joint) if joint.converged => match fit_state(&prepared, &joint, 0) {
+                Ok(state) => answer(&prepared, &joint, &state),
+                Err(why) => declined(&prepared, &why, why.clone()),
+            },
             Ok(joint) => declined(&prepared, "the fit did not converge", joint.termination),
             Err(no_fit) => declined(&prepared, &no_fit.0, NO_FIT.to_owned()),
         },
@@ -53,22 +59,12 @@ pub fn log_g_half_width(joint: &JointFit, index: usize) -> Option<f64> {
     Some(t_factor(balance.df)? * balance.log_g_se)
 }
 
-/// Half-width of `log g` of the first session from the shared parameters: it counts where the
-/// conductance is told at reference conditions.
-fn shared_half_width(joint: &JointFit) -> f64 {
-    let mut contrast = vec![0.0; joint.sessions.len()];
-    contrast[0] = 1.0;
-    Z * joint.shared_variance(&contrast).sqrt()
-}
-
-fn answer(session: &Prepared, joint: &JointFit) -> SessionFit {
-    let balance = &joint.sessions[0];
-    let relative_half = log_g_half_width(joint, 0).unwrap_or(f64::INFINITY);
+fn answer(session: &Prepared, joint: &JointFit, state: &StateFit) -> SessionFit {
     let scale_sd = session
         .heat
         .as_ref()
         .map_or(f64::INFINITY, |h| h.scale_log_sd);
-    let car = car_model(session, joint, balance.log_g);
+    let car = car_model(session, joint, state.log_g);
     let modelled_c = reproduce(
         session,
         joint,
@@ -78,9 +74,8 @@ fn answer(session: &Prepared, joint: &JointFit) -> SessionFit {
         },
     );
     let method = format!(
-        "heat balance over {} windows of about {WINDOW_S:.0} s; scatter of windows (t, {:.0} df, inflated for autocorrelation)",
-        balance.residuals_k.len(),
-        balance.df
+        "maximum likelihood of the thermal state over {:.0} s fully open: information and sandwich, shared parameters, sensors",
+        state.open_s
     );
     let misses_k: Vec<f64> = session
         .coolant_c
@@ -89,33 +84,37 @@ fn answer(session: &Prepared, joint: &JointFit) -> SessionFit {
         .map(|(read, model)| read - model)
         .filter(|d| !d.is_nan())
         .collect();
-    let mut fit = blank(session, joint.termination.clone());
+    let mut fit = blank(session, state.termination.clone());
     fit.assessable = true;
+    fit.model = state.model.clone();
     fit.ua_w_per_k.value = log_interval(
-        balance.log_g,
-        relative_half
-            .hypot(shared_half_width(joint))
-            .hypot(Z * scale_sd),
+        state.log_g,
+        Z * state.sd.hypot(scale_sd),
         format!(
-            "{method}; shared parameters; scale of the heat input ±{:.0} % (1 sd)",
+            "{method}; scale of the heat input ±{:.0} % (1 sd)",
             100.0 * scale_sd
         ),
     );
-    fit.ua_relative = log_interval(0.0, relative_half, method.clone());
+    fit.ua_relative = log_interval(0.0, Z * state.sd, method.clone());
     fit.ua_lower_bound_w_per_k = Estimate::unknown("not needed: there is a point value");
-    fit.scale = scale_text(session, Some(joint));
-    fit.speed_exponent = shared_estimate(joint, 0, |x| x);
-    let sheet = session.capacity_j_per_k;
-    fit.heat_capacity_j_per_k = shared_estimate(joint, 2, |x| sheet * x.exp());
+    fit.scale = scale_text(session, Some(state));
+    fit.speed_exponent = shared_estimate(joint, 0);
+    let (log_capacity, sd) = state.log_capacity;
+    fit.heat_capacity_j_per_k = log_interval(
+        session.capacity_j_per_k.ln() + log_capacity,
+        Z * sd,
+        "coolant and the metal that follows it in seconds, at the scale of the heat input; maximum likelihood with the car sheet's as prior, within a factor of 1.5".to_owned(),
+    );
     fit.limiting_ambient_c = limiting_ambient(
         session,
         joint,
         &car,
-        relative_half.hypot(Z * ASSUMED_SESSION_LOG_SD),
+        Z * state.sd.hypot(ASSUMED_SESSION_LOG_SD),
     );
-    fit.residual = residual(&misses_k, &balance.residuals_k);
+    fit.residual = residual(&misses_k, state);
     fit.trace.modelled_c = modelled_c;
     fit.trace.heat_w = joint.heat_w(session);
+    fit.trace.surprise = state.surprise.clone();
     fit
 }
 
@@ -154,7 +153,11 @@ fn blank(session: &Prepared, termination: String) -> SessionFit {
         scale: scale_text(session, None),
         speed_exponent: unset(),
         heat_capacity_j_per_k: unset(),
-        soak: soak_constants(&session.grid, &session.drive.regime),
+        model: "none: no fit".to_owned(),
+        soak: soak_constants(session),
+        outlet: outlet(session),
+        oil: oil(session),
+        charge_air: charge_air(session),
         limiting_ambient_c: unset(),
         residual: Residual {
             sd_k: None,
@@ -178,6 +181,7 @@ fn blank(session: &Prepared, termination: String) -> SessionFit {
                 .clone()
                 .unwrap_or_else(|| vec![f64::NAN; steps]),
             stints: session.drive.stints.clone(),
+            surprise: vec![f64::NAN; steps],
         },
     }
 }
@@ -213,14 +217,14 @@ fn log_interval(log: f64, half: f64, method: String) -> Estimate {
     Estimate::between(log.exp(), (log - half).exp(), (log + half).exp(), method)
 }
 
-fn shared_estimate(joint: &JointFit, i: usize, of: impl Fn(f64) -> f64) -> Estimate {
+fn shared_estimate(joint: &JointFit, i: usize) -> Estimate {
     let (value, sd, prior) = (joint.shared[i], joint.shared_sd(i), PRIORS[i]);
     let from_prior = 100.0 * (sd / prior.sd).powi(2).min(1.0);
     let method = format!(
         "windows of the session and the prior ({}); {from_prior:.0} % of what is known is the prior",
         prior.stated
     );
-    Estimate::between(of(value), of(value - Z * sd), of(value + Z * sd), method)
+    Estimate::symmetric(value, Z * sd, method)
 }
 
 fn limiting_ambient(
@@ -253,21 +257,19 @@ fn limiting_ambient(
     }
 }
 
-fn residual(misses_k: &[f64], windows_k: &[f64]) -> Residual {
-    let lags = (windows_k.len() / 4).clamp(1, 3);
-    let test = ljung_box(windows_k, lags);
+fn residual(misses_k: &[f64], state: &StateFit) -> Residual {
+    let test = state.whiteness;
     Residual {
         sd_k: standard_deviation(misses_k),
         white: test.map(|t| t.p >= 0.05),
         test: format!(
-            "Ljung-Box, {lags} lags, on the misses of {} windows",
-            windows_k.len()
+            "Ljung-Box, {WHITENESS_LAGS} lags of {FILTER_STEP_S:.0} s, on the surprises over hot running"
         ),
         p: test.map(|t| t.p),
     }
 }
 
-fn scale_text(session: &Prepared, joint: Option<&JointFit>) -> String {
+fn scale_text(session: &Prepared, state: Option<&StateFit>) -> String {
     let Some(HeatInput {
         source,
         assumes,
@@ -282,7 +284,7 @@ fn scale_text(session: &Prepared, joint: Option<&JointFit>) -> String {
         source.label(),
         100.0 * scale_log_sd
     );
-    if let Some(joint) = joint {
+    if let Some(state) = state {
         let from = if session.capacity_assumed {
             "partly assumed"
         } else {
@@ -291,7 +293,7 @@ fn scale_text(session: &Prepared, joint: Option<&JointFit>) -> String {
         text += &format!(
             "; by heat capacity ({from}, {:.0} kJ/K) the same balance fits at {:.2} of it",
             session.capacity_j_per_k / 1000.0,
-            joint.capacity_factor()
+            state.log_capacity.0.exp()
         );
     }
     text

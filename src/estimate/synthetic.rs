@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use super::prepare::{METAL_LAG_S, Prepared, SENSOR_LAG_S, prepare};
 use crate::car::CarSheet;
 use crate::session::{Role, Session, SessionMeta};
+use crate::stats::mean;
 use crate::thermal::balance::{lagged, step_c};
 use crate::thermal::conductance::{log_air_flow, relative};
 use crate::thermal::{air, coolant};
@@ -94,13 +95,13 @@ fn coolant_trace(truth: &Truth, car: &CarSheet, speed: &[f64], air_flow: &[f64])
     let capacity = coolant::heat_capacity_j_per_k(8.0, 95.0, 40.0) + 35_000.0;
     let thermostat = crate::thermal::thermostat::Thermostat::of(car);
     let density = air::density_kg_m3(truth.ambient_c, 101.325);
-    // Nominal heat of the air-flow source: share 0.22, 44 kJ/g, 14.6:1; load exponent as the prior.
+    // Nominal heat of the air-flow source: share 0.22, 44 kJ/g, 14.6:1; load exponent as the prior;
+    // the law keeps the mean heat of hard running from where stints start.
     let nominal: Vec<f64> = air_flow.iter().map(|a| a * 0.22 * 44.0e3 / 14.6).collect();
-    let mean = 45_000.0_f64;
-    let heat: Vec<f64> = nominal
-        .iter()
-        .map(|w| mean * (w / mean).powf(0.75))
-        .collect();
+    let bent: Vec<f64> = nominal.iter().map(|w| w.powf(0.75)).collect();
+    let hot = 300..120 + truth.minutes_hard * 60;
+    let keep = nominal.get(hot.clone()).map_or(1.0, mean) / bent.get(hot).map_or(1.0, mean);
+    let heat: Vec<f64> = bent.iter().map(|w| w * keep).collect();
     let heat = lagged(&heat, METAL_LAG_S, 1.0);
     let mut temp_c = 60.0;
     let trace: Vec<f64> = (0..speed.len())
@@ -123,4 +124,16 @@ fn coolant_trace(truth: &Truth, car: &CarSheet, speed: &[f64], air_flow: &[f64])
 
 pub fn prepared(truth: &Truth) -> Prepared {
     prepare(&session(truth), None)
+}
+
+/// The session with more channels, one value a second each.
+pub fn with(session: &Session, more: &[(Role, Vec<f64>)]) -> Session {
+    let grid = session.grid(1.0);
+    let mut columns: BTreeMap<Role, Vec<f64>> = Role::ALL
+        .iter()
+        .filter_map(|&role| Some((role, grid.get(role)?.to_vec())))
+        .collect();
+    columns.extend(more.iter().cloned());
+    let t_s: Vec<f64> = (0..grid.len).map(|i| i as f64).collect();
+    Session::from_columns(session.meta.clone(), &t_s, &columns).unwrap()
 }

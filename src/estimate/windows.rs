@@ -3,7 +3,6 @@
 //! A window is a whole number of laps where laps can be told, so that every window has the same
 //! mix of straights and corners; else an equal part of the stint. The sums are those of `joint`.
 
-use super::heat_law::Pivot;
 use super::prepare::{METAL_LAG_S, Prepared, SENSOR_LAG_S, STEP_S};
 use crate::laps::lap_borders;
 use crate::stats::{autocorrelation, mean, variance_inflation};
@@ -11,7 +10,7 @@ use crate::thermal::balance::lagged;
 use crate::thermal::conductance::relative;
 
 /// Length of a window, s: a lap or so, and twice the minute over which wind is correlated.
-pub const WINDOW_S: f64 = 90.0;
+const WINDOW_S: f64 = 90.0;
 
 /// One window's sums.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -47,12 +46,12 @@ impl<'a> Input<'a> {
         })
     }
 
-    pub fn sums(&self, psi: &[f64], pivot: &Pivot) -> Vec<Window> {
-        let (exponent, load, capacity, rpm) = (psi[0], psi[1], psi[2].exp(), psi[3]);
+    /// The windows' sums with `heat_w` into the coolant, the exponent on air flow, and the heat
+    /// capacity over the car sheet's.
+    pub fn sums(&self, heat_w: &[f64], exponent: f64, capacity: f64) -> Vec<Window> {
         let capacity_j_per_k = self.session.capacity_j_per_k * capacity;
-        let heat = pivot.heat_w(self.session, load, rpm);
         // Heat shows in the reading only after metal and sensor have followed.
-        let heat = lagged(&lagged(&heat, METAL_LAG_S, STEP_S), SENSOR_LAG_S, STEP_S);
+        let heat = lagged(&lagged(heat_w, METAL_LAG_S, STEP_S), SENSOR_LAG_S, STEP_S);
         let openings = self.session.opening.iter().zip(&self.session.log_air_flow);
         let flow: Vec<f64> = openings
             .map(|(opening, &log_flow)| opening * relative(log_flow, exponent))
@@ -90,7 +89,7 @@ fn level(coolant_c: &[f64], i: usize) -> f64 {
 /// A stint in windows: whole laps where laps can be told (what is left of a lap at the ends is
 /// not used, so that every window has the same mix of straights and corners), else equal parts as
 /// near to [`WINDOW_S`] as goes.
-fn split((from, to): (usize, usize), speed_kmh: &[f64]) -> Vec<(usize, usize)> {
+pub(super) fn split((from, to): (usize, usize), speed_kmh: &[f64]) -> Vec<(usize, usize)> {
     if let Some(borders) = lap_borders(speed_kmh, (from, to), STEP_S) {
         let laps = (WINDOW_S * 0.6 / STEP_S / mean_lap(&borders))
             .ceil()

@@ -260,4 +260,28 @@ mod tests {
         assert!(!fit.converged, "{}", fit.termination);
         assert!(fit.termination.contains("parameter free"));
     }
+
+    /// R's `BOD` (Bates & Watts 1988, A1.4), demand against time: A 19.1425739, rate 0.5310915,
+    /// s 2.549032526 on 4 df.
+    #[test]
+    fn the_first_order_step_of_bates_and_watts() {
+        let data = [
+            (1.0, 8.3),
+            (2.0, 10.3),
+            (3.0, 19.0),
+            (4.0, 16.0),
+            (5.0, 15.6),
+            (7.0, 19.8),
+        ];
+        let residuals = |p: &[f64]| -> Vec<f64> {
+            data.iter()
+                .map(|(t, y)| p[0] * (1.0 - (-p[1] * t).exp()) - y)
+                .collect()
+        };
+        let fit = nonlinear(residuals, &[20.0, 0.3]);
+        assert!((fit.parameters[0] - 19.142_573_944_9).abs() < 1e-4);
+        assert!((fit.parameters[1] - 0.531_091_504_0).abs() < 1e-6);
+        assert!((fit.residual_variance().unwrap().sqrt() - 2.549_032_526).abs() < 1e-6);
+        assert!((fit.standard_error(0).unwrap() - 2.495_916_6).abs() < 1e-4);
+    }
 }

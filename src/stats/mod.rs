@@ -2,9 +2,12 @@
 //! intervals of its parameters, autocorrelation.
 
 mod autocorrelation;
+pub mod curve;
 mod estimate;
+pub mod kalman;
 mod least_squares;
 mod newey_west;
+pub mod posterior;
 mod profile;
 mod root;
 mod student;

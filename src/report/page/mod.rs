@@ -5,6 +5,7 @@ pub mod evidence;
 pub mod limits;
 pub mod sessions;
 pub mod tables;
+pub mod temperatures;
 
 use chrono::NaiveDate;
 

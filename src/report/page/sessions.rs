@@ -3,6 +3,7 @@
 use askama::Template;
 
 use super::evidence::residual_words;
+use super::temperatures::temperatures;
 use super::{Notice, Shell, below, columns, day, notices, number, temperature};
 use crate::report::chart::channels::channels;
 use crate::report::figure::{Figure, Layout};
@@ -28,6 +29,7 @@ struct Section {
     scale: String,
     constants: Table,
     soak: Table,
+    more: Option<Table>,
     channels: Table,
     notices: Vec<Notice>,
 }
@@ -83,6 +85,7 @@ fn section(index: usize, part: &SessionPart<'_>, columns: usize) -> Result<Secti
         scale: fit.scale.clone(),
         constants: constants(part),
         soak: soak(part),
+        more: temperatures(part.fit),
         channels: channel_table(part),
         notices: notices(part.meta.warnings.iter().chain(&fit.warnings)),
     })
@@ -230,7 +233,25 @@ fn soak(part: &SessionPart<'_>) -> Table {
             &soak.coolant_decay_tau_s,
         ),
     ];
-    for (label, unit, value) in rows {
+    let second = [
+        (
+            "intake air at standstill, second time constant",
+            "s",
+            &soak.intake_second_tau_still_s,
+        ),
+        (
+            "intake air on the move, second time constant",
+            "s",
+            &soak.intake_second_tau_moving_s,
+        ),
+        (
+            "coolant, second time constant of the decay",
+            "s",
+            &soak.coolant_decay_second_tau_s,
+        ),
+    ];
+    let needed = second.into_iter().filter(|row| row.2.known().is_some());
+    for (label, unit, value) in rows.into_iter().chain(needed) {
         let print = |v: f64| {
             if unit == "K" {
                 temperature(v)

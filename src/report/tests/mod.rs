@@ -6,6 +6,7 @@ mod sample;
 
 use super::*;
 use crate::compare::Verdict;
+use crate::estimate::Observed;
 use crate::stats::Estimate;
 use answers::{comparison, limits, provenance, truth};
 use sample::{session, wholes};
@@ -274,4 +275,18 @@ fn write_pages() {
     for (name, page) in pages {
         std::fs::write(folder.join(name).with_extension("html"), page).unwrap();
     }
+}
+
+#[test]
+fn other_temperatures_are_shown_where_they_are_logged() {
+    let whole = session("s1", "stock", Some(6), 98.0, 24.0);
+    let page = sessions_page(&[whole.part()], &provenance(), &[]).unwrap();
+    assert!(page.contains("radiator effectiveness, coolant side, at 120"));
+    assert!(page.contains("0.131") && page.contains("118.0\u{a0}°C"));
+    assert!(!page.contains("charge-air cooler"));
+    let mut none = whole;
+    none.fit.outlet = Observed::missing("no radiator_out channel");
+    none.fit.oil = Observed::missing("no oil channel");
+    let page = sessions_page(&[none.part()], &provenance(), &[]).unwrap();
+    assert!(!page.contains("Radiator outlet, oil, charge air"));
 }

@@ -5,7 +5,10 @@ use std::collections::BTreeMap;
 use chrono::NaiveDate;
 
 use crate::car::{CarSheet, SetupSheet};
-use crate::estimate::{Residual, SessionFit, Soak, Trace, UaAtReference};
+use crate::estimate::{
+    EffectivenessAtReference, Follower, Observed, Outlet, Residual, SessionFit, Soak, Trace,
+    UaAtReference,
+};
 use crate::regime::Regime;
 use crate::report::SessionPart;
 use crate::session::{ChannelInfo, Grid, Role, Session, SessionMeta, UnitFrom};
@@ -118,6 +121,15 @@ pub fn session(id: &str, setup: &str, day: Option<u32>, settled_c: f64, ambient_
         heat_w: vec![30_000.0; n],
         ambient_c: ambient,
         stints: vec![(300, 700), (760, 1140)],
+        surprise: (0..n)
+            .map(|i| {
+                if i % 2 == 0 {
+                    (i as f64 / 5.0).sin()
+                } else {
+                    f64::NAN
+                }
+            })
+            .collect(),
     };
     Whole {
         fit: fit(id, trace),
@@ -188,14 +200,38 @@ fn fit(id: &str, trace: Trace) -> SessionFit {
         scale: "road load from mass and drag area; 0.9 of crank power goes to the coolant".into(),
         speed_exponent: Estimate::between(0.42, 0.31, 0.53, "profile"),
         heat_capacity_j_per_k: Estimate::unknown("held at the car sheet's value"),
+        model: "metal, coolant and sensor, with a slow part".into(),
         soak: Soak {
             intake_rise_still_k: Estimate::between(14.2, 12.9, 15.8, "exponential rise"),
             intake_tau_still_s: Estimate::between(240.0, 190.0, 310.0, "exponential rise"),
+            intake_second_tau_still_s: not_seen(),
             intake_tau_moving_s: not_seen(),
+            intake_second_tau_moving_s: not_seen(),
             coolant_rise_after_stop_k: Estimate::between(5.4, 4.4, 6.4, "reading step"),
             coolant_time_to_peak_s: Estimate::between(180.0, 150.0, 215.0, "reading step"),
             coolant_decay_tau_s: not_seen(),
+            coolant_decay_second_tau_s: not_seen(),
         },
+        outlet: Observed::Seen(Outlet {
+            drop_k: Estimate::between(9.1, 7.9, 10.3, "laps"),
+            return_c: Estimate::between(88.2, 87.0, 89.4, "laps"),
+            effectiveness: EffectivenessAtReference {
+                value: Estimate::between(0.131, 0.115, 0.149, "laps"),
+                at_speed_kmh: 120.0,
+                at_air_density_kg_m3: 1.225,
+                at_rpm: Some(5000.0),
+            },
+            effectiveness_relative: Estimate::between(1.0, 0.991, 1.009, "laps"),
+            speed_exponent: Estimate::between(0.48, 0.31, 0.65, "laps"),
+            rpm_exponent: not_seen(),
+        }),
+        oil: Observed::Seen(Follower {
+            settled_c: Estimate::between(118.0, 116.5, 119.5, "follows"),
+            excess_k_per_kw: Estimate::between(0.9, 0.5, 1.3, "follows"),
+            excess_k_per_percent: Estimate::between(0.4, 0.3, 0.5, "follows"),
+            tau_s: Estimate::between(160.0, 120.0, 215.0, "follows"),
+        }),
+        charge_air: Observed::missing("no charge_in or charge_out channel"),
         limiting_ambient_c: Estimate::between(41.0, 38.2, 44.1, "model"),
         residual: Residual {
             sd_k: Some(0.71),
