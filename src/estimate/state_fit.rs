@@ -22,7 +22,7 @@
 use super::joint::JointFit;
 use super::prepare::Prepared;
 use super::thermal_state::{FILTER_STEP_S, Parameter, Passage, Record};
-use crate::stats::posterior::{Maximum, maximise};
+use crate::stats::posterior::{Maximum, Model, maximise};
 use crate::stats::{LjungBox, autocorrelation, ljung_box};
 
 /// Scores are taken to follow each other over this time, s: wind, and the better part of a lap.
@@ -72,8 +72,11 @@ pub fn fit_state(session: &Prepared, joint: &JointFit, index: usize) -> Result<S
     let full =
         Record::new(session, joint).ok_or("the thermostat was never fully open in hot running")?;
     let simple = full.without_slow_part();
-    let log_g = joint.sessions[index].log_g;
-    let [full, simple] = [full, simple].map(|record| Fitted::of(record, log_g));
+    let start = full.start(joint.sessions[index].log_g);
+    let full = Fitted::of(full, &start);
+    let near = full.as_ref().map_or(&start, |f| &f.maximum.parameters);
+    let start = near[..simple.priors().len()].to_vec();
+    let simple = Fitted::of(simple, &start);
     let (taken, other) = match (full, simple) {
         (Some(full), Some(simple)) => {
             let better = simple.maximum.log_likelihood - full.maximum.log_likelihood;
@@ -101,9 +104,9 @@ struct Fitted {
 }
 
 impl Fitted {
-    fn of(record: Record, log_g: f64) -> Option<Self> {
+    fn of(record: Record, start: &[f64]) -> Option<Self> {
         let memory = (MEMORY_S / FILTER_STEP_S) as usize;
-        let maximum = maximise(&record, &record.start(log_g), memory)?;
+        let maximum = maximise(&record, start, memory)?;
         let passage = record.passage(&maximum.parameters);
         Some(Self {
             slow_part: maximum.parameters.len() == Parameter::ALL.len(),

@@ -33,6 +33,7 @@ use super::prepare::{Prepared, STEP_S};
 use crate::session::Role;
 use crate::stats::kalman::{Belief, Reading, Step};
 use crate::stats::posterior::{Model, Normal, Walk};
+use crate::stats::step_table::StepTable;
 use crate::stats::{mean, posterior};
 use crate::thermal::balance::lagged;
 use crate::thermal::conductance::relative;
@@ -65,6 +66,9 @@ const READING_VARIANCE: f64 = 0.01;
 
 /// Smallest step that is treated as one, °C.
 const FINE_STEP_C: f64 = 0.05;
+
+/// Conductances above the fitted one up to this ratio are tabled; rarer ones are computed.
+const USUAL_MOST: f64 = 3.0;
 
 const STATES: usize = 6;
 const METAL: usize = 0;
@@ -363,8 +367,8 @@ struct Car {
     g_w_per_k: f64,
     metal_j_per_k: f64,
     coolant_j_per_k: f64,
-    /// Drift of the four temperatures without the radiator.
-    drift: SMatrix<f64, 4, 4>,
+    /// Steps of the four temperatures by what the radiator takes, 1/s.
+    steps: StepTable<4>,
     wander_sd: f64,
     wander_keep: f64,
     wander_mean_keep: f64,
@@ -396,13 +400,16 @@ impl Car {
         drift[(BLOCK, BLOCK)] = -per_block;
         drift[(SENSOR, COOLANT)] = 1.0 / (LAGS_S.1 * lag);
         drift[(SENSOR, SENSOR)] = -drift[(SENSOR, COOLANT)];
+        let mut radiator = SMatrix::<f64, 4, 4>::zeros();
+        radiator[(COOLANT, COOLANT)] = -1.0;
+        let most = USUAL_MOST * at(Conductance) / coolant;
         let tau = at(WanderTime);
         let keep = (-FILTER_STEP_S / tau).exp();
         Self {
+            steps: StepTable::new(drift, radiator, (0.0, most), FILTER_STEP_S),
             g_w_per_k: at(Conductance),
             metal_j_per_k: metal,
             coolant_j_per_k: coolant,
-            drift,
             wander_sd: at(Wander),
             wander_keep: keep,
             wander_mean_keep: (1.0 - keep) * tau,
@@ -434,9 +441,7 @@ impl Car {
         let conductance = opening * self.g_w_per_k * at.flow * wander.exp();
         let rate = conductance / self.coolant_j_per_k;
         let excess_k = belief.mean[COOLANT] - at.air_c;
-        let mut drift = self.drift;
-        drift[(COOLANT, COOLANT)] -= rate;
-        let exact = Step::exact(&drift, &SMatrix::zeros(), FILTER_STEP_S);
+        let (transition, hold) = self.steps.at(rate);
         let input = SVector::<f64, STATES>::from([
             at.heat_w / self.metal_j_per_k,
             rate * (at.air_c + excess_k * wander),
@@ -452,12 +457,10 @@ impl Car {
         };
         step.transition
             .fixed_view_mut::<4, 4>(0, 0)
-            .copy_from(&exact.transition);
-        step.hold
-            .fixed_view_mut::<4, 4>(0, 0)
-            .copy_from(&exact.hold);
+            .copy_from(&transition);
+        step.hold.fixed_view_mut::<4, 4>(0, 0).copy_from(&hold);
         for i in 0..4 {
-            step.transition[(i, WANDER)] = -rate * excess_k * exact.hold[(i, COOLANT)];
+            step.transition[(i, WANDER)] = -rate * excess_k * hold[(i, COOLANT)];
         }
         step.transition[(WANDER, WANDER)] = self.wander_keep;
         if at.open {

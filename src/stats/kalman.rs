@@ -120,8 +120,9 @@ impl<const N: usize> Belief<N> {
     /// Carries the belief over a step with the input `b` held.
     pub fn predict(&mut self, step: &Step<N>, b: &SVector<f64, N>) {
         self.mean = step.transition * self.mean + step.hold * b;
-        self.covariance =
-            step.transition * self.covariance * step.transition.transpose() + step.noise;
+        // Written out: the library's product of matrices this size goes by way of a packed copy.
+        let carried = product(&step.transition, &self.covariance);
+        self.covariance = product(&carried, &step.transition.transpose()) + step.noise;
     }
 
     /// Learns from a reading of `h·x` whose noise has variance `r`.
@@ -146,6 +147,18 @@ impl<const N: usize> Belief<N> {
             variance,
         }
     }
+}
+
+fn product<const N: usize>(a: &SMatrix<f64, N, N>, b: &SMatrix<f64, N, N>) -> SMatrix<f64, N, N> {
+    let mut sum = SMatrix::<f64, N, N>::zeros();
+    for j in 0..N {
+        for k in 0..N {
+            for i in 0..N {
+                sum[(i, j)] += a[(i, k)] * b[(k, j)];
+            }
+        }
+    }
+    sum
 }
 
 /// Log probability, mean and variance of a standard normal variable between `a < b`.

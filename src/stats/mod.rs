@@ -10,6 +10,7 @@ mod newey_west;
 pub mod posterior;
 mod profile;
 mod root;
+pub mod step_table;
 mod student;
 
 pub use autocorrelation::{LjungBox, autocorrelation, ljung_box, variance_inflation};
