@@ -228,7 +228,7 @@ pub struct Grid {
     pub step_s: f64,
     /// Number of steps.
     pub len: usize,
-    channels: BTreeMap<Role, Vec<f64>>,
+    pub(crate) channels: BTreeMap<Role, Vec<f64>>,
 }
 
 impl Session {

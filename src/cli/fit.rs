@@ -2,19 +2,21 @@
 
 use std::path::PathBuf;
 
-use clap::Args;
+use clap::{Args, value_parser};
+use rayon::prelude::*;
 
 use super::failure::Failure;
-use super::output::{figure, number, table, write_file};
+use super::fit_text::text;
+use super::output::write_file;
 use super::progress::bar;
 use super::provenance::provenance;
 use super::{Context, Outcome};
 use crate::book::{Book, BookError, fit_key};
 use crate::estimate::prepare::STEP_S;
-use crate::estimate::{FitAnswer, SessionFit, fit_session};
+use crate::estimate::self_check::Plan;
+use crate::estimate::{FitAnswer, SessionFit, fit_and_check, fit_session};
 use crate::report::{SessionPart, sessions_page};
 use crate::session::{Grid, Session, SessionMeta};
-use crate::stats::Estimate;
 
 /// Arguments of `fit`.
 #[derive(Debug, Args)]
@@ -25,10 +27,34 @@ pub struct Arguments {
     /// Write a page with each session's channels, regimes and fit
     #[arg(long, value_name = "FILE")]
     html: Option<PathBuf>,
+    /// Draw so many logs from each fitted model, fit them too, and say whether the fit finds again
+    /// what was put in (100 take some seconds a session)
+    #[arg(long, value_name = "LOGS", value_parser = value_parser!(u16).range(2..=10_000))]
+    self_check: Option<u16>,
+    /// Seed of the first of those logs
+    #[arg(
+        long,
+        value_name = "NUMBER",
+        default_value_t = 1,
+        requires = "self_check"
+    )]
+    seed: u64,
 }
 
-/// Settings that a cached fit depends on; there are none to set yet.
-const SETTINGS: &str = "";
+impl Arguments {
+    fn plan(&self) -> Option<Plan> {
+        self.self_check.map(|logs| Plan {
+            logs: usize::from(logs),
+            seed: self.seed,
+        })
+    }
+}
+
+/// The model that kept fits are of; another model keeps others.
+const MODEL: &str = "thermal state 1";
+
+/// Sessions held in memory at a time.
+const AT_A_TIME: usize = 16;
 
 /// Whether a session says what the radiator can do, and if not, why.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -41,7 +67,7 @@ pub struct Assessment {
 
 /// The assessment of a session, from its kept fit or from a new one, which is then kept.
 pub fn assessment(book: &mut Book, meta: &SessionMeta) -> Result<Assessment, Failure> {
-    let kept = book.cached_fit(&meta.id, &fit_key(meta, SETTINGS))?;
+    let kept = book.cached_fit(&meta.id, &fit_key(meta, MODEL))?;
     if let Some(kept) = kept.as_deref().and_then(of_kept) {
         return Ok(kept);
     }
@@ -69,7 +95,7 @@ fn keep(book: &mut Book, meta: &SessionMeta, fit: &SessionFit) -> Result<(), Fai
             "this is a defect of the program: please report it",
         )
     })?;
-    match book.keep_fit(&meta.id, &fit_key(meta, SETTINGS), &json) {
+    match book.keep_fit(&meta.id, &fit_key(meta, MODEL), &json) {
         Ok(()) | Err(BookError::ReadOnly { .. }) => Ok(()),
         Err(error) => Err(error.into()),
     }
@@ -84,22 +110,34 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
         arguments.ids.clone()
     };
     let bar = bar(ids.len(), "fitting");
+    let plan = arguments.plan();
     let mut fits = Vec::new();
     let mut shown = Vec::new();
-    for id in &ids {
-        let session = book.session(id)?;
-        let fit = fit_session(&session);
-        keep(&mut book, &session.meta, &fit)?;
-        if arguments.html.is_some() {
-            shown.push(session);
+    for some in ids.chunks(AT_A_TIME) {
+        let sessions: Vec<Session> = some
+            .iter()
+            .map(|id| book.session(id))
+            .collect::<Result<_, _>>()?;
+        let fitted: Vec<SessionFit> = sessions
+            .par_iter()
+            .map(|session| {
+                let fit = fit_and_check(session, plan);
+                bar.inc(1);
+                fit
+            })
+            .collect();
+        for (session, fit) in sessions.into_iter().zip(fitted) {
+            keep(&mut book, &session.meta, &fit)?;
+            fits.push(fit);
+            if arguments.html.is_some() {
+                shown.push(session);
+            }
         }
-        fits.push(fit);
-        bar.inc(1);
     }
     bar.finish_and_clear();
     let answer = FitAnswer::new(fits);
     if let Some(path) = &arguments.html {
-        write_file(path, &page(&shown, &answer)?)?;
+        write_file(path, &page(&shown, &answer, plan)?)?;
         context.output.say(&format!("page: {}", path.display()));
     }
     context.output.warnings(&answer.warnings);
@@ -107,15 +145,13 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
     Ok(Outcome::Done)
 }
 
-fn page(sessions: &[Session], answer: &FitAnswer) -> Result<String, Failure> {
+fn page(sessions: &[Session], answer: &FitAnswer, plan: Option<Plan>) -> Result<String, Failure> {
     let grids: Vec<Grid> = sessions.iter().map(|s| s.grid(STEP_S)).collect();
     let parts = parts(sessions, &grids, &answer.sessions);
     let metas: Vec<&SessionMeta> = sessions.iter().map(|s| &s.meta).collect();
-    Ok(sessions_page(
-        &parts,
-        &provenance("heatbook fit", &metas, Vec::new()),
-        &[],
-    )?)
+    let mut provenance = provenance("heatbook fit", &metas, Vec::new());
+    provenance.seed = plan.map(|plan| plan.seed);
+    Ok(sessions_page(&parts, &provenance, &[])?)
 }
 
 /// What the pages show of each session.
@@ -134,90 +170,4 @@ pub fn parts<'a>(
             fit,
         })
         .collect()
-}
-
-fn text(answer: &FitAnswer) -> String {
-    let rows = answer
-        .sessions
-        .iter()
-        .map(|s| {
-            vec![
-                s.id.clone(),
-                format!("{:.0}", s.open_s),
-                figure(&s.ua_w_per_k.value, 0),
-                s.ua_relative.known().map_or_else(
-                    || "-".to_owned(),
-                    |i| format!("±{:.1} %", 100.0 * i.half_width()),
-                ),
-                figure(&s.limiting_ambient_c, 0),
-                number(s.residual.sd_k, 1),
-            ]
-        })
-        .collect();
-    let header = [
-        "session",
-        "open, s",
-        "UA, W/K",
-        "UA relative",
-        "limiting ambient, °C",
-        "residual, K",
-    ];
-    let mut text = table(&header, rows);
-    if let Some(fit) = answer.sessions.first() {
-        text += &format!(
-            "UA at {:.0} km/h and {:.3} kg/m³; intervals 95 %. Relative: what a comparison feels.\n",
-            fit.ua_w_per_k.at_speed_kmh, fit.ua_w_per_k.at_air_density_kg_m3
-        );
-    }
-    for fit in &answer.sessions {
-        text += &other_temperatures(fit);
-    }
-    for fit in answer.sessions.iter().filter(|f| !f.assessable) {
-        text += &format!(
-            "{} is not assessable: {}",
-            fit.id,
-            fit.why.as_deref().unwrap_or("no reason")
-        );
-        if let Some(bound) = fit.ua_lower_bound_w_per_k.known() {
-            text += &format!(
-                "; UA is at least {:.0} W/K ({:.0} to {:.0})",
-                bound.estimate, bound.low, bound.high
-            );
-        }
-        text += "\n";
-    }
-    text
-}
-
-/// What radiator outlet, oil and charge air tell, one line where any is logged.
-fn other_temperatures(fit: &SessionFit) -> String {
-    let mut parts = Vec::new();
-    if let Some(outlet) = fit.outlet.seen() {
-        let percent = |e: &Estimate| {
-            e.known().map_or_else(
-                || "-".to_owned(),
-                |i| format!("±{:.1} %", 100.0 * i.half_width()),
-            )
-        };
-        parts.push(format!(
-            "radiator effectiveness {}, relative {} (UA: {}), return {} °C",
-            figure(&outlet.effectiveness.value, 3),
-            percent(&outlet.effectiveness_relative),
-            percent(&fit.ua_relative),
-            figure(&outlet.return_c, 1)
-        ));
-    }
-    if let Some(oil) = fit.oil.seen() {
-        parts.push(format!("oil settles at {} °C", figure(&oil.settled_c, 0)));
-    }
-    if let Some(charge) = fit.charge_air.seen() {
-        parts.push(format!(
-            "charge-air cooler effectiveness {}",
-            figure(&charge.effectiveness, 2)
-        ));
-    }
-    if parts.is_empty() {
-        return String::new();
-    }
-    format!("{}: {}\n", fit.id, parts.join("; "))
 }

@@ -5,6 +5,7 @@ mod compare;
 mod demo;
 mod failure;
 mod fit;
+mod fit_text;
 mod history;
 mod import;
 mod inspect;

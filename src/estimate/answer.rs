@@ -4,6 +4,8 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
+use super::parameters::FittedParameter;
+use super::self_check::SelfCheck;
 use crate::regime::Regime;
 use crate::stats::Estimate;
 use crate::warning::Warning;
@@ -45,6 +47,13 @@ pub struct SessionFit {
     pub limiting_ambient_c: Estimate,
     /// How well the model follows the reading.
     pub residual: Residual,
+    /// The parameters of the fit; none without one.
+    pub parameters: Vec<FittedParameter>,
+    /// Seconds of the session in each regime.
+    pub regimes_s: BTreeMap<Regime, f64>,
+    /// Whether the fit finds again what it is given, where that was asked for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub self_check: Option<SelfCheck>,
     /// How the fit ended.
     pub termination: String,
     /// The session's own warnings; documents gather them at the top.

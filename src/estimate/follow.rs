@@ -12,7 +12,7 @@ use super::prepare::{Prepared, STEP_S};
 use crate::regime::STANDING_KMH;
 use crate::session::Role;
 use crate::stats::curve::{Candidate, Curve, Marginal, Node, Posterior, grid_quantiles};
-use crate::stats::{Estimate, mean};
+use crate::stats::{Estimate, NORMAL_FACTOR, mean};
 use crate::thermal::balance::lagged;
 
 /// Time constants weighed, s: shortest, longest, ratio of neighbours.
@@ -30,9 +30,6 @@ const CORRELATION_S: [f64; 4] = [10.0, 40.0, 160.0, 640.0];
 
 /// Usual scatter of a charge-air cooler's effectiveness from window to window.
 const USUAL_SCATTER: f64 = 0.015;
-
-/// Normal quantile for a two-sided interval at [`crate::stats::LEVEL`].
-const Z: f64 = 1.959_963_985;
 
 /// An interval of a time constant wider than this ratio says nothing.
 const WIDEST: f64 = 6.0;
@@ -98,7 +95,7 @@ fn cooler(session: &Prepared) -> Estimate {
         return Estimate::unknown("the windows of hot running say nothing");
     };
     let [low, middle, high] = interval(&posterior, &[1.0]);
-    let sensors = Z * SENSORS_K / mean(&excess);
+    let sensors = NORMAL_FACTOR * SENSORS_K / mean(&excess);
     Estimate::between(
         middle,
         middle - (middle - low).hypot(sensors),
@@ -240,11 +237,11 @@ impl Record {
         let at = [0.025, 0.5, 0.975];
         let [low, middle, high] = posterior.quantiles(slope, at);
         let per_kw = 100.0 / self.mean_heat_kw;
-        let scale = Z * scale_log_sd * middle.abs();
+        let scale = NORMAL_FACTOR * scale_log_sd * middle.abs();
         let [under, settled, over] = posterior
             .quantiles(|n| self.still_to_come(n), at)
             .map(|k| k + self.mean_c);
-        let sensor = Z * SENSORS_K;
+        let sensor = NORMAL_FACTOR * SENSORS_K;
         Follower {
             settled_c: Estimate::between(
                 settled,

@@ -40,6 +40,9 @@ const USUAL_DF: f64 = 2.0;
 /// Number of shared parameters.
 pub const SHARED: usize = 4;
 
+/// Place of the heat capacity among them.
+const CAPACITY: usize = 2;
+
 /// What all sessions share, with its prior.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Prior {
@@ -177,7 +180,7 @@ impl JointFit {
 
     /// Heat capacity over the car sheet's.
     pub fn capacity_factor(&self) -> f64 {
-        self.shared[2].exp()
+        self.shared[CAPACITY].exp()
     }
 
     /// Standard deviation of shared parameter `i` after the fit.
@@ -191,6 +194,14 @@ impl JointFit {
         for (c, session) in contrast.iter().zip(&self.sessions) {
             slope += *c * DVector::from_column_slice(&session.sensitivity);
         }
+        (slope.transpose() * &self.shared_covariance * &slope)[(0, 0)]
+    }
+
+    /// Variance of a session's `log g` that comes from the shared parameters of heat and air flow,
+    /// the heat capacity held.
+    pub fn heat_and_flow_variance(&self, index: usize) -> f64 {
+        let mut slope = DVector::from_column_slice(&self.sessions[index].sensitivity);
+        slope[CAPACITY] = 0.0;
         (slope.transpose() * &self.shared_covariance * &slope)[(0, 0)]
     }
 

@@ -7,7 +7,9 @@ pub mod heat_law;
 pub mod joint;
 mod lap_means;
 mod outlet;
+mod parameters;
 pub mod prepare;
+pub mod self_check;
 mod session_fit;
 pub mod simulate;
 mod soak;
@@ -22,4 +24,7 @@ pub use answer::{
     SessionFit, Soak, Trace, UaAtReference,
 };
 pub use assess::{NotAssessable, assess, open_s};
-pub use session_fit::{ASSUMED_SESSION_LOG_SD, car_model, fit_session, log_g_half_width};
+pub use parameters::FittedParameter;
+pub use session_fit::{
+    ASSUMED_SESSION_LOG_SD, car_model, fit_and_check, fit_session, log_g_half_width,
+};

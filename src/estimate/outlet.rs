@@ -17,7 +17,7 @@ use super::prepare::Prepared;
 use super::soak::step_c;
 use crate::session::Role;
 use crate::stats::curve::{Anchor, Posterior};
-use crate::stats::{Estimate, mean};
+use crate::stats::{Estimate, NORMAL_FACTOR, mean};
 use crate::thermal::air::STANDARD_DENSITY_KG_M3;
 use crate::thermal::conductance::REFERENCE_SPEED_KMH;
 
@@ -33,9 +33,6 @@ const RPM: (f64, f64) = (-0.75, 0.25);
 
 /// Usual scatter of `ln ε` from window to window: gusts (common practice, no source).
 const USUAL_SCATTER: f64 = 0.015;
-
-/// Normal quantile for a two-sided interval at [`crate::stats::LEVEL`].
-const Z: f64 = 1.959_963_985;
 
 const BRIDGE_S: f64 = 10.0;
 
@@ -68,7 +65,7 @@ fn tell(session: &Prepared, laps: &LapMeans, out_c: &[f64], air_c: &[f64]) -> Ou
     let as_driven = |value: f64, sd_k: f64, sensors: &str| {
         Estimate::symmetric(
             value,
-            Z * sd_k,
+            NORMAL_FACTOR * sd_k,
             format!("mean of hot running as driven; interval: {sensors} ±{sd_k:.1} K (1 sd)"),
         )
     };
@@ -91,7 +88,7 @@ fn tell(session: &Prepared, laps: &LapMeans, out_c: &[f64], air_c: &[f64]) -> Ou
         drop_k: as_driven(mean(&drop), SENSORS_K, "sensors"),
         return_c: as_driven(mean(&outlet), reading_k, "sensor and step"),
         effectiveness: EffectivenessAtReference {
-            value: told(&|law| law.at_reference(Z * SENSORS_K / mean(&drop))),
+            value: told(&|law| law.at_reference(NORMAL_FACTOR * SENSORS_K / mean(&drop))),
             at_speed_kmh: REFERENCE_SPEED_KMH,
             at_air_density_kg_m3: STANDARD_DENSITY_KG_M3,
             at_rpm: rpm.as_ref().map(|_| REFERENCE_RPM),

@@ -1,23 +1,25 @@
 //! One session's fit: can it be assessed, and if so, what does it say.
 
+use std::collections::BTreeMap;
+
 use super::answer::{Residual, SessionFit, Trace, UaAtReference};
 use super::assess::{assess, open_s};
 use super::follow::{charge_air, oil};
 use super::joint::{JointFit, PRIORS, SessionBalance, fit_jointly};
 use super::outlet::outlet;
+use super::parameters::fitted_parameters;
 use super::prepare::{Prepared, STEP_S, prepare};
-use super::simulate::{CarModel, ReferenceDrive, reproduce};
+use super::self_check::{Plan, self_check};
+use super::simulate::{CarModel, ReferenceDrive};
 use super::soak::soak_constants;
 use super::state_fit::{StateFit, WHITENESS_LAGS, fit_state};
 use super::thermal_state::FILTER_STEP_S;
+use crate::regime::Regime;
 use crate::session::Session;
-use crate::stats::{Estimate, standard_deviation, t_factor};
+use crate::stats::{Estimate, NORMAL_FACTOR, standard_deviation, t_factor};
 use crate::thermal::air::STANDARD_DENSITY_KG_M3;
 use crate::thermal::conductance::REFERENCE_SPEED_KMH;
 use crate::thermal::heat_input::HeatInput;
-
-/// Normal quantile for a two-sided interval at [`crate::stats::LEVEL`].
-const Z: f64 = 1.959_963_985;
 
 const NO_FIT: &str = "none";
 
@@ -28,11 +30,20 @@ pub const ASSUMED_SESSION_LOG_SD: f64 = 0.011;
 
 /// Fits one session.
 pub fn fit_session(session: &Session) -> SessionFit {
+    fit_and_check(session, None)
+}
+
+/// Fits one session, and checks the fit on records drawn from it if there is a plan to.
+pub fn fit_and_check(session: &Session, plan: Option<Plan>) -> SessionFit {
     let prepared = prepare(session, None);
     match assess(&prepared) {
         Ok(()) => match fit_jointly(&[&prepared]) {
             Ok(joint) if joint.converged => match fit_state(&prepared, &joint, 0) {
-                Ok(state) => answer(&prepared, &joint, &state),
+                Ok(state) => {
+                    let mut fit = answer(&prepared, &joint, &state);
+                    fit.self_check = plan.map(|plan| self_check(state.search(), plan));
+                    fit
+                }
                 Err(why) => declined(&prepared, &why, why.clone()),
             },
             Ok(joint) => declined(&prepared, "the fit did not converge", joint.termination),
@@ -65,14 +76,6 @@ fn answer(session: &Prepared, joint: &JointFit, state: &StateFit) -> SessionFit 
         .as_ref()
         .map_or(f64::INFINITY, |h| h.scale_log_sd);
     let car = car_model(session, joint, state.log_g);
-    let modelled_c = reproduce(
-        session,
-        joint,
-        &CarModel {
-            thermostat: Some(session.thermostat),
-            ..car
-        },
-    );
     let method = format!(
         "maximum likelihood of the thermal state over {:.0} s fully open: information and sandwich, shared parameters, sensors",
         state.open_s
@@ -80,7 +83,7 @@ fn answer(session: &Prepared, joint: &JointFit, state: &StateFit) -> SessionFit 
     let misses_k: Vec<f64> = session
         .coolant_c
         .iter()
-        .zip(&modelled_c)
+        .zip(&state.modelled_c)
         .map(|(read, model)| read - model)
         .filter(|d| !d.is_nan())
         .collect();
@@ -89,30 +92,31 @@ fn answer(session: &Prepared, joint: &JointFit, state: &StateFit) -> SessionFit 
     fit.model = state.model.clone();
     fit.ua_w_per_k.value = log_interval(
         state.log_g,
-        Z * state.sd.hypot(scale_sd),
+        NORMAL_FACTOR * state.sd.hypot(scale_sd),
         format!(
             "{method}; scale of the heat input ±{:.0} % (1 sd)",
             100.0 * scale_sd
         ),
     );
-    fit.ua_relative = log_interval(0.0, Z * state.sd, method.clone());
+    fit.ua_relative = log_interval(0.0, NORMAL_FACTOR * state.sd, method.clone());
     fit.ua_lower_bound_w_per_k = Estimate::unknown("not needed: there is a point value");
     fit.scale = scale_text(session, Some(state));
     fit.speed_exponent = shared_estimate(joint, 0);
-    let (log_capacity, sd) = state.log_capacity;
+    let (log_capacity, sd) = state.log_capacity();
     fit.heat_capacity_j_per_k = log_interval(
         session.capacity_j_per_k.ln() + log_capacity,
-        Z * sd,
+        NORMAL_FACTOR * sd,
         "coolant and the metal that follows it in seconds, at the scale of the heat input; maximum likelihood with the car sheet's as prior, within a factor of 1.5".to_owned(),
     );
     fit.limiting_ambient_c = limiting_ambient(
         session,
         joint,
         &car,
-        Z * state.sd.hypot(ASSUMED_SESSION_LOG_SD),
+        NORMAL_FACTOR * state.sd.hypot(ASSUMED_SESSION_LOG_SD),
     );
+    fit.parameters = fitted_parameters(session, state);
     fit.residual = residual(&misses_k, state);
-    fit.trace.modelled_c = modelled_c;
+    fit.trace.modelled_c = state.modelled_c.clone();
     fit.trace.heat_w = joint.heat_w(session);
     fit.trace.surprise = state.surprise.clone();
     fit
@@ -154,6 +158,9 @@ fn blank(session: &Prepared, termination: String) -> SessionFit {
         speed_exponent: unset(),
         heat_capacity_j_per_k: unset(),
         model: "none: no fit".to_owned(),
+        parameters: Vec::new(),
+        regimes_s: regimes_s(session),
+        self_check: None,
         soak: soak_constants(session),
         outlet: outlet(session),
         oil: oil(session),
@@ -186,6 +193,14 @@ fn blank(session: &Prepared, termination: String) -> SessionFit {
     }
 }
 
+fn regimes_s(session: &Prepared) -> BTreeMap<Regime, f64> {
+    let mut seconds = BTreeMap::new();
+    for &regime in &session.drive.regime {
+        *seconds.entry(regime).or_default() += STEP_S;
+    }
+    seconds
+}
+
 /// What the conductance is at least: the balance with the thermostat taken as fully open. Less of
 /// it went through the radiator, so the radiator is worth at least that.
 fn lower_bound(session: &Prepared) -> Estimate {
@@ -201,7 +216,7 @@ fn lower_bound(session: &Prepared) -> Estimate {
         Ok(joint) if joint.converged => {
             let half = log_g_half_width(&joint, 0)
                 .unwrap_or(0.0)
-                .hypot(Z * heat.scale_log_sd);
+                .hypot(NORMAL_FACTOR * heat.scale_log_sd);
             log_interval(
                 joint.sessions[0].log_g,
                 half,
@@ -224,7 +239,7 @@ fn shared_estimate(joint: &JointFit, i: usize) -> Estimate {
         "windows of the session and the prior ({}); {from_prior:.0} % of what is known is the prior",
         prior.stated
     );
-    Estimate::symmetric(value, Z * sd, method)
+    Estimate::symmetric(value, NORMAL_FACTOR * sd, method)
 }
 
 fn limiting_ambient(
@@ -293,7 +308,7 @@ fn scale_text(session: &Prepared, state: Option<&StateFit>) -> String {
         text += &format!(
             "; by heat capacity ({from}, {:.0} kJ/K) the same balance fits at {:.2} of it",
             session.capacity_j_per_k / 1000.0,
-            state.log_capacity.0.exp()
+            state.log_capacity().0.exp()
         );
     }
     text

@@ -1,7 +1,7 @@
-//! The fitted car driven: through its own session, or through a reference drive until it repeats.
+//! The fitted car driven through a reference drive until it repeats.
 
 use super::joint::JointFit;
-use super::prepare::{METAL_LAG_S, Prepared, SENSOR_LAG_S, STEP_S};
+use super::prepare::{METAL_LAG_S, Prepared, STEP_S};
 use crate::thermal::air;
 use crate::thermal::balance::{lagged, step_c};
 use crate::thermal::conductance::{log_air_flow, relative};
@@ -102,30 +102,6 @@ impl ReferenceDrive {
         }
         Some(f64::midpoint(low, high))
     }
-}
-
-/// Coolant as the fitted car would have shown it over the session's own stints, starting each at
-/// the reading; `NaN` elsewhere.
-pub fn reproduce(session: &Prepared, fit: &JointFit, car: &CarModel) -> Vec<f64> {
-    let mut modelled = vec![f64::NAN; session.coolant_c.len()];
-    let (Some(_), Some(ambient)) = (&session.heat, &session.ambient_c) else {
-        return modelled;
-    };
-    let heat = lagged(&fit.heat_w(session), METAL_LAG_S, STEP_S);
-    for &(a, b) in &session.drive.stints {
-        let mut temp_c = session.coolant_c[a];
-        let mut trace = Vec::with_capacity(b - a);
-        for i in a..b {
-            trace.push(temp_c);
-            let density = air::density_kg_m3(ambient[i], session.pressure_kpa);
-            let f = relative(log_air_flow(session.speed_kmh[i], density), car.exponent);
-            let opening = car.thermostat.map_or(1.0, |t| t.opening(temp_c));
-            let g = car.g_w_per_k * f * opening;
-            temp_c = step_c(temp_c, ambient[i], heat[i], g, car.capacity_j_per_k, STEP_S);
-        }
-        modelled[a..b].copy_from_slice(&lagged(&trace, SENSOR_LAG_S, STEP_S));
-    }
-    modelled
 }
 
 #[cfg(test)]

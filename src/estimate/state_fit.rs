@@ -1,12 +1,12 @@
 //! The conductance of one session by maximum likelihood of its thermal state.
 //!
 //! What is stated is the conductance as it was, the wander of the open running in it:
-//! `log UA = log g + mean of w`. Its variance is the sum of
+//! `log UA = log g + log mean e^w` (heat goes by the mean of the conductance, not of its logarithm). Its variance is the sum of
 //!
 //! ```text
 //! a  d' V d            d = ∂ log UA / ∂θ, V the larger of information and sandwich
-//! b  var(mean of w)    times the inflation by what the surprises repeat of each other
-//! c  ψ' S ψ            the shared parameters of heat and air flow (`joint`)
+//! b  var(log mean e^w) times the inflation by what the surprises repeat of each other
+//! c  ψ' S ψ            the shared parameters of heat and air flow (`joint`); the heat capacity is in a
 //! d  (step/4 / θ)²     a control unit may cut degrees off or round them
 //! e  (0.3 K / θ)²      an ambient sensor leans (common practice, no source)
 //! m  Δ²                where the simpler model was taken: what the other one says
@@ -22,7 +22,7 @@
 use super::joint::JointFit;
 use super::prepare::Prepared;
 use super::thermal_state::{FILTER_STEP_S, Parameter, Passage, Record};
-use crate::stats::posterior::{Maximum, Model, maximise};
+use crate::stats::posterior::{Maximum, Model, Normal, maximise};
 use crate::stats::{LjungBox, autocorrelation, ljung_box};
 
 /// Scores are taken to follow each other over this time, s: wind, and the better part of a lap.
@@ -41,7 +41,7 @@ const WHITE_P: f64 = 0.05;
 const AMBIENT_LEAN_K: f64 = 0.3;
 
 /// A session's thermal state, fitted.
-#[derive(Debug, Clone)]
+#[derive(Debug)]
 pub struct StateFit {
     /// Logarithm of the conductance as it was over the open running, at reference speed and
     /// density, W/K.
@@ -50,8 +50,6 @@ pub struct StateFit {
     pub own_sd: f64,
     /// Its standard deviation with what sessions share (c, d, e).
     pub sd: f64,
-    /// Logarithm of the heat capacity of coolant and metal over the car sheet's, and its sd.
-    pub log_capacity: (f64, f64),
     /// Seconds in the stints with the thermostat fully open, as the model has it.
     pub open_s: f64,
     /// Whiteness of the surprises over hot running.
@@ -62,6 +60,44 @@ pub struct StateFit {
     pub termination: String,
     /// Surprise of each grid step's reading, standard deviations; `NaN` where there is none.
     pub surprise: Vec<f64>,
+    /// The reading of each grid step in the stints as forecast from their start, °C.
+    pub modelled_c: Vec<f64>,
+    search: Search,
+}
+
+/// One parameter as fitted, on the scale of the search.
+#[derive(Debug, Clone, Copy)]
+pub struct Fit {
+    /// Which.
+    pub parameter: Parameter,
+    /// Its value.
+    pub value: f64,
+    /// Its standard deviation.
+    pub sd: f64,
+    /// What was known of it beforehand.
+    pub prior: Normal,
+    /// Share of what is known of it that the prior brought, 0 to 1.
+    pub from_prior: f64,
+}
+
+impl StateFit {
+    /// Each parameter fitted, in the order of [`Parameter::ALL`].
+    pub fn parameters(&self) -> impl Iterator<Item = Fit> + '_ {
+        self.search.taken.parameters()
+    }
+
+    /// Logarithm of the heat capacity of coolant and metal over the car sheet's, and its standard
+    /// deviation.
+    pub fn log_capacity(&self) -> (f64, f64) {
+        let i = Parameter::Capacity as usize;
+        let maximum = &self.search.taken.maximum;
+        (maximum.parameters[i], maximum.sd(i))
+    }
+
+    /// The search behind it.
+    pub fn search(&self) -> &Search {
+        &self.search
+    }
 }
 
 /// Fits the thermal state of `session`, the one at `index` of the joint fit.
@@ -69,38 +105,132 @@ pub struct StateFit {
 /// # Errors
 /// Why there is no fit, one sentence.
 pub fn fit_state(session: &Prepared, joint: &JointFit, index: usize) -> Result<StateFit, String> {
-    let full =
+    let record =
         Record::new(session, joint).ok_or("the thermostat was never fully open in hot running")?;
-    let simple = full.without_slow_part();
-    let start = full.start(joint.sessions[index].log_g);
-    let full = Fitted::of(full, &start);
-    let near = full.as_ref().map_or(&start, |f| &f.maximum.parameters);
-    let start = near[..simple.priors().len()].to_vec();
-    let simple = Fitted::of(simple, &start);
-    let (taken, other) = match (full, simple) {
-        (Some(full), Some(simple)) => {
-            let better = simple.maximum.log_likelihood - full.maximum.log_likelihood;
-            if better >= PREFERRED {
-                (simple, Some(full))
-            } else {
-                (full, Some(simple))
+    let search = Search::of(record, joint.sessions[index].log_g)?;
+    Ok(search.answer(session, joint, index))
+}
+
+/// Both models searched; the one taken and, where it came to an end, the other.
+#[derive(Debug)]
+pub struct Search {
+    taken: Fitted,
+    other: Option<Fitted>,
+}
+
+impl Search {
+    /// Searches from a conductance of `log_g`.
+    ///
+    /// # Errors
+    /// Why there is no fit, one sentence.
+    pub fn of(record: Record, log_g: f64) -> Result<Self, String> {
+        let simple = record.without_slow_part();
+        let start = record.start(log_g);
+        let full = Fitted::of(record, &start);
+        let near = full.as_ref().map_or(&start, |f| &f.maximum.parameters);
+        let start = near[..simple.priors().len()].to_vec();
+        let simple = Fitted::of(simple, &start);
+        let (taken, other) = match (full, simple) {
+            (Some(full), Some(simple)) => {
+                let better = simple.maximum.log_likelihood - full.maximum.log_likelihood;
+                if better >= PREFERRED {
+                    (simple, Some(full))
+                } else {
+                    (full, Some(simple))
+                }
             }
+            (Some(one), None) | (None, Some(one)) => (one, None),
+            (None, None) => return Err("the likelihood of the start is no number".to_owned()),
+        };
+        if !taken.maximum.converged {
+            return Err(format!("the fit {}", taken.maximum.termination));
         }
-        (Some(one), None) | (None, Some(one)) => (one, None),
-        (None, None) => return Err("the likelihood of the start is no number".to_owned()),
-    };
-    if !taken.maximum.converged {
-        return Err(format!("the fit {}", taken.maximum.termination));
+        Ok(Self { taken, other })
     }
-    Ok(taken.answer(other.as_ref(), session, joint, index))
+
+    /// Logarithm of the conductance as it was, and its variance from this record alone (a, b, m).
+    pub fn own(&self) -> (f64, f64) {
+        let Fitted {
+            maximum, passage, ..
+        } = &self.taken;
+        let hot = self.hot_surprises();
+        let repeated = if is_white(&hot) { 1.0 } else { inflation(&hot) };
+        let variance = maximum.variance(&maximum.figure_slope)
+            + passage.wander_variance * repeated
+            + self.doubt_of_model();
+        (passage.walk.figure, variance)
+    }
+
+    /// The record that was fitted, and the parameters found.
+    pub fn fitted(&self) -> (&Record, &[f64]) {
+        (&self.taken.record, &self.taken.maximum.parameters)
+    }
+
+    fn answer(self, session: &Prepared, joint: &JointFit, index: usize) -> StateFit {
+        let (log_g, own) = self.own();
+        let excess_k = joint.sessions[index].excess_k;
+        let shared = joint.heat_and_flow_variance(index)
+            + (session.coolant_step_c / 4.0 / excess_k).powi(2)
+            + (AMBIENT_LEAN_K / excess_k).powi(2);
+        let surprise = self.taken.surprise(session.coolant_c.len());
+        StateFit {
+            log_g,
+            own_sd: own.sqrt(),
+            sd: (own + shared).sqrt(),
+            open_s: self.taken.record.open_s(),
+            whiteness: ljung_box(&self.hot_surprises(), WHITENESS_LAGS),
+            model: self.in_words(),
+            termination: self.taken.termination(),
+            surprise,
+            modelled_c: self.taken.course(log_g, session.coolant_c.len()),
+            search: self,
+        }
+    }
+
+    /// What the slow part would change, where the model taken has none.
+    fn doubt_of_model(&self) -> f64 {
+        match &self.other {
+            Some(other) if !self.taken.slow_part() => {
+                (self.taken.passage.walk.figure - other.passage.walk.figure).powi(2)
+            }
+            _ => 0.0,
+        }
+    }
+
+    fn hot_surprises(&self) -> Vec<f64> {
+        let steps = self.taken.record.steps().iter();
+        let surprises = steps.zip(&self.taken.passage.surprise);
+        surprises
+            .filter(|(at, z)| at.trusted && !z.is_nan())
+            .map(|(_, z)| *z)
+            .collect()
+    }
+
+    fn in_words(&self) -> String {
+        let (with, against) = if self.taken.slow_part() {
+            ("with a slow part", "without it")
+        } else {
+            ("without a slow part", "with it")
+        };
+        let said = self.other.as_ref().map_or_else(String::new, |other| {
+            let better = self.taken.maximum.log_likelihood - other.maximum.log_likelihood;
+            let change = (other.passage.walk.figure - self.taken.passage.walk.figure).exp_m1();
+            format!(
+                "; {against} the log-likelihood is {:+.1} and UA {:+.1} %",
+                -better,
+                100.0 * change
+            )
+        });
+        format!("metal, coolant and sensor, {with}, conductance wandering{said}")
+    }
 }
 
 /// A model with its maximum.
+#[derive(Debug)]
 struct Fitted {
     record: Record,
     maximum: Maximum,
     passage: Passage,
-    slow_part: bool,
 }
 
 impl Fitted {
@@ -109,57 +239,25 @@ impl Fitted {
         let maximum = maximise(&record, start, memory)?;
         let passage = record.passage(&maximum.parameters);
         Some(Self {
-            slow_part: maximum.parameters.len() == Parameter::ALL.len(),
             record,
             maximum,
             passage,
         })
     }
 
-    fn answer(
-        self,
-        other: Option<&Fitted>,
-        session: &Prepared,
-        joint: &JointFit,
-        index: usize,
-    ) -> StateFit {
-        let log_g = self.passage.walk.figure;
-        let excess_k = joint.sessions[index].excess_k;
-        let surprise = self.surprise(session.coolant_c.len());
-        let hot = hot_surprises(session, &surprise);
-        let whiteness = ljung_box(&hot, WHITENESS_LAGS);
-        let white = whiteness.is_none_or(|test| test.p >= WHITE_P);
-        let repeated = if white { 1.0 } else { inflation(&hot) };
-        let own = self.maximum.variance(&self.maximum.figure_slope)
-            + self.passage.wander_variance * repeated
-            + self.doubt_of_model(other);
-        let mut contrast = vec![0.0; joint.sessions.len()];
-        contrast[index] = 1.0;
-        let shared = joint.shared_variance(&contrast)
-            + (session.coolant_step_c / 4.0 / excess_k).powi(2)
-            + (AMBIENT_LEAN_K / excess_k).powi(2);
-        let capacity = Parameter::Capacity as usize;
-        StateFit {
-            log_g,
-            own_sd: own.sqrt(),
-            sd: (own + shared).sqrt(),
-            log_capacity: (self.maximum.parameters[capacity], self.maximum.sd(capacity)),
-            open_s: self.record.open_s(),
-            whiteness,
-            model: self.in_words(other),
-            termination: self.termination(),
-            surprise,
-        }
+    fn slow_part(&self) -> bool {
+        self.maximum.parameters.len() > Parameter::Slow as usize
     }
 
-    /// What the slow part would change, where the model taken has none.
-    fn doubt_of_model(&self, other: Option<&Fitted>) -> f64 {
-        match other {
-            Some(other) if !self.slow_part => {
-                (self.passage.walk.figure - other.passage.walk.figure).powi(2)
-            }
-            _ => 0.0,
+    fn course(&self, log_g: f64, grid_len: usize) -> Vec<f64> {
+        let course = self.record.course(&self.maximum.parameters, log_g);
+        let mut modelled_c = vec![f64::NAN; grid_len];
+        for (k, &value) in course.iter().enumerate() {
+            let from = self.record.grid_step(k).min(grid_len);
+            let to = self.record.grid_step(k + 1).min(grid_len);
+            modelled_c[from..to].fill(value);
         }
+        modelled_c
     }
 
     fn surprise(&self, grid_len: usize) -> Vec<f64> {
@@ -172,51 +270,37 @@ impl Fitted {
         surprise
     }
 
-    fn in_words(&self, other: Option<&Fitted>) -> String {
-        let (with, against) = if self.slow_part {
-            ("with a slow part", "without it")
-        } else {
-            ("without a slow part", "with it")
-        };
-        let said = other.map_or_else(String::new, |other| {
-            let better = self.maximum.log_likelihood - other.maximum.log_likelihood;
-            let change = (other.passage.walk.figure - self.passage.walk.figure).exp_m1();
-            format!(
-                "; {against} the log-likelihood is {:+.1} and UA {:+.1} %",
-                -better,
-                100.0 * change
-            )
-        });
-        format!("metal, coolant and sensor, {with}, conductance wandering{said}")
+    fn parameters(&self) -> impl Iterator<Item = Fit> + '_ {
+        let fitted = Parameter::ALL.into_iter().zip(&self.maximum.parameters);
+        fitted.enumerate().map(|(i, (parameter, value))| Fit {
+            parameter,
+            value: *value,
+            sd: self.maximum.sd(i),
+            prior: self.record.priors()[i],
+            from_prior: self.maximum.from_prior(i, self.record.priors()[i]),
+        })
     }
 
     /// Parameters of which the prior knows more than the readings are named.
     fn termination(&self) -> String {
-        let leaning: Vec<&str> = Parameter::ALL
-            .into_iter()
-            .take(self.maximum.parameters.len())
-            .filter(|&p| self.maximum.from_prior(p as usize, p.prior()) > 0.5)
-            .map(Parameter::label)
+        let leaning: Vec<&str> = self
+            .parameters()
+            .filter(|fit| fit.from_prior > 0.5)
+            .map(|fit| fit.parameter.label())
             .collect();
-        if leaning.is_empty() {
-            self.maximum.termination.clone()
-        } else {
-            format!(
-                "{}; priors outweigh the readings on: {}",
-                self.maximum.termination,
-                leaning.join(", ")
-            )
+        let mut told = self.maximum.termination.clone();
+        if !leaning.is_empty() {
+            told += &format!("; priors outweigh the readings on: {}", leaning.join(", "));
         }
+        if self.record.metal_on_bound(&self.maximum.parameters) {
+            told += "; heat capacity of the metal on its lower bound";
+        }
+        told
     }
 }
 
-fn hot_surprises(session: &Prepared, surprise: &[f64]) -> Vec<f64> {
-    let stints = session.drive.stints.iter();
-    stints
-        .flat_map(|&(a, b)| &surprise[a..b])
-        .copied()
-        .filter(|z| !z.is_nan())
-        .collect()
+fn is_white(surprises: &[f64]) -> bool {
+    ljung_box(surprises, WHITENESS_LAGS).is_none_or(|test| test.p >= WHITE_P)
 }
 
 /// `1 + 2 Σ r_k` over the lags of the test, never below 1.

@@ -119,10 +119,23 @@ impl<const N: usize> Step<N> {
 impl<const N: usize> Belief<N> {
     /// Carries the belief over a step with the input `b` held.
     pub fn predict(&mut self, step: &Step<N>, b: &SVector<f64, N>) {
-        self.mean = step.transition * self.mean + step.hold * b;
+        let mean = step.transition * self.mean + step.hold * b;
+        self.carry(mean, &step.transition, &step.noise);
+    }
+
+    /// Carries the belief over a step that brings its mean to `mean`; `derivative` of the state
+    /// after by the state before, and the covariance of the noise. With the derivative of a step
+    /// that is not linear this is the extended Kalman filter.
+    pub fn carry(
+        &mut self,
+        mean: SVector<f64, N>,
+        derivative: &SMatrix<f64, N, N>,
+        noise: &SMatrix<f64, N, N>,
+    ) {
+        self.mean = mean;
         // Written out: the library's product of matrices this size goes by way of a packed copy.
-        let carried = product(&step.transition, &self.covariance);
-        self.covariance = product(&carried, &step.transition.transpose()) + step.noise;
+        let carried = product(derivative, &self.covariance);
+        self.covariance = product(&carried, &derivative.transpose()) + noise;
     }
 
     /// Learns from a reading of `h·x` whose noise has variance `r`.

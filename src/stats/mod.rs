@@ -10,6 +10,7 @@ mod newey_west;
 pub mod posterior;
 mod profile;
 mod root;
+mod share;
 pub mod step_table;
 mod student;
 
@@ -19,6 +20,8 @@ pub use least_squares::{Linear, Nonlinear, linear, nonlinear};
 pub use newey_west::newey_west;
 pub use profile::{ProfileInterval, profile_interval};
 pub use root::root;
+pub use share::share;
 pub use student::{
-    mean, sample_variance, satterthwaite_df, sessions_needed, standard_deviation, t_factor,
+    NORMAL_FACTOR, mean, sample_variance, satterthwaite_df, sessions_needed, standard_deviation,
+    t_factor,
 };

@@ -34,6 +34,9 @@ pub(super) fn t_quantile(p: f64, df: f64) -> Option<f64> {
         .map(|t| t.inverse_cdf(p))
 }
 
+/// Factor on a known standard deviation for a two-sided interval at [`LEVEL`].
+pub const NORMAL_FACTOR: f64 = 1.959_963_984_540_054;
+
 /// Degrees of freedom of a sum of independent variance terms, each `(variance, df)`; a term that
 /// is known has infinite df (Satterthwaite 1946, Biometrics 2, 110).
 pub fn satterthwaite_df(terms: &[(f64, f64)]) -> f64 {

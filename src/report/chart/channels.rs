@@ -4,7 +4,7 @@ use crate::estimate::Trace;
 use crate::regime::Regime;
 use crate::report::ReportError;
 use crate::report::canvas::{Anchor, Drawn, Sheet, draw};
-use crate::report::chart::trace::{LONGEST_GAP_S, line, over_time, residuals, stints};
+use crate::report::chart::trace::{LONGEST_GAP_S, line, over_time, residuals, stints, surprises};
 use crate::report::figure::Layout;
 use crate::report::ink::Ink;
 use crate::report::panel::Panel;
@@ -127,6 +127,14 @@ fn strips(grid: &Grid, trace: &Trace, layout: Layout) -> Vec<Strip> {
                 title: "coolant, measured minus model, K".to_owned(),
                 height: 56.0,
                 lines: vec![(residuals(trace).collect(), Ink::Residual)],
+                zero: true,
+            });
+        }
+        if is_coolant && trace.surprise.iter().any(|v| v.is_finite()) {
+            out.push(Strip {
+                title: "surprise of each reading, standard deviations".to_owned(),
+                height: 56.0,
+                lines: vec![(surprises(trace).collect(), Ink::Residual)],
                 zero: true,
             });
         }

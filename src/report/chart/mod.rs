@@ -4,6 +4,7 @@ pub mod channels;
 pub mod curves;
 pub mod intervals;
 pub mod trace;
+pub mod whiteness;
 
 use super::canvas::Marker;
 use super::ink::Ink;

@@ -64,6 +64,11 @@ pub fn residuals(trace: &Trace) -> impl Iterator<Item = (f64, f64)> + '_ {
         .map(|((t, measured), modelled)| (t, measured - modelled))
 }
 
+/// Surprises over minutes; the steps between the readings of the filter have none.
+pub fn surprises(trace: &Trace) -> impl Iterator<Item = (f64, f64)> + '_ {
+    over_time(trace.step_s, &trace.surprise).filter(|(_, z)| !z.is_nan())
+}
+
 /// Draws a line over minutes, thinned to `columns` columns of the panel.
 ///
 /// # Errors

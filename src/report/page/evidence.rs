@@ -216,7 +216,7 @@ fn used<'p, 'a>(comparison: &Comparison, parts: &'p [SessionPart<'a>]) -> Vec<&'
 pub fn fits(comparison: &Comparison, parts: &[SessionPart<'_>]) -> Result<Vec<Fit>, ReportError> {
     let parts = used(comparison, parts);
     let scale = SharedScale::of(parts.iter().map(|part| &part.fit.trace));
-    let columns = columns(3 * parts.len(), 310);
+    let columns = columns(parts.len(), 3, 5_000, 310);
     let mut out = Vec::new();
     for part in parts {
         let note = residual_words(part);

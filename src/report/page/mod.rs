@@ -2,6 +2,7 @@
 
 pub mod comparison;
 pub mod evidence;
+mod fit_tables;
 pub mod limits;
 pub mod sessions;
 pub mod tables;
@@ -17,8 +18,8 @@ use crate::warning::{Severity, Warning};
 /// The style sheet of every page.
 const STYLE: &str = include_str!("../templates/style.css");
 
-/// Bytes that the lines of a page's charts may take together.
-const LINE_BYTES: usize = 800_000;
+/// Bytes that the lines of a page's charts may take together with the rest of its sessions.
+const PAGE_BYTES: usize = 1_300_000;
 
 /// What every page has around its content.
 #[derive(Debug)]
@@ -96,10 +97,12 @@ fn day(day: Option<NaiveDate>) -> String {
     )
 }
 
-/// Columns a line may have so that `lines` of them stay within the page's size.
-fn columns(lines: usize, most: usize) -> usize {
+/// Columns a line may have so that so many sessions, each with `lines` of them and `rest` bytes
+/// besides, stay within the page's size.
+fn columns(sessions: usize, lines: usize, rest: usize, most: usize) -> usize {
     const BYTES_A_COLUMN: usize = 12;
-    (LINE_BYTES / (BYTES_A_COLUMN * lines.max(1))).clamp(40, most)
+    let for_lines = PAGE_BYTES.saturating_sub(sessions * rest);
+    (for_lines / (BYTES_A_COLUMN * (sessions * lines).max(1))).clamp(24, most)
 }
 
 /// What a caption says of the intervals in its table.

@@ -3,9 +3,12 @@
 use askama::Template;
 
 use super::evidence::residual_words;
+use super::fit_tables::{parameters, regimes, self_check};
 use super::temperatures::temperatures;
 use super::{Notice, Shell, below, columns, day, notices, number, temperature};
+use crate::estimate::thermal_state::FILTER_STEP_S;
 use crate::report::chart::channels::channels;
+use crate::report::chart::whiteness::whiteness;
 use crate::report::figure::{Figure, Layout};
 use crate::report::table::{Table, cell, estimate};
 use crate::report::{Provenance, ReportError, SessionPart};
@@ -26,8 +29,13 @@ struct Section {
     state: String,
     figure: Option<Figure>,
     residual: String,
+    model: Option<String>,
+    whiteness: Option<Figure>,
     scale: String,
+    regimes: Table,
     constants: Table,
+    parameters: Option<Table>,
+    self_check: Option<Table>,
     soak: Table,
     more: Option<Table>,
     channels: Table,
@@ -46,7 +54,7 @@ pub fn render(
         ("Assessable", assessable.to_string()),
     ];
     // Each session is drawn twice, once for each width; the narrow one has half the columns.
-    let columns = columns(11 * sessions.len(), 700);
+    let columns = columns(sessions.len(), 13, 30_000, 700);
     let sections = sessions
         .iter()
         .enumerate()
@@ -82,8 +90,13 @@ fn section(index: usize, part: &SessionPart<'_>, columns: usize) -> Result<Secti
         state,
         figure: figure(part, columns)?,
         residual: residual_words(part),
+        model: fit.assessable.then(|| model_words(part)),
+        whiteness: white_figure(part)?,
         scale: fit.scale.clone(),
+        regimes: regimes(fit),
         constants: constants(part),
+        parameters: parameters(fit),
+        self_check: self_check(fit),
         soak: soak(part),
         more: temperatures(part.fit),
         channels: channel_table(part),
@@ -136,7 +149,7 @@ fn figure(part: &SessionPart<'_>, most: usize) -> Result<Option<Figure>, ReportE
         residual_words(part)
     );
     let draw = |layout: Layout| {
-        let columns = layout.pick(most, (most / 2).clamp(40, 300));
+        let columns = layout.pick(most, (most / 2).clamp(24, 300));
         channels(part.grid, &part.fit.trace, columns, &alt, layout)
     };
     let (Some(wide), Some(narrow)) = (draw(Layout::Wide)?, draw(Layout::Narrow)?) else {
@@ -151,8 +164,35 @@ fn figure(part: &SessionPart<'_>, most: usize) -> Result<Option<Figure>, ReportE
             all on the same time axis. The tinted stretches are the hot running that the \
             conductance was told from; the grey ones are standing and soaking. In the coolant \
             panel the dashed line is the model; where it leaves the solid line for long, do not \
-            trust it. Lines are thinned to the lowest and highest reading in each column of the \
+            trust it. The surprises below are each reading minus its forecast from all before it, in \
+            standard deviations: nearly all should lie within two. Lines are thinned to the lowest and highest reading in each column of the \
             drawing, so no peak is lost."
+                .to_owned(),
+    }))
+}
+
+/// The model taken and how its search ended.
+fn model_words(part: &SessionPart<'_>) -> String {
+    let fit = part.fit;
+    format!("Model: {}. The search {}.", fit.model, fit.termination)
+}
+
+fn white_figure(part: &SessionPart<'_>) -> Result<Option<Figure>, ReportError> {
+    let alt = format!(
+        "{}: autocorrelation of the surprises of the coolant readings over hot running, by lag. {}",
+        part.meta.label(),
+        residual_words(part)
+    );
+    let drawn = whiteness(&part.fit.trace, FILTER_STEP_S, &alt)?;
+    Ok(drawn.map(|chart| Figure {
+        title: "Whether the surprises repeat each other".to_owned(),
+        wide: chart,
+        narrow: String::new(),
+        how_to_read:
+            "A surprise is a coolant reading minus its forecast from all before it, in standard \
+            deviations of that forecast. If the model holds they are independent, and 95 % of the \
+            bars end within the shade. Bars that leave it mean that the model misses something \
+            that lasts so long; the interval of the conductance is widened by what they add up to."
                 .to_owned(),
     }))
 }

@@ -5,9 +5,10 @@ use std::collections::BTreeMap;
 use chrono::NaiveDate;
 
 use crate::car::{CarSheet, SetupSheet};
+use crate::estimate::self_check::SelfCheck;
 use crate::estimate::{
-    EffectivenessAtReference, Follower, Observed, Outlet, Residual, SessionFit, Soak, Trace,
-    UaAtReference,
+    EffectivenessAtReference, FittedParameter, Follower, Observed, Outlet, Residual, SessionFit,
+    Soak, Trace, UaAtReference,
 };
 use crate::regime::Regime;
 use crate::report::SessionPart;
@@ -201,6 +202,22 @@ fn fit(id: &str, trace: Trace) -> SessionFit {
         speed_exponent: Estimate::between(0.42, 0.31, 0.53, "profile"),
         heat_capacity_j_per_k: Estimate::unknown("held at the car sheet's value"),
         model: "metal, coolant and sensor, with a slow part".into(),
+        parameters: vec![FittedParameter {
+            name: "thermostat starts to open at",
+            unit: "°C",
+            value: Estimate::between(81.2, 79.9, 82.5, "maximum likelihood"),
+            prior: [80.0, 76.1, 83.9],
+            from_prior: 0.11,
+        }],
+        regimes_s: BTreeMap::from([(Regime::Open, 900.0), (Regime::Slow, 120.0)]),
+        self_check: Some(SelfCheck {
+            logs: 100,
+            seed: 7,
+            fitted: 99,
+            found_over_true: Estimate::between(0.998, 0.995, 1.001, "t"),
+            scatter_over_stated: Some(0.93),
+            holds: Estimate::between(0.96, 0.9, 0.99, "binomial"),
+        }),
         soak: Soak {
             intake_rise_still_k: Estimate::between(14.2, 12.9, 15.8, "exponential rise"),
             intake_tau_still_s: Estimate::between(240.0, 190.0, 310.0, "exponential rise"),

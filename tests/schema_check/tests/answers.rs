@@ -69,6 +69,8 @@ fn a_car_sheet_and_a_day_fill_the_answers() {
     checked(&book, 0, &["sessions"]);
     let fits = checked(&book, 0, &["fit"]);
     assert!(fits["sessions"][0]["ua_w_per_k"]["estimate"].is_number());
+    let checked_fit = checked(&book, 0, &["fit", "s1", "--self-check", "3"]);
+    assert_eq!(checked_fit["sessions"][0]["self_check"]["fitted"], 3);
     let compare = [
         "compare",
         "--before",

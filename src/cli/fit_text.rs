@@ -1,0 +1,111 @@
+//! What `heatbook fit` says on a terminal.
+
+use super::output::{figure, number, table};
+use crate::estimate::{FitAnswer, SessionFit};
+use crate::stats::Estimate;
+
+/// The fits in words.
+pub fn text(answer: &FitAnswer) -> String {
+    let rows = answer
+        .sessions
+        .iter()
+        .map(|s| {
+            vec![
+                s.id.clone(),
+                format!("{:.0}", s.open_s),
+                figure(&s.ua_w_per_k.value, 0),
+                s.ua_relative.known().map_or_else(
+                    || "-".to_owned(),
+                    |i| format!("±{:.1} %", 100.0 * i.half_width()),
+                ),
+                figure(&s.limiting_ambient_c, 0),
+                number(s.residual.sd_k, 1),
+            ]
+        })
+        .collect();
+    let header = [
+        "session",
+        "open, s",
+        "UA, W/K",
+        "UA relative",
+        "limiting ambient, °C",
+        "residual, K",
+    ];
+    let mut text = table(&header, rows);
+    if let Some(fit) = answer.sessions.first() {
+        text += &format!(
+            "UA at {:.0} km/h and {:.3} kg/m³; intervals 95 %. Relative: what a comparison feels.\n",
+            fit.ua_w_per_k.at_speed_kmh, fit.ua_w_per_k.at_air_density_kg_m3
+        );
+    }
+    for fit in &answer.sessions {
+        text += &other_temperatures(fit);
+    }
+    for fit in &answer.sessions {
+        text += &self_check(fit);
+    }
+    for fit in answer.sessions.iter().filter(|f| !f.assessable) {
+        text += &format!(
+            "{} is not assessable: {}",
+            fit.id,
+            fit.why.as_deref().unwrap_or("no reason")
+        );
+        if let Some(bound) = fit.ua_lower_bound_w_per_k.known() {
+            text += &format!(
+                "; UA is at least {:.0} W/K ({:.0} to {:.0})",
+                bound.estimate, bound.low, bound.high
+            );
+        }
+        text += "\n";
+    }
+    text
+}
+
+/// What radiator outlet, oil and charge air tell, one line where any is logged.
+fn other_temperatures(fit: &SessionFit) -> String {
+    let mut parts = Vec::new();
+    if let Some(outlet) = fit.outlet.seen() {
+        let percent = |e: &Estimate| {
+            e.known().map_or_else(
+                || "-".to_owned(),
+                |i| format!("±{:.1} %", 100.0 * i.half_width()),
+            )
+        };
+        parts.push(format!(
+            "radiator effectiveness {}, relative {} (UA: {}), return {} °C",
+            figure(&outlet.effectiveness.value, 3),
+            percent(&outlet.effectiveness_relative),
+            percent(&fit.ua_relative),
+            figure(&outlet.return_c, 1)
+        ));
+    }
+    if let Some(oil) = fit.oil.seen() {
+        parts.push(format!("oil settles at {} °C", figure(&oil.settled_c, 0)));
+    }
+    if let Some(charge) = fit.charge_air.seen() {
+        parts.push(format!(
+            "charge-air cooler effectiveness {}",
+            figure(&charge.effectiveness, 2)
+        ));
+    }
+    if parts.is_empty() {
+        return String::new();
+    }
+    format!("{}: {}\n", fit.id, parts.join("; "))
+}
+
+/// What the self-check found, two lines where one was made.
+fn self_check(fit: &SessionFit) -> String {
+    let Some(check) = &fit.self_check else {
+        return String::new();
+    };
+    format!(
+        "{}: {} of {} logs drawn from its fit (seed {}) could be fitted: UA found over UA put\n    in {}; the intervals hold it in {} %\n",
+        fit.id,
+        check.fitted,
+        check.logs,
+        check.seed,
+        figure(&check.found_over_true, 3),
+        figure(&check.holds.map(|share| 100.0 * share), 0),
+    )
+}
