@@ -28,19 +28,27 @@ pub fn newey_west(
     for (mut row, residual) in scores.row_iter_mut().zip(residuals.iter()) {
         row *= *residual;
     }
-    let mut middle = scores.tr_mul(&scores);
-    for lag in 1..=lags {
-        let weight = 1.0 - lag as f64 / (lags + 1) as f64;
-        let later = scores.rows(lag, rows - lag);
-        let shared = later.tr_mul(&scores.rows(0, rows - lag));
-        middle += (&shared + shared.transpose()) * weight;
-    }
+    let middle = long_run(&scores, lags);
     let factor = if small_sample_factor {
         rows as f64 / (rows - columns) as f64
     } else {
         1.0
     };
     Some(unscaled_covariance * middle * unscaled_covariance * factor)
+}
+
+/// `S`: long-run covariance of the sum of `scores` (rows in time) with Bartlett's weights over `lags`
+/// lags, or as many as there are.
+pub(super) fn long_run(scores: &DMatrix<f64>, lags: usize) -> DMatrix<f64> {
+    let rows = scores.nrows();
+    let mut sum = scores.tr_mul(scores);
+    for lag in 1..=lags.min(rows.saturating_sub(1)) {
+        let weight = 1.0 - lag as f64 / (lags + 1) as f64;
+        let later = scores.rows(lag, rows - lag);
+        let shared = later.tr_mul(&scores.rows(0, rows - lag));
+        sum += (&shared + shared.transpose()) * weight;
+    }
+    sum
 }
 
 #[cfg(test)]
@@ -73,5 +81,16 @@ mod tests {
         assert_eq!(newey_west(&x, &DVector::zeros(3), &half, 1, false), None);
         let wide = DMatrix::zeros(2, 2);
         assert_eq!(newey_west(&x, &DVector::zeros(4), &wide, 1, false), None);
+    }
+
+    /// Scores that repeat each other carry less than their number says: the long-run covariance
+    /// of a series repeated in pairs is twice that of independent ones (closed form with one
+    /// lag at full weight; Bartlett gives half of it).
+    #[test]
+    fn scores_that_follow_each_other_widen() {
+        let scores = DMatrix::from_fn(400, 1, |k, _| if (k / 2) % 2 == 0 { 1.0 } else { -1.0 });
+        let independent = long_run(&scores, 0)[(0, 0)];
+        assert_eq!(independent, 400.0);
+        assert!((long_run(&scores, 1)[(0, 0)] - 401.0).abs() < 1e-9);
     }
 }

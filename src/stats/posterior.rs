@@ -25,6 +25,8 @@ use argmin::core::{
 use argmin::solver::trustregion::{Steihaug, TrustRegion};
 use nalgebra::{DMatrix, DVector};
 
+use super::newey_west::long_run;
+
 /// What is known of a parameter before.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Normal {
@@ -253,19 +255,6 @@ fn cost(walk: &Walk, parameters: &[f64], priors: &[Normal]) -> f64 {
     prior - walk.log_likelihood.iter().sum::<f64>()
 }
 
-/// Long-run covariance of the sum of `scores` (rows in time), Bartlett weights over `memory` lags.
-fn long_run(scores: &DMatrix<f64>, memory: usize) -> DMatrix<f64> {
-    let n = scores.nrows();
-    let mut sum = scores.tr_mul(scores);
-    for lag in 1..=memory.min(n.saturating_sub(1)) {
-        let weight = 1.0 - lag as f64 / (memory as f64 + 1.0);
-        let (early, late) = (scores.rows(0, n - lag), scores.rows(lag, n - lag));
-        let cross = early.tr_mul(&late) * weight;
-        sum += &cross + cross.transpose();
-    }
-    sum
-}
-
 struct Problem<'a, M> {
     model: &'a M,
     origin: DVector<f64>,
@@ -452,16 +441,5 @@ mod tests {
     #[test]
     fn a_start_that_is_no_number_is_no_maximum() {
         assert_eq!(maximise(&regular(), &[f64::NAN, 90.0, 0.0, 0.0], 0), None);
-    }
-
-    /// Scores that repeat each other carry less than their number says: the long-run covariance
-    /// of a series repeated in pairs is twice that of independent ones (closed form with one
-    /// lag at full weight; Bartlett gives half of it).
-    #[test]
-    fn scores_that_follow_each_other_widen() {
-        let scores = DMatrix::from_fn(400, 1, |k, _| if (k / 2) % 2 == 0 { 1.0 } else { -1.0 });
-        let independent = long_run(&scores, 0)[(0, 0)];
-        assert_eq!(independent, 400.0);
-        assert!((long_run(&scores, 1)[(0, 0)] - 401.0).abs() < 1e-9);
     }
 }
