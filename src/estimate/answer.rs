@@ -33,6 +33,8 @@ pub struct SessionFit {
     pub speed_exponent: Estimate,
     /// Heat capacity of coolant and metal together.
     pub heat_capacity_j_per_k: Estimate,
+    /// Where the thermostat starts to open, as the log shows it.
+    pub thermostat_opens_c: Estimate,
     /// The model taken, and what a simpler one would say.
     pub model: String,
     /// Heat-soak constants.

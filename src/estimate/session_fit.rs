@@ -115,6 +115,7 @@ fn answer(session: &Prepared, joint: &JointFit, state: &StateFit) -> SessionFit 
         NORMAL_FACTOR * state.sd.hypot(ASSUMED_SESSION_LOG_SD),
     );
     fit.parameters = fitted_parameters(session, state);
+    fit.thermostat_opens_c = state.search().opens_c(session);
     fit.residual = residual(&misses_k, state);
     fit.trace.modelled_c = state.modelled_c.clone();
     fit.trace.heat_w = joint.heat_w(session);
@@ -126,7 +127,16 @@ fn declined(session: &Prepared, why: &str, termination: String) -> SessionFit {
     let mut fit = blank(session, termination);
     fit.why = Some(why.to_owned());
     let none = Estimate::unknown(why);
-    fit.ua_lower_bound_w_per_k = lower_bound(session);
+    match as_if_open(session) {
+        Ok(joint) => {
+            let scale_log_sd = session.heat.as_ref().map_or(0.0, |h| h.scale_log_sd);
+            fit.ua_lower_bound_w_per_k = lower_bound(&joint, scale_log_sd);
+        }
+        Err(why) => fit.ua_lower_bound_w_per_k = Estimate::unknown(why),
+    }
+    // On one side of full opening alone, thermostat and radiator cannot be told apart: a thermostat
+    // that opens later and a larger radiator give the same flat coolant.
+    fit.thermostat_opens_c = Estimate::unknown("needs running on both sides of full opening");
     for figure in [
         &mut fit.ua_w_per_k.value,
         &mut fit.ua_relative,
@@ -157,6 +167,7 @@ fn blank(session: &Prepared, termination: String) -> SessionFit {
         scale: scale_text(session, None),
         speed_exponent: unset(),
         heat_capacity_j_per_k: unset(),
+        thermostat_opens_c: unset(),
         model: "none: no fit".to_owned(),
         parameters: Vec::new(),
         regimes_s: regimes_s(session),
@@ -201,31 +212,35 @@ fn regimes_s(session: &Prepared) -> BTreeMap<Regime, f64> {
     seconds
 }
 
-/// What the conductance is at least: the balance with the thermostat taken as fully open. Less of
-/// it went through the radiator, so the radiator is worth at least that.
-fn lower_bound(session: &Prepared) -> Estimate {
-    let (Some(heat), Some(_)) = (&session.heat, &session.ambient_c) else {
-        return Estimate::unknown("needs ambient and heat input");
-    };
+/// The balance with the thermostat taken as fully open throughout.
+fn as_if_open(session: &Prepared) -> Result<JointFit, String> {
+    if session.heat.is_none() || session.ambient_c.is_none() {
+        return Err("needs ambient and heat input".to_owned());
+    }
     if session.drive.stints.is_empty() {
-        return Estimate::unknown("no hot running long enough for a heat balance");
+        return Err("no hot running long enough for a heat balance".to_owned());
     }
     let mut open = session.clone();
     open.opening.fill(1.0);
     match fit_jointly(&[&open]) {
-        Ok(joint) if joint.converged => {
-            let half = log_g_half_width(&joint, 0)
-                .unwrap_or(0.0)
-                .hypot(NORMAL_FACTOR * heat.scale_log_sd);
-            log_interval(
-                joint.sessions[0].log_g,
-                half,
-                "heat balance with the thermostat taken as open: a lower bound; scale uncertainty included".to_owned(),
-            )
-        }
-        Ok(joint) => Estimate::unknown(format!("the fit did not converge: {}", joint.termination)),
-        Err(no_fit) => Estimate::unknown(no_fit.0),
+        Ok(joint) if joint.converged => Ok(joint),
+        Ok(joint) => Err(format!("the fit did not converge: {}", joint.termination)),
+        Err(no_fit) => Err(no_fit.0),
     }
+}
+
+/// What the conductance is at least. Less than all coolant went through the radiator, so the
+/// radiator is worth at least what the balance as if open says.
+fn lower_bound(joint: &JointFit, scale_log_sd: f64) -> Estimate {
+    let half = log_g_half_width(joint, 0)
+        .unwrap_or(0.0)
+        .hypot(NORMAL_FACTOR * scale_log_sd);
+    log_interval(
+        joint.sessions[0].log_g,
+        half,
+        "heat balance with the thermostat taken as open: a lower bound; scale uncertainty included"
+            .to_owned(),
+    )
 }
 
 fn log_interval(log: f64, half: f64, method: String) -> Estimate {
@@ -356,6 +371,32 @@ mod tests {
         );
         let bound = fit.ua_lower_bound_w_per_k.known().unwrap();
         assert!(bound.estimate < truth.g_w_per_k, "{bound:?}");
+    }
+
+    /// The sheet rates the thermostat 3 K too high; the log says so, or that it does not know.
+    #[test]
+    fn a_thermostat_rated_wrong_does_not_mislead() {
+        let mut session = synthetic::session(&Truth::default());
+        let opens_c = session.meta.car.thermostat_opens_c.unwrap();
+        session.meta.car.thermostat_opens_c = Some(opens_c + 3.0);
+        let full = session.meta.car.thermostat_full_open_c.as_mut().unwrap();
+        *full += 3.0;
+        let fit = fit_session(&session);
+        assert!(fit.assessable);
+        let knee = fit.thermostat_opens_c.known();
+        assert!(knee.is_none_or(|knee| knee.contains(opens_c)), "{knee:?}");
+        let ua = fit.ua_w_per_k.value.known().unwrap();
+        assert!(ua.contains(Truth::default().g_w_per_k));
+    }
+
+    /// Thermostat and radiator cannot be told apart where the thermostat always ruled.
+    #[test]
+    fn a_regulated_session_does_not_claim_a_knee() {
+        let fit = fit_session(&synthetic::session(&Truth {
+            g_w_per_k: 2500.0,
+            ..Truth::default()
+        }));
+        assert!(fit.thermostat_opens_c.why().unwrap().contains("both sides"));
     }
 
     #[test]

@@ -23,13 +23,23 @@ use super::joint::JointFit;
 use super::prepare::Prepared;
 use super::thermal_state::{FILTER_STEP_S, Parameter, Passage, Record};
 use crate::stats::posterior::{Maximum, Model, Normal, maximise};
-use crate::stats::{LjungBox, autocorrelation, ljung_box};
+use crate::stats::{Estimate, LjungBox, NORMAL_FACTOR, autocorrelation, ljung_box};
 
 /// Scores are taken to follow each other over this time, s: wind, and the better part of a lap.
 const MEMORY_S: f64 = 60.0;
 
 /// Log-likelihood by which the simpler model must be better.
 const PREFERRED: f64 = 2.0;
+
+/// By how much a thermostat opens and closes beside its line, K (common practice, no source).
+const HYSTERESIS_SD_K: f64 = 1.0;
+
+/// Doubt about the span between opening and full opening where it is not rated, K (10 to 15 is
+/// usual; common practice, no source).
+const ASSUMED_SPAN_SD_K: f64 = 4.0;
+
+/// Share from which on a figure is called its prior's.
+const MOSTLY_PRIOR: f64 = 0.5;
 
 /// Lags of the whiteness test, in steps of the filter.
 pub const WHITENESS_LAGS: usize = 10;
@@ -105,8 +115,9 @@ impl StateFit {
 /// # Errors
 /// Why there is no fit, one sentence.
 pub fn fit_state(session: &Prepared, joint: &JointFit, index: usize) -> Result<StateFit, String> {
-    let record =
-        Record::new(session, joint).ok_or("the thermostat was never fully open in hot running")?;
+    let record = Record::new(session, joint)
+        .filter(|record| record.open_s() > 0.0)
+        .ok_or("the thermostat was never fully open in hot running")?;
     let search = Search::of(record, joint.sessions[index].log_g)?;
     Ok(search.answer(session, joint, index))
 }
@@ -159,6 +170,32 @@ impl Search {
             + passage.wander_variance * repeated
             + self.doubt_of_model();
         (passage.walk.figure, variance)
+    }
+
+    /// Where the thermostat starts to open, °C, as the record of `session` shows it.
+    pub fn opens_c(&self, session: &Prepared) -> Estimate {
+        let Some(fit) = self
+            .taken
+            .parameters()
+            .find(|fit| fit.parameter == Parameter::Thermostat)
+        else {
+            return Estimate::unknown("the model has no thermostat");
+        };
+        if fit.from_prior > MOSTLY_PRIOR {
+            return Estimate::unknown(
+                "the log hardly shows it: too little hot running while the thermostat moved",
+            );
+        }
+        let span_sd_k = if session.thermostat.assumed {
+            ASSUMED_SPAN_SD_K * session.mean_in_stints(&session.opening)
+        } else {
+            0.0
+        };
+        Estimate::symmetric(
+            session.thermostat.opens_c - fit.value,
+            NORMAL_FACTOR * fit.sd.hypot(HYSTERESIS_SD_K).hypot(span_sd_k),
+            "knee of the heat balance over coolant: maximum likelihood; hysteresis of 1 K (sd) and, where the span is not rated, 4 K (sd) in it included",
+        )
     }
 
     /// The record that was fitted, and the parameters found.
@@ -285,7 +322,7 @@ impl Fitted {
     fn termination(&self) -> String {
         let leaning: Vec<&str> = self
             .parameters()
-            .filter(|fit| fit.from_prior > 0.5)
+            .filter(|fit| fit.from_prior > MOSTLY_PRIOR)
             .map(|fit| fit.parameter.label())
             .collect();
         let mut told = self.maximum.termination.clone();

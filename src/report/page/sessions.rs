@@ -221,6 +221,10 @@ fn constants(part: &SessionPart<'_>) -> Table {
         ("exponent on speed".to_owned(), &fit.speed_exponent),
         ("heat capacity, J/K".to_owned(), &fit.heat_capacity_j_per_k),
         (
+            "thermostat starts to open at, °C".to_owned(),
+            &fit.thermostat_opens_c,
+        ),
+        (
             "ambient at which this drive settles at the limit, °C".to_owned(),
             &fit.limiting_ambient_c,
         ),

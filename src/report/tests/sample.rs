@@ -201,6 +201,7 @@ fn fit(id: &str, trace: Trace) -> SessionFit {
         scale: "road load from mass and drag area; 0.9 of crank power goes to the coolant".into(),
         speed_exponent: Estimate::between(0.42, 0.31, 0.53, "profile"),
         heat_capacity_j_per_k: Estimate::unknown("held at the car sheet's value"),
+        thermostat_opens_c: Estimate::between(81.2, 79.9, 82.5, "knee"),
         model: "metal, coolant and sensor, with a slow part".into(),
         parameters: vec![FittedParameter {
             name: "thermostat starts to open at",
