@@ -133,7 +133,7 @@ fn regime_at(
         Regime::Standing
     } else if !hard {
         Regime::Slow
-    } else if thermostat.opening(coolant_c) >= 1.0 {
+    } else if thermostat.surely_open(coolant_c) {
         Regime::Open
     } else {
         Regime::Regulating

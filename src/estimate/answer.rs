@@ -19,7 +19,7 @@ pub struct SessionFit {
     pub assessable: bool,
     /// Why not; `None` when it does.
     pub why: Option<String>,
-    /// Seconds with the thermostat fully open under load.
+    /// Seconds under load with the thermostat fully open beyond the tolerance of its rating.
     pub open_s: f64,
     /// Effective conductance, scale uncertainty included.
     pub ua_w_per_k: UaAtReference,

@@ -7,6 +7,7 @@ use thiserror::Error;
 
 use super::prepare::{Prepared, STEP_S};
 use crate::regime::Regime;
+use crate::thermal::thermostat::RATING_TOLERANCE_K;
 
 /// Least time with the thermostat fully open under load, s.
 pub const LEAST_OPEN_S: f64 = 180.0;
@@ -36,7 +37,7 @@ pub enum NotAssessable {
     },
     /// The thermostat set the temperature.
     #[error(
-        "the thermostat was fully open for {open_s:.0} s of {stint_s:.0} s of hot running (mean opening {percent:.0} %; {thermostat}): the radiator is hidden behind it",
+        "the thermostat was fully open, {RATING_TOLERANCE_K:.0} K beyond its rating or more, for {open_s:.0} s of {stint_s:.0} s of hot running (mean opening {percent:.0} %; {thermostat}): the radiator is hidden behind it",
         percent = 100.0 * opening
     )]
     Regulated {

@@ -10,6 +10,9 @@ use crate::car::CarSheet;
 /// session is called open only where most thermostats are (common practice, no source).
 pub const DEFAULT_RANGE_C: (f64, f64) = (85.0, 100.0);
 
+/// How far beside its rating a thermostat may open, K (1 to 2; common practice, no source).
+pub const RATING_TOLERANCE_K: f64 = 1.0;
+
 /// A thermostat's opening range.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Thermostat {
@@ -43,6 +46,11 @@ impl Thermostat {
     /// Opening at `coolant_c`, 0 to 1.
     pub fn opening(&self, coolant_c: f64) -> f64 {
         ((coolant_c - self.opens_c) / (self.full_open_c - self.opens_c)).clamp(0.0, 1.0)
+    }
+
+    /// Whether it is fully open at `coolant_c` beyond the tolerance of its rating.
+    pub fn surely_open(&self, coolant_c: f64) -> bool {
+        coolant_c >= self.full_open_c + RATING_TOLERANCE_K
     }
 
     /// The range in words.

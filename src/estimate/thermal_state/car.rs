@@ -92,8 +92,8 @@ impl Car {
             wander_keep: keep,
             wander_new: 1.0 - keep * keep,
             wander_mean: (1.0 - keep) * tau / FILTER_STEP_S,
-            opens_c: record.opens_c - parameters[Thermostat as usize],
-            span_k: record.span_k,
+            opens_c: record.thermostat.opens_c - parameters[Thermostat as usize],
+            span_k: record.thermostat.full_open_c - record.thermostat.opens_c,
         }
     }
 

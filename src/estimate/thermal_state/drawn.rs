@@ -34,7 +34,7 @@ impl Record {
             at.reading = at.reading.map(|reading| in_its_steps(reading, felt_c));
             wax_c += follow * (felt_c - wax_c);
             at.wax_c = wax_c;
-            at.open = at.trusted && wax_c >= self.opens_c + self.span_k;
+            at.open = at.trusted && self.thermostat.surely_open(wax_c);
             state = car.carry(&state, at);
             state[WANDER] += car.wander_step_sd() * normal();
         }

@@ -9,6 +9,7 @@ use crate::stats::mean;
 use crate::stats::posterior::{Model, Normal, Walk};
 use crate::thermal::balance::lagged;
 use crate::thermal::conductance::relative;
+use crate::thermal::thermostat::Thermostat;
 
 /// The thermostat's wax behind the reading, s (10 to 30 behind the coolant; common practice, no
 /// source).
@@ -52,8 +53,7 @@ pub struct Record {
     pub(super) open_s: f64,
     pub(super) coolant_j_per_k: f64,
     metal_j_per_k: f64,
-    pub(super) opens_c: f64,
-    pub(super) span_k: f64,
+    pub(super) thermostat: Thermostat,
     priors: Vec<Normal>,
 }
 
@@ -80,7 +80,7 @@ impl Record {
                     flow: relative(mean(&log_flow[over.clone()]), joint.air_exponent()),
                     air_c: air_c[from],
                     wax_c: wax[from],
-                    open: trusted && wax[from] >= session.thermostat.full_open_c,
+                    open: trusted && session.thermostat.surely_open(wax[from]),
                     trusted,
                     reading: reading(&raw[over], session.coolant_step_c),
                 }
@@ -94,8 +94,7 @@ impl Record {
             first,
             coolant_j_per_k,
             metal_j_per_k: session.capacity_j_per_k - coolant_j_per_k,
-            opens_c: session.thermostat.opens_c,
-            span_k: session.thermostat.full_open_c - session.thermostat.opens_c,
+            thermostat: session.thermostat,
             priors: priors(session.thermostat.assumed),
         })
     }
