@@ -51,10 +51,7 @@ pub fn text(answer: &FitAnswer) -> String {
             fit.why.as_deref().unwrap_or("no reason")
         );
         if let Some(bound) = fit.ua_lower_bound_w_per_k.known() {
-            text += &format!(
-                "; UA is at least {:.0} W/K ({:.0} to {:.0})",
-                bound.estimate, bound.low, bound.high
-            );
+            text += &format!("; UA is at least {:.0} W/K", bound.low);
         }
         text += "\n";
     }
@@ -100,8 +97,9 @@ fn self_check(fit: &SessionFit) -> String {
         return String::new();
     };
     format!(
-        "{}: {} of {} logs drawn from its fit (seed {}) could be fitted: UA found over UA put\n    in {}; the intervals hold it in {} %\n",
+        "{}: self-check {}: {} of {} logs drawn from its fit (seed {}) could be fitted: UA\n    found over UA put in {}; the intervals hold it in {} %\n",
         fit.id,
+        if check.passed { "passed" } else { "FAILED" },
         check.fitted,
         check.logs,
         check.seed,

@@ -5,6 +5,7 @@
 
 use thiserror::Error;
 
+use super::dead::alive;
 use super::prepare::{Prepared, STEP_S};
 use crate::regime::Regime;
 use crate::thermal::thermostat::RATING_TOLERANCE_K;
@@ -34,6 +35,24 @@ pub enum NotAssessable {
     TooShort {
         /// Seconds of hot running.
         stint_s: f64,
+    },
+    /// The coolant's reading stood still.
+    #[error(
+        "coolant stands at {value_c:.1} °C for {seconds:.0} s of hot running: the channel is clipped or frozen, or the coolant boiled"
+    )]
+    CoolantStands {
+        /// Where it stood.
+        value_c: f64,
+        /// For how long.
+        seconds: f64,
+    },
+    /// The heat input stood still while the speed changed.
+    #[error(
+        "the heat input stands at one value for {seconds:.0} s of hot running while the speed changes: its channel is frozen"
+    )]
+    HeatStands {
+        /// For how long.
+        seconds: f64,
     },
     /// The thermostat set the temperature.
     #[error(
@@ -83,6 +102,7 @@ pub fn assess_running(session: &Prepared) -> Result<(), NotAssessable> {
     if stint_s < LEAST_OPEN_S {
         return Err(NotAssessable::TooShort { stint_s });
     }
+    alive(session)?;
     let (open_s, opening) = (open_s(session), session.mean_in_stints(&session.opening));
     if open_s < LEAST_OPEN_S || opening < LEAST_OPENING {
         return Err(NotAssessable::Regulated {

@@ -2,6 +2,7 @@
 
 mod answer;
 mod assess;
+mod dead;
 mod follow;
 pub mod heat_law;
 pub mod joint;

@@ -15,7 +15,7 @@ use rayon::prelude::*;
 use serde::Serialize;
 
 use super::state_fit::Search;
-use crate::stats::{Estimate, NORMAL_FACTOR, mean, share, standard_deviation, t_factor};
+use crate::stats::{Estimate, LEVEL, NORMAL_FACTOR, mean, share, standard_deviation, t_factor};
 
 /// How the check is to be done.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -41,6 +41,9 @@ pub struct SelfCheck {
     pub scatter_over_stated: Option<f64>,
     /// Share of the records whose 95 % interval holds the conductance put in.
     pub holds: Estimate,
+    /// Whether what was put in comes back: nearly all records could be fitted, and the share above
+    /// may be 95 % or more.
+    pub passed: bool,
 }
 
 /// Draws records of what a search found, and searches them.
@@ -66,6 +69,9 @@ pub fn self_check(search: &Search, plan: Plan) -> SelfCheck {
     let half = sd
         .zip(t_factor(misses.len() as f64 - 1.0))
         .map(|(sd, t)| t * sd / (misses.len() as f64).sqrt());
+    let holds = share(held.count(), found.len());
+    let passed =
+        10 * found.len() >= 9 * plan.logs && holds.known().is_some_and(|share| share.high >= LEVEL);
     SelfCheck {
         logs: plan.logs,
         seed: plan.seed,
@@ -75,6 +81,7 @@ pub fn self_check(search: &Search, plan: Plan) -> SelfCheck {
             |half| Estimate::symmetric(mean(&misses), half, "mean of the records, t").map(f64::exp),
         ),
         scatter_over_stated: sd.map(|sd| sd / mean(&stated).sqrt()),
-        holds: share(held.count(), found.len()),
+        holds,
+        passed,
     }
 }

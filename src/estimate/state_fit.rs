@@ -9,7 +9,8 @@
 //! c  ψ' S ψ            the shared parameters of heat and air flow (`joint`); the heat capacity is in a
 //! d  (step/4 / θ)²     a control unit may cut degrees off or round them
 //! e  (0.3 K / θ)²      an ambient sensor leans (common practice, no source)
-//! m  Δ²                where the simpler model was taken: what the other one says
+//! m  Δ² or p (1 - p) Δ² what the other model says: where the simpler one was taken, or has the
+//!                      probability p
 //! ```
 //!
 //! with θ the mean excess of coolant over ambient. Sessions of one car on one day share c, d, e;
@@ -37,6 +38,14 @@ const HYSTERESIS_SD_K: f64 = 1.0;
 /// Doubt about the span between opening and full opening where it is not rated, K (10 to 15 is
 /// usual; common practice, no source).
 const ASSUMED_SPAN_SD_K: f64 = 4.0;
+
+/// Prior standard deviations beyond which a parameter is absurd: heat capacity a factor of 5 beside
+/// the car sheet's, lags a factor of 4.
+const ABSURD_SD: f64 = 4.0;
+
+/// Most that wind and traffic can move the conductance (sd): gusts of 3 m/s at 40 m/s make some
+/// 5 %.
+const MOST_WANDER: f64 = 0.25;
 
 /// Share from which on a figure is called its prior's.
 const MOSTLY_PRIOR: f64 = 0.5;
@@ -90,6 +99,19 @@ pub struct Fit {
     pub from_prior: f64,
 }
 
+impl Fit {
+    /// Whether it lies so far from what was known that the model does not describe the log. Of the
+    /// wander only the size counts: a small one, or one of any memory, is no fault.
+    fn is_absurd(&self) -> bool {
+        let beside = (self.value - self.prior.centre) / self.prior.sd;
+        match self.parameter {
+            Parameter::Wander => self.value.exp() > MOST_WANDER,
+            Parameter::WanderTime => false,
+            _ => beside.abs() > ABSURD_SD,
+        }
+    }
+}
+
 impl StateFit {
     /// Each parameter fitted, in the order of [`Parameter::ALL`].
     pub fn parameters(&self) -> impl Iterator<Item = Fit> + '_ {
@@ -137,10 +159,12 @@ impl Search {
     pub fn of(record: Record, log_g: f64) -> Result<Self, String> {
         let simple = record.without_slow_part();
         let start = record.start(log_g);
+        let wide = record.clone();
         let full = Fitted::of(record, &start);
         let near = full.as_ref().map_or(&start, |f| &f.maximum.parameters);
         let start = near[..simple.priors().len()].to_vec();
         let simple = Fitted::of(simple, &start);
+        let full = better_of_two(full, simple.as_ref(), &wide);
         let (taken, other) = match (full, simple) {
             (Some(full), Some(simple)) => {
                 let better = simple.maximum.log_likelihood - full.maximum.log_likelihood;
@@ -155,6 +179,12 @@ impl Search {
         };
         if !taken.maximum.converged {
             return Err(format!("the fit {}", taken.maximum.termination));
+        }
+        let absurd = taken.named(Fit::is_absurd);
+        if !absurd.is_empty() {
+            return Err(format!(
+                "the log fits only with absurd figures ({absurd}): see whether heat input, coolant and car sheet are right"
+            ));
         }
         Ok(Self { taken, other })
     }
@@ -224,14 +254,20 @@ impl Search {
         }
     }
 
-    /// What the slow part would change, where the model taken has none.
+    /// What the other model says: all of the difference where the model taken lacks the slow part;
+    /// else the variance of a choice between the two, with odds of `e^`[`PREFERRED`] for the slow
+    /// part before the readings.
     fn doubt_of_model(&self) -> f64 {
-        match &self.other {
-            Some(other) if !self.taken.slow_part() => {
-                (self.taken.passage.walk.figure - other.passage.walk.figure).powi(2)
-            }
-            _ => 0.0,
+        let Some(other) = &self.other else {
+            return 0.0;
+        };
+        let change = self.taken.passage.walk.figure - other.passage.walk.figure;
+        let better = self.taken.maximum.log_likelihood - other.maximum.log_likelihood;
+        if !self.taken.slow_part() {
+            return change.powi(2);
         }
+        let odds = (PREFERRED + better).exp();
+        change.powi(2) * odds / (1.0 + odds).powi(2)
     }
 
     fn hot_surprises(&self) -> Vec<f64> {
@@ -259,6 +295,26 @@ impl Search {
             )
         });
         format!("metal, coolant and sensor, {with}, conductance wandering{said}")
+    }
+}
+
+/// The full model holds the simple one, so at its maximum it cannot be less likely by much more than
+/// its priors cost. Where it is, the search ended on another hill, and starts again from the simple
+/// one's.
+fn better_of_two(full: Option<Fitted>, simple: Option<&Fitted>, record: &Record) -> Option<Fitted> {
+    let (Some(first), Some(simple)) = (&full, simple) else {
+        return full;
+    };
+    if first.maximum.log_likelihood + PREFERRED > simple.maximum.log_likelihood {
+        return full;
+    }
+    let mut start = record.start(0.0);
+    start[..simple.maximum.parameters.len()].copy_from_slice(&simple.maximum.parameters);
+    match Fitted::of(record.clone(), &start) {
+        Some(second) if second.maximum.log_likelihood > first.maximum.log_likelihood => {
+            Some(second)
+        }
+        _ => full,
     }
 }
 
@@ -318,16 +374,22 @@ impl Fitted {
         })
     }
 
-    /// Parameters of which the prior knows more than the readings are named.
-    fn termination(&self) -> String {
-        let leaning: Vec<&str> = self
+    /// The parameters of which something holds, by name.
+    fn named(&self, holds: impl Fn(&Fit) -> bool) -> String {
+        let labels: Vec<&str> = self
             .parameters()
-            .filter(|fit| fit.from_prior > MOSTLY_PRIOR)
+            .filter(|fit| holds(fit))
             .map(|fit| fit.parameter.label())
             .collect();
+        labels.join(", ")
+    }
+
+    /// Parameters of which the prior knows more than the readings are named.
+    fn termination(&self) -> String {
+        let leaning = self.named(|fit| fit.from_prior > MOSTLY_PRIOR);
         let mut told = self.maximum.termination.clone();
         if !leaning.is_empty() {
-            told += &format!("; priors outweigh the readings on: {}", leaning.join(", "));
+            told += &format!("; priors outweigh the readings on: {leaning}");
         }
         if self.record.metal_on_bound(&self.maximum.parameters) {
             told += "; heat capacity of the metal on its lower bound";

@@ -64,7 +64,8 @@ pub fn self_check(fit: &SessionFit) -> Option<Table> {
     let check = fit.self_check.as_ref()?;
     let mut table = Table::new(
         format!(
-            "Self-check: {} logs drawn from this fit (seed {}), {} of them fitted; {}",
+            "Self-check {}: {} logs drawn from this fit (seed {}), {} of them fitted; {}",
+            if check.passed { "passed" } else { "failed" },
             check.logs,
             check.seed,
             check.fitted,

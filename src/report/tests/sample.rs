@@ -218,6 +218,7 @@ fn fit(id: &str, trace: Trace) -> SessionFit {
             found_over_true: Estimate::between(0.998, 0.995, 1.001, "t"),
             scatter_over_stated: Some(0.93),
             holds: Estimate::between(0.96, 0.9, 0.99, "binomial"),
+            passed: true,
         }),
         soak: Soak {
             intake_rise_still_k: Estimate::between(14.2, 12.9, 15.8, "exponential rise"),
