@@ -193,6 +193,8 @@ pub struct Residual {
     pub test: String,
     /// Its p-value.
     pub p: Option<f64>,
+    /// By how much a pattern widens the interval of the conductance, over what it would be.
+    pub widens_by: Option<f64>,
 }
 
 /// The session in equal steps as the fit saw it. All vectors have the same length.

@@ -232,6 +232,7 @@ fn blank(session: &Prepared, termination: String) -> SessionFit {
             white: None,
             test: "none: no fit".to_owned(),
             p: None,
+            widens_by: None,
         },
         termination,
         warnings: session.warnings.clone(),
@@ -346,6 +347,7 @@ fn residual(sd_k: Option<f64>, state: &StateFit) -> Residual {
             "Ljung-Box, {WHITENESS_LAGS} lags of {FILTER_STEP_S:.0} s, on the surprises over hot running"
         ),
         p: test.map(|t| t.p),
+        widens_by: Some(state.repeats_widen_by),
     }
 }
 

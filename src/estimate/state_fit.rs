@@ -71,6 +71,8 @@ pub struct StateFit {
     pub sd: f64,
     /// Seconds in the stints with the thermostat fully open, as the model has it.
     pub open_s: f64,
+    /// By how much their repeating each other widens `sd`, over what it would be.
+    pub repeats_widen_by: f64,
     /// Whiteness of the surprises over hot running.
     pub whiteness: Option<LjungBox>,
     /// The model taken, and what the other one would say.
@@ -191,15 +193,19 @@ impl Search {
 
     /// Logarithm of the conductance as it was, and its variance from this record alone (a, b, m).
     pub fn own(&self) -> (f64, f64) {
+        let hot = self.hot_surprises();
+        let repeated = if is_white(&hot) { 1.0 } else { inflation(&hot) };
+        (self.taken.passage.walk.figure, self.variance(repeated))
+    }
+
+    /// The same variance with the wander's part `repeated` as large.
+    fn variance(&self, repeated: f64) -> f64 {
         let Fitted {
             maximum, passage, ..
         } = &self.taken;
-        let hot = self.hot_surprises();
-        let repeated = if is_white(&hot) { 1.0 } else { inflation(&hot) };
-        let variance = maximum.variance(&maximum.figure_slope)
+        maximum.variance(&maximum.figure_slope)
             + passage.wander_variance * repeated
-            + self.doubt_of_model();
-        (passage.walk.figure, variance)
+            + self.doubt_of_model()
     }
 
     /// Where the thermostat starts to open, °C, as the record of `session` shows it.
@@ -244,6 +250,7 @@ impl Search {
             log_g,
             own_sd: own.sqrt(),
             sd: (own + shared).sqrt(),
+            repeats_widen_by: ((own + shared) / (self.variance(1.0) + shared)).sqrt() - 1.0,
             open_s: self.taken.record.open_s(),
             whiteness: ljung_box(&self.hot_surprises(), WHITENESS_LAGS),
             model: self.in_words(),

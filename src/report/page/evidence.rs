@@ -259,7 +259,15 @@ pub fn residual_words(part: &SessionPart<'_>) -> String {
     } else {
         format!(" ({}{})", residual.test, p.unwrap_or_default())
     };
-    format!("Residual {}\u{a0}K; {pattern}{test}.", number::fixed(sd, 2))
+    let widens = residual.widens_by.filter(|_| residual.white == Some(false));
+    let cost = widens.map_or_else(String::new, |by| {
+        let percent = number::fixed(100.0 * by, 1);
+        format!("; it widens the interval of the conductance by {percent}\u{a0}%")
+    });
+    format!(
+        "Residual {}\u{a0}K; {pattern}{test}{cost}.",
+        number::fixed(sd, 2)
+    )
 }
 
 /// Where the absolute scale of each session comes from; a text shared by several is said once.

@@ -257,6 +257,7 @@ fn fit(id: &str, trace: Trace) -> SessionFit {
             white: Some(false),
             test: "portmanteau on innovations".into(),
             p: Some(0.0004),
+            widens_by: Some(0.034),
         },
         termination: "converged".into(),
         warnings: vec![],
