@@ -15,6 +15,7 @@ mod session_fit;
 pub mod simulate;
 mod soak;
 pub mod state_fit;
+mod stated;
 #[cfg(test)]
 pub(crate) mod synthetic;
 pub mod thermal_state;

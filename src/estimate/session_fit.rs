@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::answer::{Residual, SessionFit, Trace, UaAtReference};
-use super::assess::{assess, open_s};
+use super::assess::open_s;
 use super::follow::{charge_air, oil};
 use super::joint::{JointFit, PRIORS, SessionBalance, fit_jointly};
 use super::outlet::outlet;
@@ -12,26 +12,19 @@ use super::prepare::{Prepared, STEP_S, prepare};
 use super::self_check::{Plan, self_check};
 use super::simulate::{CarModel, ReferenceDrive};
 use super::soak::soak_constants;
-use super::state_fit::{StateFit, WHITENESS_LAGS, fit_state};
+use super::state_fit::{StateFit, WHITENESS_LAGS};
+use super::stated::{Declined, misses_k, stated};
 use super::thermal_state::FILTER_STEP_S;
 use crate::regime::Regime;
 use crate::session::Session;
-use crate::stats::{Estimate, NORMAL_FACTOR, standard_deviation, t_factor};
+use crate::stats::{Estimate, NORMAL_FACTOR, t_factor};
 use crate::thermal::air::STANDARD_DENSITY_KG_M3;
 use crate::thermal::conductance::REFERENCE_SPEED_KMH;
 use crate::thermal::heat_input::HeatInput;
 use crate::warning::Warning;
 
-/// Widest interval of the conductance that is stated, as half of it over its middle.
-const WIDEST: f64 = 0.30;
-
-/// Largest residual with which a fit is stated, K (the simulated sessions have 1 to 2 K).
-const MOST_MISSED_K: f64 = 5.0;
-
 /// Factor beyond which the two scales are said to disagree.
 const MOST_APART: f64 = 2.0;
-
-const NO_FIT: &str = "none";
 
 /// Scatter of `log g` from session to session where nothing tells it: 0.75 K on 70 K (from
 /// simulation with gusty wind). It widens what is said of another day, and prices a test; it never
@@ -46,59 +39,20 @@ pub fn fit_session(session: &Session) -> SessionFit {
 /// Fits one session, and checks the fit on records drawn from it if there is a plan to.
 pub fn fit_and_check(session: &Session, plan: Option<Plan>) -> SessionFit {
     let prepared = prepare(session, None);
-    match assess(&prepared) {
-        Ok(()) => match fit_jointly(&[&prepared]) {
-            Ok(joint) if joint.converged => match fit_state(&prepared, &joint, 0) {
-                Ok(state) if half_width(&state) > WIDEST => declined(
-                    &prepared,
-                    &format!(
-                        "the log does not determine the conductance: ±{:.0} %",
-                        100.0 * half_width(&state)
-                    ),
-                    state.termination.clone(),
-                ),
-                Ok(state) if misses_k(&prepared, &state).is_some_and(|sd| sd > MOST_MISSED_K) => {
-                    declined(
-                        &prepared,
-                        &format!(
-                            "the model misses the coolant by {:.1} K (sd) in hot running: see whether coolant and heat input are right",
-                            misses_k(&prepared, &state).unwrap_or(f64::NAN)
-                        ),
-                        state.termination.clone(),
-                    )
-                }
-                Ok(state) => {
-                    let mut fit = answer(&prepared, &joint, &state);
-                    fit.self_check = plan.map(|plan| self_check(state.search(), plan));
-                    if fit.self_check.as_ref().is_some_and(|check| !check.passed) {
-                        fit.warnings.push(Warning::caution(
-                            "self-check-failed",
-                            "logs drawn from this fit do not give back the conductance put in: do not rest on it",
-                        ));
-                    }
-                    fit
-                }
-                Err(why) => declined(&prepared, &why, why.clone()),
-            },
-            Ok(joint) => declined(&prepared, "the fit did not converge", joint.termination),
-            Err(no_fit) => declined(&prepared, &no_fit.0, NO_FIT.to_owned()),
-        },
-        Err(why) => declined(&prepared, &why.to_string(), NO_FIT.to_owned()),
+    match stated(&prepared) {
+        Ok((joint, state)) => {
+            let mut fit = answer(&prepared, &joint, &state);
+            fit.self_check = plan.map(|plan| self_check(state.search(), plan));
+            if fit.self_check.as_ref().is_some_and(|check| !check.passed) {
+                fit.warnings.push(Warning::caution(
+                    "self-check-failed",
+                    "logs drawn from this fit do not give back the conductance put in: do not rest on it",
+                ));
+            }
+            fit
+        }
+        Err(none) => declined(&prepared, &none),
     }
-}
-
-fn half_width(state: &StateFit) -> f64 {
-    NORMAL_FACTOR * state.sd
-}
-
-/// Standard deviation of what the model misses over the stints.
-fn misses_k(session: &Prepared, state: &StateFit) -> Option<f64> {
-    let pairs = session.coolant_c.iter().zip(&state.modelled_c);
-    let misses: Vec<f64> = pairs
-        .map(|(read, model)| read - model)
-        .filter(|d| !d.is_nan())
-        .collect();
-    standard_deviation(&misses)
 }
 
 /// A fitted car as this session's balance has it.
@@ -173,10 +127,10 @@ fn answer(session: &Prepared, joint: &JointFit, state: &StateFit) -> SessionFit 
     fit
 }
 
-fn declined(session: &Prepared, why: &str, termination: String) -> SessionFit {
-    let mut fit = blank(session, termination);
-    fit.why = Some(why.to_owned());
-    let none = Estimate::unknown(why);
+fn declined(session: &Prepared, declined: &Declined) -> SessionFit {
+    let mut fit = blank(session, declined.termination.clone());
+    fit.why = Some(declined.why.clone());
+    let none = Estimate::unknown(declined.why.clone());
     match as_if_open(session) {
         Ok(joint) => {
             let scale_log_sd = session.heat.as_ref().map_or(0.0, |h| h.scale_log_sd);

@@ -107,3 +107,14 @@ fn every_reason_is_a_sentence_and_no_figure_is_made_up() {
         "{json}"
     );
 }
+
+/// Coolant that has nothing to do with the drive, as from another car's log.
+#[test]
+fn coolant_of_another_drive_gets_no_conductance() {
+    let bare = synthetic::session(&Truth::default());
+    let steps = bare.grid(1.0).len;
+    let swing = |i: usize| 92.0 + 14.0 * (i as f64 / 70.0).sin();
+    let foreign = (0..steps).map(swing).collect();
+    let fit = fit_session(&synthetic::with(&bare, &[(Role::Coolant, foreign)]));
+    assert!(!fit.assessable, "{:?}", fit.ua_w_per_k);
+}
