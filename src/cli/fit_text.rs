@@ -34,7 +34,7 @@ pub fn text(answer: &FitAnswer) -> String {
     let mut text = table(&header, rows);
     if let Some(fit) = answer.sessions.first() {
         text += &format!(
-            "UA at {:.0} km/h and {:.3} kg/m³; intervals 95 %. Relative: what a comparison feels.\n",
+            "UA at {:.0} km/h and {:.3} kg/m³; intervals 95 %. Relative: at fixed scale.\n",
             fit.ua_w_per_k.at_speed_kmh, fit.ua_w_per_k.at_air_density_kg_m3
         );
     }

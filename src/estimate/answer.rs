@@ -23,7 +23,8 @@ pub struct SessionFit {
     pub open_s: f64,
     /// Effective conductance, scale uncertainty included.
     pub ua_w_per_k: UaAtReference,
-    /// The conductance over its own value at fixed scale: the interval a comparison feels.
+    /// The conductance over its own value with the scale of the heat input held: what is left of the
+    /// interval where the scale cancels, as it does between two sessions of one car.
     pub ua_relative: Estimate,
     /// What the conductance is at least, where only that can be said.
     pub ua_lower_bound_w_per_k: Estimate,
