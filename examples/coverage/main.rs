@@ -37,6 +37,9 @@ pub struct Arguments {
     /// Seed of the first campaign.
     #[arg(long, default_value_t = 4_711_000_000)]
     seed: u64,
+    /// Wind, pace, core and sensor scatter this many times as much as usual.
+    #[arg(long, default_value_t = 1.0)]
+    disturbed: f64,
     /// Threads.
     #[arg(long, default_value_t = 2)]
     threads: usize,
@@ -78,7 +81,10 @@ fn main() -> anyhow::Result<()> {
     } else if arguments.stress {
         ("stress.md", stress_table::stress(&arguments))
     } else {
-        ("coverage.md", table::coverage(&arguments))
+        (
+            if arguments.disturbed > 1.0 { "coverage_disturbed.md" } else { "coverage.md" },
+            table::coverage(&arguments),
+        )
     };
     std::fs::create_dir_all(&arguments.out)?;
     std::fs::write(arguments.out.join(file), &text)?;

@@ -17,6 +17,7 @@ const AT_PACE_KMH: f64 = 112.0;
 const WARMING_S: usize = 300;
 
 /// Hot running once a second.
+#[derive(Clone)]
 pub struct Hot {
     /// Before or after.
     pub side: Side,

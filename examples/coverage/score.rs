@@ -67,7 +67,10 @@ impl Score {
         for verdict in self.answers.iter().filter_map(|a| a.verdict) {
             *counts.entry(verdict).or_default() += 1;
         }
-        let parts: Vec<String> = counts.iter().map(|(v, n)| format!("{v} {n}")).collect();
+        let share = |n: usize| 100.0 * n as f64 / self.answers.len() as f64;
+        let parts: Vec<String> = (counts.iter())
+            .map(|(v, n)| format!("{v} {:.1}", share(*n)))
+            .collect();
         parts.join(", ")
     }
 }

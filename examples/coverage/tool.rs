@@ -36,19 +36,11 @@ pub fn sessions(campaign: &[SimSession]) -> Vec<Session> {
         .collect()
 }
 
-/// The tool's comparison of a campaign.
-pub fn comparison(campaign: &[SimSession]) -> Comparison {
-    compared(&sessions(campaign))
-}
-
 /// The tool's comparison of before and after in a book of these sessions.
 pub fn compared(sessions: &[Session]) -> Comparison {
     let request = Request {
-        before: "before".to_owned(),
-        after: "after".to_owned(),
-        threshold_k: 0.5,
         ambient_c: Some(NOON_C),
-        looks: 1,
+        ..Request::of("before", "after")
     };
     compare(sessions, &request)
 }

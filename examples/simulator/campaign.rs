@@ -11,7 +11,7 @@ use super::drive::Plan;
 use super::noise::Noise;
 use super::run::{Conditions, DT_S, Truth, run};
 use super::sensors::Logger;
-use super::weather::{DayAir, Wind};
+use super::weather::{DayAir, Wind, WindKind};
 
 /// Which car a session was run with.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -35,6 +35,8 @@ pub struct Disturbances {
     pub uneven_pace: bool,
     /// Whether the ambient sensor leans from day to day.
     pub sensor_bias: bool,
+    /// What wind, core, pace and leaning scatter over their usual scatter.
+    pub factor: f64,
 }
 
 impl Disturbances {
@@ -46,6 +48,24 @@ impl Disturbances {
             temperature_step_c: 1.0,
             uneven_pace: true,
             sensor_bias: true,
+            factor: 1.0,
+        }
+    }
+
+    /// All of them, this much larger.
+    pub fn times(factor: f64) -> Self {
+        Self {
+            factor,
+            ..Self::all()
+        }
+    }
+
+    fn wind(&self) -> WindKind {
+        let usual = WindKind::default();
+        WindKind {
+            steady_up_to_ms: usual.steady_up_to_ms * self.factor,
+            gust_sd_ms: usual.gust_sd_ms * self.factor,
+            ..usual
         }
     }
 }
@@ -161,6 +181,7 @@ impl Campaign {
             if !self.disturbances.sensor_bias {
                 air.sensor_bias_k = 0.0;
             }
+            air.sensor_bias_k *= self.disturbances.factor;
             air.sensor_bias_k += self.oddities.ambient_bias_k.get(d).copied().unwrap_or(0.0);
             let mut core_noise = Noise::new(self.seed, 2000 + d as u64);
             let core = 1.0 + self.oddities.day_core_scatter * core_noise.normal(0.0, 1.0);
@@ -201,7 +222,10 @@ impl Campaign {
             (stream(0), stream(1), stream(2), stream(3));
         let after = side == Side::After;
         let base_pace = if after { self.after_pace_factor } else { 1.0 };
+        let factor = self.disturbances.factor;
         let mut plan = Plan::draw(base_pace, &mut drive);
+        plan.pace = base_pace + factor * (plan.pace - base_pace);
+        plan.lap_scatter *= factor;
         if !self.disturbances.uneven_pace {
             plan = Plan {
                 pace: base_pace,
@@ -223,7 +247,7 @@ impl Campaign {
         }
         let start_hour = (start - day.and_time(NaiveTime::MIN)).num_seconds() as f64 / 3600.0;
         let mut cooling = Cooling::warm(drive.uniform(58.0, 74.0), air.ambient_c(start_hour));
-        cooling.core_scale = core + self.disturbances.core_scatter * hardware.normal(0.0, 1.0);
+        cooling.core_scale = core + factor * self.disturbances.core_scatter * hardware.normal(0.0, 1.0);
         cooling.air_flow_factor = if after {
             self.part_air_flow_factor
         } else {
@@ -235,7 +259,7 @@ impl Campaign {
             start_hour: Some(start_hour),
             ambient_wander_k: 0.35,
             wind: if self.disturbances.wind {
-                Wind::draw(&mut wind)
+                Wind::draw_of(self.disturbances.wind(), &mut wind)
             } else {
                 Wind::calm()
             },

@@ -35,6 +35,13 @@ pub struct Arguments {
     /// Air outside at which both cars are driven, °C [default: the mean of the sessions']
     #[arg(long, value_name = "T", allow_negative_numbers = true, value_parser = ambient)]
     ambient_c: Option<f64>,
+    /// Drive both cars through this session's drive (default: the session of median pace)
+    #[arg(long, value_name = "ID")]
+    drive: Option<String>,
+    /// State how far days scatter, as a standard deviation of coolant in K: counts where no day has
+    /// both setups
+    #[arg(long, value_name = "K", value_parser = threshold)]
+    day_scatter_k: Option<f64>,
     /// Write the report page
     #[arg(long, value_name = "FILE")]
     html: Option<PathBuf>,
@@ -60,6 +67,14 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
             "name two setups; a setup against itself stands in every report as placebo",
         ));
     }
+    if let Some(id) = &arguments.drive
+        && metas.iter().all(|m| m.id != *id)
+    {
+        return Err(Failure::new(
+            format!("--drive: no session `{id}`"),
+            "heatbook sessions lists them",
+        ));
+    }
     let looks = count_look(&mut book, &metas, arguments)?;
     let sessions = metas
         .iter()
@@ -77,11 +92,12 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
 
 fn request(arguments: &Arguments, looks: u32) -> Request {
     Request {
-        before: arguments.before.clone(),
-        after: arguments.after.clone(),
         threshold_k: arguments.threshold_k,
         ambient_c: arguments.ambient_c,
+        drive: arguments.drive.clone(),
+        day_scatter_k: arguments.day_scatter_k,
         looks,
+        ..Request::of(&arguments.before, &arguments.after)
     }
 }
 

@@ -137,11 +137,9 @@ fn results() -> Result<Results, Failure> {
     let fits = sessions.iter().map(fit_session).collect();
     let looks = book.count_look(BEFORE, AFTER, "demo")?;
     let request = Request {
-        before: BEFORE.to_owned(),
-        after: AFTER.to_owned(),
-        threshold_k: 0.5,
         ambient_c: Some(truth.reference_ambient_c),
         looks,
+        ..Request::of(BEFORE, AFTER)
     };
     let limits = judge_all(
         &sessions,

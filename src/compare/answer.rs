@@ -28,6 +28,13 @@ pub struct Comparison {
     pub matched: Matched,
     /// Whether both answers agree. `None`: there is no second answer.
     pub answers_agree: Option<bool>,
+    /// What sessions that ran on the thermostat prove, if any.
+    pub regulated_evidence: Option<Bound>,
+    /// The answer with the sessions that were set aside. `None`: none was.
+    pub with_excluded: Option<Lifted>,
+    /// Exponent of heat on load, after minus before: a part that leaves the engine's heat alone
+    /// leaves it at zero.
+    pub load_response_change: Estimate,
     /// Before against before, after against after.
     pub placebo: Vec<Placebo>,
     /// The judgement.
@@ -114,6 +121,49 @@ impl Effect {
     }
 }
 
+/// What sessions that ran on the thermostat prove: the radiator is worth at least what they show,
+/// so with it open the coolant would have run no hotter than they say.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Bound {
+    /// The setup they ran with.
+    pub setup: String,
+    /// The sessions.
+    pub sessions: Vec<String>,
+    /// They ran with the setup after: the change is no more than this, K.
+    pub coolant_change_at_most_k: Option<f64>,
+    /// They ran with the setup before: the change is no less than this, K.
+    pub coolant_change_at_least_k: Option<f64>,
+    /// One-sided level of the bound.
+    pub level: f64,
+    /// How it was had.
+    pub method: String,
+    /// Whether the verdict rests on it.
+    pub decides: bool,
+}
+
+impl Bound {
+    /// Whether it shows the setup after to run cooler.
+    pub fn shows_cooler(&self) -> bool {
+        self.coolant_change_at_most_k.is_some_and(|k| k < 0.0)
+    }
+
+    /// Whether it shows the setup after to run hotter.
+    pub fn shows_hotter(&self) -> bool {
+        self.coolant_change_at_least_k.is_some_and(|k| k > 0.0)
+    }
+}
+
+/// The answer with all sessions that were set aside.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Lifted {
+    /// The judgement.
+    pub verdict: Verdict,
+    /// Change of mean coolant.
+    pub coolant_change_k: Estimate,
+    /// The sessions that were set aside.
+    pub sessions: Vec<String>,
+}
+
 /// Where borrowed scatter comes from.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Borrowed {
@@ -128,6 +178,9 @@ pub struct Borrowed {
 pub struct Matched {
     /// Number of pairs of stints.
     pub pairs: usize,
+    /// Mean over the pairs, whether or not an interval can be had.
+    #[serde(skip)]
+    pub mean_k: Option<f64>,
     /// Change of coolant, settled, at matched ambient.
     pub coolant_change_k: Estimate,
     /// How alike the two sides are, before and after matching.

@@ -10,7 +10,7 @@ use crate::session::{Session, SessionMeta};
 use crate::thermal::heat_input::HeatSource;
 
 /// Why a session is left out of a comparison.
-#[derive(Debug, Clone, PartialEq, Error)]
+#[derive(Debug, Clone, Error)]
 pub(super) enum WhyLeftOut {
     /// Its owner said so.
     #[error("excluded: {0}")]
@@ -18,16 +18,12 @@ pub(super) enum WhyLeftOut {
     /// Another session of the comparison covers the same time: the same drive, logged twice.
     #[error("it overlaps {0} in time: one car cannot be in two sessions at once")]
     Overlaps(String),
+    /// It ran on the thermostat, so that leaving it out selects on the response.
+    #[error("{0}")]
+    Regulated(NotAssessable, Box<Prepared>),
     /// It does not say what the radiator can do.
     #[error(transparent)]
-    NotAssessable(#[from] NotAssessable),
-}
-
-impl WhyLeftOut {
-    /// Whether it ran on the thermostat, so that leaving it out selects on the response.
-    pub fn is_regulated(&self) -> bool {
-        matches!(self, Self::NotAssessable(NotAssessable::Regulated { .. }))
-    }
+    NotAssessable(NotAssessable),
 }
 
 /// Whether two sessions cover a common time by their clocks; not told when a start is unknown.
@@ -43,17 +39,23 @@ pub(super) fn overlap(a: &SessionMeta, b: &SessionMeta) -> bool {
     }
 }
 
-/// A session made ready, or why it is left out.
+/// A session made ready, or why it is left out. `lift`: one set aside by its owner counts too.
 pub(super) fn usable(
     session: &Session,
     source: Option<HeatSource>,
+    lift: bool,
 ) -> Result<Prepared, WhyLeftOut> {
-    if let Some(reason) = &session.meta.excluded {
+    if let Some(reason) = session.meta.excluded.as_ref().filter(|_| !lift) {
         return Err(WhyLeftOut::Excluded(reason.clone()));
     }
     let prepared = prepare(session, source);
-    assess(&prepared)?;
-    Ok(prepared)
+    match assess(&prepared) {
+        Ok(()) => Ok(prepared),
+        Err(why @ NotAssessable::Regulated { .. }) => {
+            Err(WhyLeftOut::Regulated(why, Box::new(prepared)))
+        }
+        Err(why) => Err(WhyLeftOut::NotAssessable(why)),
+    }
 }
 
 /// The heat source that all compared sessions are held to.
@@ -66,11 +68,11 @@ pub(super) struct CommonSource {
 
 /// The best heat source that every compared session has. A session without any is left out by
 /// its own assessment, so it does not vote.
-pub(super) fn common_source(sessions: &[Session], request: &Request) -> CommonSource {
+pub(super) fn common_source(sessions: &[Session], request: &Request, lift: bool) -> CommonSource {
     let available: Vec<(String, Vec<HeatSource>)> = sessions
         .iter()
-        .filter(|s| [&request.before, &request.after].contains(&&s.meta.setup))
-        .filter(|s| s.meta.excluded.is_none())
+        .filter(|s| request.compares(s))
+        .filter(|s| lift || s.meta.excluded.is_none())
         .map(|s| (s.meta.label(), HeatSource::available(&s.grid(STEP_S))))
         .filter(|(_, sources)| !sources.is_empty())
         .collect();

@@ -71,6 +71,7 @@ pub fn matched(sessions: &[&Prepared], joint: &JointFit, after: &[bool], unit: U
     };
     Matched {
         pairs: pairs.len(),
+        mean_k: (!pairs.is_empty()).then(|| mean_change_k(pairs.iter())),
         coolant_change_k: change(&pairs, cluster),
         balance,
     }
@@ -170,13 +171,15 @@ fn distance(a: &Piece, b: &Piece) -> Option<f64> {
     Some(sum)
 }
 
+fn mean_change_k<'a>(pairs: impl Iterator<Item = &'a Pair>) -> f64 {
+    mean(&pairs.map(|p| p.change_k).collect::<Vec<_>>())
+}
+
 fn change(pairs: &[Pair], cluster: impl Fn(usize) -> usize) -> Estimate {
     if pairs.is_empty() {
         return Estimate::unknown("no two stints are alike in ambient, density and pace");
     }
-    let of = |pairs: &[&Pair]| mean(&pairs.iter().map(|p| p.change_k).collect::<Vec<_>>());
-    let all: Vec<&Pair> = pairs.iter().collect();
-    let estimate = of(&all);
+    let estimate = mean_change_k(pairs.iter());
     let (mut variance, mut clusters) = (0.0, 0.0);
     for side in [|p: &Pair| p.before, |p: &Pair| p.after] {
         let mut ids: Vec<usize> = pairs.iter().map(|p| cluster(side(p))).collect();
@@ -191,10 +194,7 @@ fn change(pairs: &[Pair], cluster: impl Fn(usize) -> usize) -> Estimate {
         let without: Vec<f64> = ids
             .iter()
             .map(|id| {
-                of(&pairs
-                    .iter()
-                    .filter(|p| cluster(side(p)) != *id)
-                    .collect::<Vec<_>>())
+                mean_change_k(pairs.iter().filter(|p| cluster(side(p)) != *id))
             })
             .collect();
         let n = ids.len() as f64;

@@ -1,40 +1,36 @@
 //! Before against after: which sessions can be compared, two answers, one verdict.
 
 mod answer;
+mod bound;
+mod cautions;
 mod contrast;
 mod eligible;
+mod gather;
+mod load_response;
 mod matched;
 mod placebo;
 mod standardised;
 pub mod verdict;
 
 pub use answer::{
-    Balance, Borrowed, Comparison, Curves, Effect, LeftOut, Matched, Placebo, Reference,
-    SessionRow, Side, Verdict, WhatItWouldTake,
+    Balance, Borrowed, Bound, Comparison, Curves, Effect, LeftOut, Lifted, Matched, Placebo,
+    Reference, SessionRow, Side, Verdict, WhatItWouldTake,
 };
+pub use contrast::{Contrast, Layout, NoInterval, Observation, Unit};
 pub use matched::CALIPERS;
 
-use std::collections::BTreeSet;
+use std::collections::BTreeMap;
 
-use crate::car::Affects;
 use crate::estimate::joint::{JointFit, fit_jointly};
 use crate::estimate::prepare::{Prepared, STEP_S};
 use crate::estimate::simulate::ReferenceDrive;
 use crate::estimate::{ASSUMED_SESSION_LOG_SD, car_model};
-use crate::session::{Session, SessionMeta};
-use crate::stats::mean;
-use crate::thermal::heat_input::HeatSource;
+use crate::session::Session;
+use crate::stats::{Estimate, mean};
 use crate::warning::Warning;
-use contrast::{Contrast, Observation, Unit, contrast, scatter_of_others};
-use eligible::{CommonSource, WhyLeftOut, common_source, hardware_differences, overlap};
-use placebo::placebos;
-use standardised::{Standard, mean_log_g, median_session};
-
-/// Mean lengths of hot running that differ by more than this, as a logarithm, are said.
-const LENGTHS_DIFFER: f64 = 0.25;
-
-/// Mean heat inputs that differ by more than this, as a logarithm, are said.
-const PACES_DIFFER: f64 = 0.03;
+use gather::{Gathered, not_comparable};
+use standardised::{Standard, median_session};
+use verdict::Evidence;
 
 /// What to compare.
 #[derive(Debug, Clone, PartialEq)]
@@ -47,29 +43,86 @@ pub struct Request {
     pub threshold_k: f64,
     /// Air outside for the standardised answer, °C; `None`: the mean of the sessions'.
     pub ambient_c: Option<f64>,
+    /// The session whose drive both cars are driven through; `None`: the one of median pace.
+    pub drive: Option<String>,
+    /// Day-to-day scatter of coolant that the user states, as a standard deviation, K. It counts
+    /// where no day has both setups.
+    pub day_scatter_k: Option<f64>,
+    /// How many comparisons are asked at once: their intervals hold the level together.
+    pub family: u32,
     /// How often this pair has been looked at with other data, this time included.
     pub looks: u32,
+}
+
+impl Request {
+    /// Two setups, everything else as usual.
+    pub fn of(before: &str, after: &str) -> Self {
+        Self {
+            before: before.to_owned(),
+            after: after.to_owned(),
+            threshold_k: 0.5,
+            ambient_c: None,
+            drive: None,
+            day_scatter_k: None,
+            family: 1,
+            looks: 1,
+        }
+    }
+
+    /// Whether a session is of one of the two setups.
+    fn compares(&self, session: &Session) -> bool {
+        [&self.before, &self.after].contains(&&session.meta.setup)
+    }
+
+    /// The stated scatter of days as a standard deviation of `log g`.
+    fn day_log_sd(&self, joint: &JointFit) -> Option<f64> {
+        self.day_scatter_k.map(|k| k / mean_excess_k(joint))
+    }
 }
 
 /// Compares two setups. `sessions` is the whole book: sessions of other setups of the same car
 /// lend their scatter.
 pub fn compare(sessions: &[Session], request: &Request) -> Comparison {
-    let mut draft = Draft::new(sessions, request);
-    if let Some(why) = draft.not_comparable() {
-        draft
-            .warnings
-            .push(Warning::disqualifies("not-comparable", why.clone()));
+    let mut comparison = compared(sessions, request, false);
+    comparison.with_excluded = with_excluded(sessions, request);
+    comparison
+}
+
+/// The answer with the sessions that were set aside. `None`: none was.
+fn with_excluded(sessions: &[Session], request: &Request) -> Option<Lifted> {
+    let excluded = sessions.iter().filter(|s| request.compares(s));
+    let excluded: Vec<String> = excluded
+        .filter(|s| s.meta.excluded.is_some())
+        .map(|s| s.meta.label())
+        .collect();
+    (!excluded.is_empty()).then(|| {
+        let lifted = compared(sessions, request, true);
+        Lifted {
+            verdict: lifted.verdict,
+            coolant_change_k: lifted.coolant_change_k.main,
+            sessions: excluded,
+        }
+    })
+}
+
+fn compared(sessions: &[Session], request: &Request, lift: bool) -> Comparison {
+    if let Some(why) = not_comparable(sessions, request) {
+        let mut draft = Draft::new(Gathered::empty(request), request);
+        let warning = Warning::disqualifies("not-comparable", why.clone());
+        draft.gathered.warnings.push(warning);
         return draft.without_answer(Verdict::NotComparable, &why);
     }
-    let used = draft.usable();
-    let borrowing = draft.borrowing();
-    let after: Vec<bool> = used.iter().map(|s| s.setup == request.after).collect();
-    if let Some(why) = draft.empty_side(&after) {
+    let mut gathered = Gathered::of(sessions, request, lift);
+    let cautions = cautions::of_sessions(&gathered, sessions, request);
+    gathered.warnings.extend(cautions);
+    let draft = Draft::new(gathered, request);
+    if draft.gathered.used.is_empty() {
+        let why = draft.gathered.nothing_to_compare().unwrap_or_default();
         return draft.without_answer(Verdict::CannotTell, &why);
     }
-    let everybody: Vec<&Prepared> = used.iter().chain(&borrowing).collect();
-    match fit_jointly(&everybody) {
-        Ok(joint) if joint.converged => draft.answer(&everybody, &after, &joint),
+    let fitted: Vec<&Prepared> = draft.gathered.fitted().collect();
+    match fit_jointly(&fitted) {
+        Ok(joint) if joint.converged => draft.answer(&joint),
         Ok(joint) => {
             let why = format!("the joint fit did not converge: {}", joint.termination);
             draft.without_answer(Verdict::CannotTell, &why)
@@ -80,428 +133,206 @@ pub fn compare(sessions: &[Session], request: &Request) -> Comparison {
 
 /// A comparison in the making.
 struct Draft<'a> {
+    gathered: Gathered,
     request: &'a Request,
-    sessions: &'a [Session],
-    source: Option<HeatSource>,
-    before: Side,
-    after: Side,
-    warnings: Vec<Warning>,
-    /// Sessions left out because they ran on the thermostat, before and after.
-    regulated: [usize; 2],
 }
 
 impl<'a> Draft<'a> {
-    fn new(sessions: &'a [Session], request: &'a Request) -> Self {
-        let side = |setup: &str| Side {
-            setup: setup.to_owned(),
-            sessions: Vec::new(),
-            left_out: Vec::new(),
-            days: 0,
-        };
-        let CommonSource { source, given_up } = common_source(sessions, request);
-        let mut warnings = Vec::new();
-        if let (Some(used), Some((better, id))) = (source, given_up) {
-            warnings.push(Warning::note(
-                "heat-source-shared",
-                format!(
-                    "heat input for all sessions from {}: {id} has no {}",
-                    used.label(),
-                    better.label()
-                ),
-            ));
-        }
-        Self {
-            source,
-            before: side(&request.before),
-            after: side(&request.after),
-            request,
-            sessions,
-            warnings,
-            regulated: [0, 0],
-        }
+    fn new(gathered: Gathered, request: &'a Request) -> Self {
+        Self { gathered, request }
     }
 
-    fn of_setup(&self, setup: &str) -> impl Iterator<Item = &'a Session> {
-        let setup = setup.to_owned();
-        self.sessions.iter().filter(move |s| s.meta.setup == setup)
-    }
-
-    /// Why the two setups cannot be compared at all, if they cannot.
-    fn not_comparable(&self) -> Option<String> {
-        if self.request.before == self.request.after {
-            return Some("a setup cannot be compared with itself".to_owned());
-        }
-        let first = self.of_setup(&self.request.before).next()?;
-        for other in self.sessions.iter().filter(|s| self.is_compared(s)) {
-            if other.meta.car.name != first.meta.car.name {
-                return Some(format!(
-                    "{} and {} are of different cars ({} and {})",
-                    first.meta.label(),
-                    other.meta.label(),
-                    first.meta.car.name.as_deref().unwrap_or("no name"),
-                    other.meta.car.name.as_deref().unwrap_or("no name"),
-                ));
-            }
-            let keys = hardware_differences(first, other);
-            if !keys.is_empty() {
-                return Some(format!(
-                    "the car sheets of {} and {} differ in {}: put what a setup changes into its setup sheet",
-                    first.meta.label(),
-                    other.meta.label(),
-                    keys.join(", "),
-                ));
-            }
-        }
-        None
-    }
-
-    fn is_compared(&self, session: &Session) -> bool {
-        [&self.request.before, &self.request.after].contains(&&session.meta.setup)
-    }
-
-    /// The compared sessions that can be used; the others are noted with their reasons.
-    fn usable(&mut self) -> Vec<Prepared> {
-        let mut used = Vec::new();
-        let mut kept: Vec<&SessionMeta> = Vec::new();
-        let compared: Vec<&Session> = self
-            .sessions
-            .iter()
-            .filter(|s| self.is_compared(s))
-            .collect();
-        for session in compared {
-            let id = session.meta.label();
-            let (side, regulated) = if session.meta.setup == self.request.before {
-                (&mut self.before, &mut self.regulated[0])
-            } else {
-                (&mut self.after, &mut self.regulated[1])
-            };
-            let twin = kept.iter().find(|meta| overlap(meta, &session.meta));
-            let usable = match twin {
-                Some(twin) => Err(WhyLeftOut::Overlaps(twin.label())),
-                None => eligible::usable(session, self.source),
-            };
-            match usable {
-                Ok(prepared) => {
-                    side.sessions.push(id);
-                    kept.push(&session.meta);
-                    used.push(prepared);
-                }
-                Err(why) => {
-                    *regulated += usize::from(why.is_regulated());
-                    let why = why.to_string();
-                    side.left_out.push(LeftOut { id, why });
-                }
-            }
-        }
-        for side in [&mut self.before, &mut self.after] {
-            let days: BTreeSet<_> = used
-                .iter()
-                .filter(|s| s.setup == side.setup)
-                .map(|s| s.day)
-                .collect();
-            side.days = days.len();
-        }
-        self.note_assumptions(&used);
-        used
-    }
-
-    /// Sessions of other setups of the same car: they lend their scatter.
-    fn borrowing(&self) -> Vec<Prepared> {
-        let Some(first) = self.of_setup(&self.request.before).next() else {
-            return Vec::new();
-        };
-        self.sessions
-            .iter()
-            .filter(|s| !self.is_compared(s))
-            .filter(|s| s.meta.car.name == first.meta.car.name)
-            .filter(|s| hardware_differences(first, s).is_empty())
-            .filter_map(|s| eligible::usable(s, self.source).ok())
-            .collect()
-    }
-
-    fn note_assumptions(&mut self, used: &[Prepared]) {
-        let mut seen = BTreeSet::new();
-        for warning in used.iter().flat_map(|s| &s.warnings) {
-            if seen.insert(warning.id.clone()) {
-                self.warnings.push(warning.clone());
-            }
-        }
-        let unknown: Vec<&str> = used
-            .iter()
-            .filter(|s| s.day.is_none())
-            .map(|s| s.id.as_str())
-            .collect();
-        if !unknown.is_empty() {
-            self.warnings.push(Warning::caution(
-                "day-unknown",
-                format!(
-                    "the day of {} is not known, so it counts as a day of its own: heatbook amend ID --day DATE",
-                    unknown.join(", ")
-                ),
-            ));
-        }
-        self.note_left_out();
-        let heat = self
-            .sessions
-            .iter()
-            .filter(|s| self.is_compared(s))
-            .any(|s| s.meta.setup_sheet.affects.contains(&Affects::Heat));
-        if heat {
-            self.warnings.push(Warning::caution(
-                "part-affects-heat",
-                "a setup sheet says that the heat input is affected: the change of coolant holds, but the conductance ratio mixes heat and conductance",
-            ));
-        }
-        if self.request.looks > 1 {
-            self.warnings.push(Warning::caution(
-                "repeated-looks",
-                format!(
-                    "this pair has been looked at {} times with different data: stopping when the answer pleases makes wrong answers likelier than the interval says",
-                    self.request.looks
-                ),
-            ));
-        }
-    }
-
-    /// Regulated sessions fall out because they ran cool: that selects on the response.
-    fn note_left_out(&mut self) {
-        for (side, regulated) in [&self.before, &self.after].into_iter().zip(self.regulated) {
-            if regulated > 0 {
-                self.warnings.push(Warning::caution(
-                    "regulated-left-out",
-                    format!(
-                        "{regulated} of the sessions with {} ran on the thermostat and are left out; they were the cool ones, so {} looks worse than it is",
-                        side.setup, side.setup
-                    ),
-                ));
-            }
-        }
-    }
-
-    fn empty_side(&self, after: &[bool]) -> Option<String> {
-        let missing = match (after.contains(&false), after.contains(&true)) {
-            (true, true) => return None,
-            (false, true) => &self.before,
-            (true, false) => &self.after,
-            (false, false) => {
-                return Some("neither setup has a session that can be assessed".to_owned());
-            }
-        };
-        let why = missing
-            .left_out
-            .first()
-            .map_or("there is none", |l| l.why.as_str());
-        Some(format!(
-            "no session with {} can be assessed ({why})",
-            missing.setup
-        ))
-    }
-
-    fn answer(mut self, everybody: &[&Prepared], after: &[bool], joint: &JointFit) -> Comparison {
-        let (used, others) = everybody.split_at(after.len());
-        let observed = |sessions: &[&Prepared], from: usize| -> Vec<Observation> {
-            sessions
-                .iter()
-                .enumerate()
-                .map(|(i, s)| Observation {
-                    log_g: joint.sessions[from + i].log_g,
-                    setup: s.setup.clone(),
-                    day: s.day,
-                })
-                .collect()
-        };
-        let observations = observed(used, 0);
-        let Some(contrast) = contrast(&observations, after) else {
-            return self.without_answer(Verdict::CannotTell, "one side is empty");
-        };
-        self.note_confounding(&contrast);
-        self.note_stint_lengths(used);
-        self.note_pace(used, joint);
-        let (borrowed, sessions, days) =
-            scatter_of_others(&observed(others, used.len()), contrast.unit);
-        let median = median_session(used, joint);
-        let Some(drive) = ReferenceDrive::of(used[median], joint) else {
+    fn answer(mut self, joint: &JointFit) -> Comparison {
+        let (gathered, request) = (&self.gathered, self.request);
+        let used: Vec<&Prepared> = gathered.used.iter().collect();
+        let fitted: Vec<&Prepared> = gathered.fitted().collect();
+        let layout = Layout::of(&observations(&fitted, joint));
+        let alone = Layout::of(&observations(&used, joint));
+        let Some((driven, drive)) = reference_drive(&used, joint, request) else {
             return self.without_answer(Verdict::CannotTell, "no stint to drive");
         };
         let standard = Standard {
-            before: car_model(used[median], joint, mean_log_g(&observations, after, false)),
-            thermostat: used[median].thermostat,
-            ambient_c: self.request.ambient_c.unwrap_or_else(|| mean_ambient(used)),
-            borrowed_from: (borrowed.df > 0.0).then_some(Borrowed { sessions, days }),
+            before: car_model(used[driven], joint, reference_log_g(&used, joint, request)),
+            thermostat: used[driven].thermostat,
+            ambient_c: request.ambient_c.unwrap_or_else(|| mean_ambient(&used)),
             drive,
             joint,
-            contrast,
-            borrowed,
+            contrast: layout.contrast(
+                &request.before,
+                &request.after,
+                request.day_log_sd(joint),
+            ),
+            alone: alone.contrast(&request.before, &request.after, None),
+            family: request.family,
         };
-        self.note_few(&standard);
-        self.finish(&standard, used, &observations, after, median)
-    }
-
-    /// Two sessions that agree by luck make a narrow interval; over many tests it keeps its word,
-    /// in one test it may look stronger than it is.
-    fn note_few(&mut self, standard: &Standard) {
-        let df = standard.pooled().df;
-        if df > 0.0 && df <= 2.0 {
-            self.warnings.push(Warning::caution(
-                "few-sessions",
-                format!("the scatter is judged from {df:.0} degrees of freedom only: another day would tell whether it holds"),
-            ));
-        }
-    }
-
-    /// A change of pace goes through the model, and the model through its priors.
-    fn note_pace(&mut self, used: &[&Prepared], joint: &JointFit) {
-        let of = |setup: &str| {
-            let heats = used.iter().filter(|s| s.setup == setup);
-            mean(
-                &heats
-                    .map(|s| s.mean_in_stints(&joint.heat_w(s)))
-                    .collect::<Vec<_>>(),
-            )
-        };
-        let apart = (of(&self.request.after) / of(&self.request.before)).ln();
-        if apart.abs() > PACES_DIFFER {
-            self.warnings.push(Warning::caution(
-                "pace-differs",
-                format!(
-                    "mean heat input with {} is {:+.1} % off that with {}: how coolant follows pace is known only roughly, and the change leans on it",
-                    self.request.after,
-                    100.0 * apart.exp_m1(),
-                    self.request.before
-                ),
-            ));
-        }
-    }
-
-    /// Heat that oil and block still take up counts as conductance in a short session.
-    fn note_stint_lengths(&mut self, used: &[&Prepared]) {
-        let of = |setup: &str| {
-            let lengths = used.iter().filter(|s| s.setup == setup);
-            mean(&lengths.map(|s| s.stint_s()).collect::<Vec<_>>())
-        };
-        let (before, after) = (of(&self.request.before), of(&self.request.after));
-        if (before / after).ln().abs() > LENGTHS_DIFFER {
-            self.warnings.push(Warning::caution(
-                "stint-lengths-differ",
-                format!(
-                    "hot running lasted {before:.0} s with {} and {after:.0} s with {}: short sessions look better than long ones, so let both setups run alike",
-                    self.request.before, self.request.after
-                ),
-            ));
-        }
-    }
-
-    fn note_confounding(&mut self, contrast: &Contrast) {
-        if contrast.unit == Unit::Day {
-            self.warnings.push(Warning::caution(
-                "days-confounded",
-                "no day has both setups: fuel, sensors, wind and driver of the day are in the change; run both setups on each day (A B B A)",
-            ));
-        }
-    }
-
-    fn finish(
-        self,
-        standard: &Standard,
-        used: &[&Prepared],
-        observations: &[Observation],
-        after: &[bool],
-        median: usize,
-    ) -> Comparison {
-        let request = self.request;
-        let coolant_change_k = standard.mean_change();
-        let matched = matched::matched(used, standard.joint, after, standard.contrast.unit);
-        let answers_agree = agree(&coolant_change_k, &matched);
-        let verdict = verdict::judge(
-            &coolant_change_k.main,
-            request.threshold_k,
+        let change = standard.mean_change();
+        let after: Vec<bool> = used.iter().map(|s| s.setup == request.after).collect();
+        let unit = layout.unit(&request.before, &request.after);
+        let matched = matched::matched(&used, joint, &after, unit);
+        let mut bound = bound::bound(gathered, &standard, request);
+        let answers_agree = agree(&change, &matched);
+        let (verdict, by_bound) = verdict::judge(&Evidence {
+            change_k: &change.main,
+            threshold_k: request.threshold_k,
             answers_agree,
-            self.regulated,
-            matched.pairs,
-        );
-        let take = (verdict == Verdict::CannotTell)
-            .then(|| {
-                outlook(
-                    standard,
-                    observations,
-                    after,
-                    request.threshold_k,
-                    &coolant_change_k,
-                )
-            })
+            regulated: gathered.regulated_count(),
+            pairs: matched.pairs,
+            bound: bound.as_ref(),
+        });
+        if let Some(bound) = &mut bound {
+            bound.decides = by_bound;
+        }
+        let told = [Verdict::CannotTell, Verdict::NotComparable];
+        let take = told
+            .contains(&verdict)
+            .then(|| outlook(&standard, gathered, request, &change))
             .flatten();
-        let limit_c = used[median].car.limit_coolant_c;
-        Comparison {
-            reference: Reference {
-                ambient_c: standard.ambient_c,
-                drive: format!(
-                    "longest stint of {} ({:.0} s, the session of median pace), repeated until settled; heat input from {}",
-                    used[median].id,
-                    standard.drive.heat_w.len() as f64 * STEP_S,
-                    used[median]
-                        .heat
-                        .as_ref()
-                        .map_or("nothing", |h| h.source.label()),
-                ),
-                thermostat: used[median].thermostat.describe(),
-            },
+        let cautions = cautions::of_answer(&standard, &used, request);
+        let sides = [request.before.as_str(), request.after.as_str()];
+        let limit_c = used[driven].car.limit_coolant_c;
+        let comparison = Comparison {
+            reference: self.reference(&standard, used[driven]),
             coolant_peak_change_k: standard.peak_change(),
             coolant_change_regulated_k: standard.regulated_change(),
             conductance_ratio: standard.conductance_ratio(),
-            borrowed: standard.borrowed_from.clone(),
+            borrowed: borrowed(gathered, &standard),
             answers_agree,
-            placebo: placebos(standard, observations, after),
+            regulated_evidence: bound,
+            with_excluded: None,
+            load_response_change: load_response::load_response_change(&used, joint, request),
+            placebo: placebo::placebos(&standard, &observations(&fitted, joint), sides),
             verdict,
             threshold_k: request.threshold_k,
-            smallest_excludable_k: verdict::smallest_excludable_k(&coolant_change_k.main),
+            smallest_excludable_k: verdict::smallest_excludable_k(&change.main),
             what_it_would_take: take,
             looks: request.looks,
-            rows: used
-                .iter()
-                .enumerate()
+            rows: (used.iter().enumerate())
                 .map(|(i, s)| standard.row(s, i))
                 .collect(),
-            curves: Some(standard.curves(observations, after, limit_c)),
-            coolant_change_k,
+            curves: Some(standard.curves(&layout, sides, limit_c)),
+            coolant_change_k: change,
             matched,
-            before: self.before,
-            after: self.after,
-            warnings: self.warnings,
+            before: self.gathered.before.clone(),
+            after: self.gathered.after.clone(),
+            warnings: Vec::new(),
+        };
+        self.gathered.warnings.extend(cautions);
+        self.gathered.warnings.extend(cautions::of_result(&comparison, request));
+        Comparison {
+            warnings: self.gathered.warnings,
+            ..comparison
+        }
+    }
+
+    fn reference(&self, standard: &Standard, driven: &Prepared) -> Reference {
+        let chosen = match self.request.drive {
+            Some(_) => "as asked for",
+            None => "the session of median pace",
+        };
+        let source = driven.heat.as_ref().map_or("nothing", |h| h.source.label());
+        Reference {
+            ambient_c: standard.ambient_c,
+            drive: format!(
+                "longest stint of {} ({:.0} s, {chosen}), repeated until settled; heat input from {source}",
+                driven.id,
+                standard.drive.heat_w.len() as f64 * STEP_S,
+            ),
+            thermostat: driven.thermostat.describe(),
         }
     }
 
     fn without_answer(self, verdict: Verdict, why: &str) -> Comparison {
-        let (change, threshold_k) = (Effect::unknown(why), self.request.threshold_k);
+        let unknown = || Effect::unknown(why);
         Comparison {
-            before: self.before,
-            after: self.after,
             reference: Reference {
                 ambient_c: self.request.ambient_c.unwrap_or(20.0),
                 drive: format!("none: {why}"),
                 thermostat: "not applied".to_owned(),
             },
-            coolant_change_k: change,
-            coolant_peak_change_k: Effect::unknown(why),
-            coolant_change_regulated_k: Effect::unknown(why),
-            conductance_ratio: Effect::unknown(why),
+            coolant_change_k: unknown(),
+            coolant_peak_change_k: unknown(),
+            coolant_change_regulated_k: unknown(),
+            conductance_ratio: unknown(),
             borrowed: None,
             matched: Matched {
                 pairs: 0,
-                coolant_change_k: crate::stats::Estimate::unknown(why),
+                mean_k: None,
+                coolant_change_k: Estimate::unknown(why),
                 balance: Vec::new(),
             },
             answers_agree: None,
+            regulated_evidence: None,
+            with_excluded: None,
+            load_response_change: Estimate::unknown(why),
             placebo: Vec::new(),
             verdict,
-            threshold_k,
+            threshold_k: self.request.threshold_k,
             smallest_excludable_k: None,
             what_it_would_take: None,
             looks: self.request.looks,
-            warnings: self.warnings,
             rows: Vec::new(),
             curves: None,
+            before: self.gathered.before,
+            after: self.gathered.after,
+            warnings: self.gathered.warnings,
         }
     }
+}
+
+/// The sessions of a fit as a comparison sees them.
+fn observations(sessions: &[&Prepared], joint: &JointFit) -> Vec<Observation> {
+    let pairs = sessions.iter().zip(&joint.sessions);
+    pairs
+        .map(|(session, balance)| Observation {
+            log_g: balance.log_g,
+            setup: session.setup.clone(),
+            day: session.day,
+        })
+        .collect()
+}
+
+/// The session whose drive is the reference, by place, and that drive.
+fn reference_drive(
+    used: &[&Prepared],
+    joint: &JointFit,
+    request: &Request,
+) -> Option<(usize, ReferenceDrive)> {
+    let asked = request.drive.as_ref();
+    let driven = asked
+        .and_then(|id| used.iter().position(|s| s.id == *id))
+        .unwrap_or_else(|| median_session(used, joint));
+    Some((driven, ReferenceDrive::of(used[driven], joint)?))
+}
+
+/// Mean `log g` of the sessions before, or of those after where there are none.
+fn reference_log_g(used: &[&Prepared], joint: &JointFit, request: &Request) -> f64 {
+    let of = |setup: &str| -> Vec<f64> {
+        let pairs = used.iter().zip(&joint.sessions);
+        let of_setup = pairs.filter(|(s, _)| s.setup == setup);
+        of_setup.map(|(_, balance)| balance.log_g).collect()
+    };
+    let before = of(&request.before);
+    mean(&if before.is_empty() {
+        of(&request.after)
+    } else {
+        before
+    })
+}
+
+/// Where scatter was learned besides, if it makes a difference.
+fn borrowed(gathered: &Gathered, standard: &Standard) -> Option<Borrowed> {
+    let more = match (&standard.contrast, &standard.alone) {
+        (Ok(all), Ok(alone)) => all.value.df > alone.value.df,
+        (Ok(_), Err(_)) => !gathered.others.is_empty(),
+        _ => false,
+    };
+    more.then(|| {
+        let days = gathered.others.iter().map(|s| s.day);
+        Borrowed {
+            sessions: gathered.others.len(),
+            days: days.collect::<std::collections::BTreeSet<_>>().len(),
+        }
+    })
 }
 
 /// Mean ambient of the sessions' hot running, to the whole degree.
@@ -513,6 +344,10 @@ fn mean_ambient(used: &[&Prepared]) -> f64 {
     mean(&ambients).round()
 }
 
+fn mean_excess_k(joint: &JointFit) -> f64 {
+    mean(&joint.sessions.iter().map(|s| s.excess_k).collect::<Vec<_>>())
+}
+
 /// Each answer inside the other's interval. `None`: one of them has no interval.
 fn agree(standardised: &Effect, matched: &Matched) -> Option<bool> {
     let (a, b) = (
@@ -522,30 +357,22 @@ fn agree(standardised: &Effect, matched: &Matched) -> Option<bool> {
     Some(a.contains(b.estimate) && b.contains(a.estimate))
 }
 
+/// What an answer would take, with as many sessions a day as there were.
 fn outlook(
     standard: &Standard,
-    observations: &[Observation],
-    after: &[bool],
-    threshold_k: f64,
+    gathered: &Gathered,
+    request: &Request,
     change: &Effect,
 ) -> Option<WhatItWouldTake> {
-    let log_sd = match standard.contrast.unit {
-        Unit::Session => standard.pooled().variance().map(f64::sqrt),
-        Unit::Day => None,
-    };
-    let excess_k = mean(
-        &standard.joint.sessions[..after.len()]
-            .iter()
-            .map(|s| s.excess_k)
-            .collect::<Vec<_>>(),
-    );
-    let sd_k = log_sd.unwrap_or(ASSUMED_SESSION_LOG_SD) * excess_k;
-    let mut cells: std::collections::BTreeMap<_, u32> = std::collections::BTreeMap::new();
-    for session in observations {
+    let contrast = standard.contrast.as_ref().ok();
+    let log_sd = contrast.map_or(ASSUMED_SESSION_LOG_SD, |c| c.session_sd);
+    let sd_k = log_sd * mean_excess_k(standard.joint);
+    let mut cells: BTreeMap<_, u32> = BTreeMap::new();
+    for session in &gathered.used {
         *cells
             .entry((session.setup.as_str(), session.day))
             .or_default() += 1;
     }
     let per_day = cells.values().copied().max().unwrap_or(2).clamp(2, 4);
-    verdict::what_it_would_take(&change.main, threshold_k, sd_k, per_day)
+    verdict::what_it_would_take(&change.main, request.threshold_k, sd_k, per_day)
 }

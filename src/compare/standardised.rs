@@ -1,18 +1,17 @@
 //! The first answer: both fitted cars driven through the same drive at the same ambient.
 //!
-//! The contrast of `log g` (see `contrast`) with its half-width: Student's t on the scatter of
-//! sessions (or days), plus what the shared parameters leave open where the two sides were driven
-//! differently, joined by Satterthwaite's degrees of freedom. The change of coolant follows from
-//! the ratio of conductances by driving the car; both are monotone in each other, so the ends of
-//! the interval go through the same drive.
+//! The contrast of `log g` (see `contrast`) with its ends: the scatter of sessions and days, and
+//! what the shared parameters leave open where the two sides were driven differently. The change of
+//! coolant follows from the ratio of conductances by driving the car; both are monotone in each
+//! other, so the ends of the interval go through the same drive.
 
-use super::answer::{Borrowed, Curves, Effect, SessionRow};
-use super::contrast::{Contrast, Observation, Scatter, Unit};
+use super::answer::{Curves, Effect, SessionRow};
+use super::contrast::{Contrast, Layout, NoInterval, Unit};
 use crate::estimate::joint::JointFit;
 use crate::estimate::prepare::Prepared;
 use crate::estimate::simulate::{CarModel, ReferenceDrive, Settled};
-use crate::estimate::{car_model, log_g_half_width};
-use crate::stats::{Estimate, mean, satterthwaite_df, t_factor};
+use crate::estimate::log_g_half_width;
+use crate::stats::Estimate;
 use crate::thermal::thermostat::Thermostat;
 
 /// Both cars, the drive, and the contrast between them.
@@ -27,28 +26,23 @@ pub struct Standard<'a> {
     pub drive: ReferenceDrive,
     /// Air outside, °C.
     pub ambient_c: f64,
-    /// After minus before.
-    pub contrast: Contrast,
-    /// Scatter learned elsewhere in the book.
-    pub borrowed: Scatter,
-    /// How much was learned where, if anything.
-    pub borrowed_from: Option<Borrowed>,
+    /// After minus before, as all sessions of the book show it.
+    pub contrast: Result<Contrast, NoInterval>,
+    /// The same from the sessions of these two setups alone.
+    pub alone: Result<Contrast, NoInterval>,
+    /// How many comparisons hold the level together.
+    pub family: u32,
 }
 
-/// Half-width of a contrast at the given scatter. `None` without degrees of freedom.
-pub fn half_width(joint: &JointFit, contrast: &Contrast, scatter: Scatter) -> Option<f64> {
-    let sampling = scatter.variance()? * contrast.factor;
-    let shared = joint.shared_variance(&contrast.weights);
-    let df = satterthwaite_df(&[(sampling, scatter.df), (shared, f64::INFINITY)]);
-    Some(t_factor(df)? * (sampling + shared).sqrt())
+/// The ends of a contrast of `log g`: scatter, stated scatter of days, and what the shared parameters
+/// leave open.
+pub fn ends(joint: &JointFit, contrast: &Contrast, family: u32) -> Option<(f64, f64)> {
+    let shared = joint.shared_variance(&contrast.value.weights);
+    let known = contrast.stated_variance + shared;
+    contrast.value.interval_of(known, family)
 }
 
 impl Standard<'_> {
-    /// Scatter with what was borrowed.
-    pub fn pooled(&self) -> Scatter {
-        self.contrast.scatter.pooled(self.borrowed)
-    }
-
     /// Conductance after over before.
     pub fn conductance_ratio(&self) -> Effect {
         self.effect(f64::exp)
@@ -69,12 +63,15 @@ impl Standard<'_> {
         self.change(Some(self.thermostat), |s| s.mean_c)
     }
 
-    /// The estimate of another contrast of the same sessions as a change of mean coolant.
-    pub fn change_of(&self, contrast: &Contrast, scatter: Scatter) -> Estimate {
+    /// Another contrast of the same sessions as a change of mean coolant.
+    pub fn change_of(&self, contrast: &Result<Contrast, NoInterval>) -> Estimate {
         let reference = self.settle(0.0, None).mean_c;
-        self.estimate(contrast, scatter, |d| {
-            self.settle(d, None).mean_c - reference
-        })
+        self.estimate(contrast, |d| self.settle(d, None).mean_c - reference)
+    }
+
+    /// Change of mean coolant for a ratio of conductances, given as its logarithm, K.
+    pub fn change_k(&self, log_ratio: f64) -> f64 {
+        self.settle(log_ratio, None).mean_c - self.settle(0.0, None).mean_c
     }
 
     fn change(&self, thermostat: Option<Thermostat>, of: impl Fn(Settled) -> f64) -> Effect {
@@ -93,109 +90,89 @@ impl Standard<'_> {
     }
 
     fn effect(&self, of_log_ratio: impl Fn(f64) -> f64) -> Effect {
-        let main = self.estimate(&self.contrast, self.pooled(), &of_log_ratio);
-        let alone = self.estimate(&self.contrast, self.contrast.scatter, &of_log_ratio);
+        let main = self.estimate(&self.contrast, &of_log_ratio);
+        let alone = self.estimate(&self.alone, &of_log_ratio);
         Effect {
             main,
             alone: alone.known().is_some().then_some(alone),
         }
     }
 
-    fn estimate(&self, contrast: &Contrast, scatter: Scatter, of: impl Fn(f64) -> f64) -> Estimate {
-        let Some(half) = half_width(self.joint, contrast, scatter) else {
-            return Estimate::unknown(self.no_scatter());
+    fn estimate(
+        &self,
+        contrast: &Result<Contrast, NoInterval>,
+        of: impl Fn(f64) -> f64,
+    ) -> Estimate {
+        let contrast = match contrast {
+            Ok(contrast) => contrast,
+            Err(none) => return Estimate::unknown(none.why()),
         };
-        let d = contrast.estimate;
-        let unit = match contrast.unit {
-            Unit::Session => "sessions within days",
-            Unit::Day => "days within setups",
-        };
-        let method = format!(
-            "contrast of {unit}, t on {:.0} df of scatter, shared parameters by the delta method",
-            scatter.df
-        );
-        Estimate::between(of(d), of(d - half), of(d + half), method)
-    }
-
-    fn no_scatter(&self) -> String {
-        match self.contrast.unit {
-            Unit::Session => "too few sessions to see how much they scatter".to_owned(),
-            Unit::Day => "no day has both setups, so the part cannot be told from the day, and the book has no other days from which day-to-day scatter could be learned".to_owned(),
+        match ends(self.joint, contrast, self.family) {
+            Some((low, high)) => {
+                let centre = of(contrast.value.estimate);
+                Estimate::between(centre, of(low), of(high), self.method(contrast))
+            }
+            None => Estimate::unknown("the interval could not be computed"),
         }
     }
 
-    /// Settled mean coolant against ambient for both setups, with the interval of each setup's
-    /// mean from the scatter of its sessions.
-    pub fn curves(&self, sessions: &[Observation], after: &[bool], limit_c: Option<f64>) -> Curves {
-        let ambients: Vec<f64> = (0..=8).map(|i| 5.0 * f64::from(i)).collect();
-        let of_side = |side: bool| {
-            let members: Vec<usize> = (0..after.len()).filter(|&i| after[i] == side).collect();
-            let mut weights = vec![0.0; self.joint.sessions.len()];
-            for &i in &members {
-                weights[i] = 1.0 / members.len() as f64;
-            }
-            let centre = if side { self.contrast.estimate } else { 0.0 };
-            let own = Contrast {
-                estimate: centre,
-                weights,
-                unit: self.contrast.unit,
-                factor: 1.0 / self.units(sessions, &members) as f64,
-                scatter: self.contrast.scatter,
-            };
-            let at = |ambient_c: f64| {
-                let settle = |d: f64| {
-                    let g_w_per_k = self.before.g_w_per_k * d.exp();
-                    self.drive
-                        .settle(
-                            &CarModel {
-                                g_w_per_k,
-                                ..self.before
-                            },
-                            ambient_c,
-                        )
-                        .mean_c
-                };
-                self.estimate(&own, self.pooled(), settle)
-            };
-            ambients.iter().map(|&a| at(a)).collect::<Vec<_>>()
+    fn method(&self, contrast: &Contrast) -> String {
+        let unit = match (contrast.unit, contrast.stated_variance > 0.0) {
+            (_, true) => "sessions, scatter of days as stated",
+            (Unit::Session, _) => "sessions within days",
+            (Unit::Day, _) => "days",
         };
+        let family = match self.family {
+            0 | 1 => String::new(),
+            n => format!("; one of {n} that hold the level together (Bonferroni)"),
+        };
+        format!(
+            "contrast of {unit}: t on {:.0} df averaged over the ratio of day to session scatter, shared parameters by the delta method{family}",
+            contrast.value.df
+        )
+    }
+
+    /// Settled mean coolant against ambient for both setups, with the interval of each setup's
+    /// mean, scatter of days included.
+    pub fn curves(&self, layout: &Layout, sides: [&str; 2], limit_c: Option<f64>) -> Curves {
+        let ambient_c: Vec<f64> = (0..=8).map(|i| 5.0 * f64::from(i)).collect();
+        let [before, after] = sides.map(|setup| {
+            let of_setup = layout.mean_of(setup).and_then(|mean| {
+                let shared = self.joint.shared_variance(&mean.weights);
+                Some((mean.estimate, mean.interval(shared)?))
+            });
+            let curve = ambient_c.iter().map(|&ambient_c| match of_setup {
+                Some((centre, (low, high))) => {
+                    let settle = |log_g: f64| self.settled_c(log_g, ambient_c);
+                    let method = "mean of the setup, scatter of sessions and days";
+                    Estimate::between(settle(centre), settle(low), settle(high), method)
+                }
+                None => Estimate::unknown("too few sessions to see how much they scatter"),
+            });
+            curve.collect()
+        });
         Curves {
-            before: of_side(false),
-            after: of_side(true),
-            ambient_c: ambients,
+            before,
+            after,
+            ambient_c,
             limit_c,
         }
     }
 
-    fn units(&self, sessions: &[Observation], members: &[usize]) -> usize {
-        match self.contrast.unit {
-            Unit::Session => members.len(),
-            Unit::Day => {
-                let mut days: Vec<_> = members.iter().map(|&i| sessions[i].day).collect();
-                days.sort_unstable();
-                days.dedup();
-                days.len()
-            }
-        }
+    /// Where a car of this `log g` settles on the drive, thermostat open, °C.
+    fn settled_c(&self, log_g: f64, ambient_c: f64) -> f64 {
+        let car = CarModel {
+            g_w_per_k: log_g.exp(),
+            ..self.before
+        };
+        self.drive.settle(&car, ambient_c).mean_c
     }
 
     /// One session's own line.
     pub fn row(&self, session: &Prepared, index: usize) -> SessionRow {
         let balance = &self.joint.sessions[index];
         let half = log_g_half_width(self.joint, index).unwrap_or(f64::INFINITY);
-        let own = car_model(session, self.joint, balance.log_g);
-        let settled = |shift: f64, ambient_c: f64| {
-            let g_w_per_k = own.g_w_per_k * shift.exp();
-            self.drive
-                .settle(
-                    &CarModel {
-                        g_w_per_k,
-                        ..self.before
-                    },
-                    ambient_c,
-                )
-                .mean_c
-        };
+        let settled = |shift: f64, ambient_c| self.settled_c(balance.log_g + shift, ambient_c);
         let ambient_c = session.mean_in_stints(session.ambient_c.as_deref().unwrap_or_default());
         let heat = self.joint.heat_w(session);
         let method = "this session's windows alone";
@@ -235,13 +212,13 @@ pub fn median_session(sessions: &[&Prepared], joint: &JointFit) -> usize {
     order[order.len() / 2]
 }
 
-/// Mean `log g` of the sessions of one side.
-pub fn mean_log_g(sessions: &[Observation], after: &[bool], side: bool) -> f64 {
-    let values: Vec<f64> = sessions
-        .iter()
-        .zip(after)
-        .filter(|(_, a)| **a == side)
-        .map(|(s, _)| s.log_g)
-        .collect();
-    mean(&values)
+impl NoInterval {
+    fn why(self) -> &'static str {
+        match self {
+            Self::TooFew => "too few sessions to see how much they scatter",
+            Self::DayOrPart => {
+                "no day has both setups, so the part cannot be told from the day, and the book has no other days from which day-to-day scatter could be learned"
+            }
+        }
+    }
 }

@@ -5,31 +5,55 @@
 //! improved; wholly above: worsened; else cannot tell. A wide interval over zero is no proof of no
 //! effect.
 
-use super::answer::{Comparison, Verdict, WhatItWouldTake};
+use super::answer::{Bound, Comparison, Verdict, WhatItWouldTake};
 use crate::stats::{Estimate, Interval, sessions_needed};
 
 /// Power at which a test is sized.
 const POWER: f64 = 0.8;
 
-/// Judges a change. `regulated` counts the sessions before and after that were left out because
-/// they ran on the thermostat: they were the cool ones, so their side looks worse than it is, and
-/// only a verdict against that lean stands. Without a pair of stints alike (`pairs`) the answer
-/// leans on the model alone, and none stands.
-pub fn judge(
-    change_k: &Estimate,
-    threshold_k: f64,
-    answers_agree: Option<bool>,
-    regulated: [usize; 2],
-    pairs: usize,
-) -> Verdict {
-    if pairs == 0 {
+/// What a verdict rests on.
+#[derive(Debug, Clone, Copy)]
+pub struct Evidence<'a> {
+    /// The change.
+    pub change_k: &'a Estimate,
+    /// The smallest change that matters.
+    pub threshold_k: f64,
+    /// Whether the standardised and the matched answer agree.
+    pub answers_agree: Option<bool>,
+    /// Sessions before and after that were left out because they ran on the thermostat: they were
+    /// the cool ones, so their side looks worse than it is, and only a verdict against that lean
+    /// stands.
+    pub regulated: [usize; 2],
+    /// Pairs of stints alike. Without any the answer leans on the model alone, and none stands.
+    pub pairs: usize,
+    /// What those sessions prove for themselves.
+    pub bound: Option<&'a Bound>,
+}
+
+/// Judges a change, and says whether the bound of regulated sessions decided.
+pub fn judge(evidence: &Evidence) -> (Verdict, bool) {
+    let verdict = of_points(evidence);
+    let open = verdict == Verdict::CannotTell && evidence.answers_agree != Some(false);
+    match evidence.bound.filter(|_| open) {
+        Some(bound) if bound.shows_cooler() => (Verdict::Improved, true),
+        Some(bound) if bound.shows_hotter() => (Verdict::Worsened, true),
+        _ => (verdict, false),
+    }
+}
+
+fn of_points(evidence: &Evidence) -> Verdict {
+    if evidence.pairs == 0 {
         return Verdict::CannotTell;
     }
-    let verdict = of_interval(change_k, threshold_k, answers_agree);
+    let verdict = of_interval(
+        evidence.change_k,
+        evidence.threshold_k,
+        evidence.answers_agree,
+    );
     let stands = match verdict {
-        Verdict::Improved => regulated[0] == 0,
-        Verdict::Worsened => regulated[1] == 0,
-        Verdict::NoPracticalChange => regulated == [0, 0],
+        Verdict::Improved => evidence.regulated[0] == 0,
+        Verdict::Worsened => evidence.regulated[1] == 0,
+        Verdict::NoPracticalChange => evidence.regulated == [0, 0],
         Verdict::CannotTell | Verdict::NotComparable => true,
     };
     if stands { verdict } else { Verdict::CannotTell }
@@ -95,6 +119,9 @@ pub fn sentences(comparison: &Comparison) -> String {
     let change = &comparison.coolant_change_k.main;
     let ambient = comparison.reference.ambient_c;
     let threshold = comparison.threshold_k;
+    if let Some(bound) = comparison.regulated_evidence.as_ref().filter(|b| b.decides) {
+        return of_bound(comparison, bound);
+    }
     match (comparison.verdict, change) {
         (Verdict::NotComparable, _) => {
             format!(
@@ -160,6 +187,27 @@ pub fn sentences(comparison: &Comparison) -> String {
     }
 }
 
+/// The sentences where sessions on the thermostat decide.
+fn of_bound(comparison: &Comparison, bound: &Bound) -> String {
+    let (before, after) = (&comparison.before.setup, &comparison.after.setup);
+    let (size, way) = match (
+        bound.coolant_change_at_most_k,
+        bound.coolant_change_at_least_k,
+    ) {
+        (Some(k), _) => (k.abs(), "cooler"),
+        (_, Some(k)) => (k.abs(), "hotter"),
+        _ => (0.0, "cooler"),
+    };
+    let number = bound.sessions.len();
+    let sessions = if number == 1 { "session" } else { "sessions" };
+    format!(
+        "With {after} the coolant runs at least {size:.1} K {way} than with {before} ({:.1} % one-sided bound), over the same drive at {:.0} °C ambient with the thermostat fully open. {number} {sessions} with {} ran on the thermostat, which hides how much more it is; and what else differed between the setups is in the number.",
+        100.0 * bound.level,
+        comparison.reference.ambient_c,
+        bound.setup,
+    )
+}
+
 /// Whether the whole interval is too small to matter.
 fn range_inside(i: &Interval, threshold_k: f64) -> bool {
     -threshold_k < i.low && i.high < threshold_k
@@ -218,6 +266,23 @@ mod tests {
         Estimate::between(f64::midpoint(low, high), low, high, "t")
     }
 
+    fn judged(
+        change_k: &Estimate,
+        answers_agree: Option<bool>,
+        regulated: [usize; 2],
+        pairs: usize,
+    ) -> Verdict {
+        let evidence = Evidence {
+            change_k,
+            threshold_k: 0.5,
+            answers_agree,
+            regulated,
+            pairs,
+            bound: None,
+        };
+        judge(&evidence).0
+    }
+
     #[test]
     fn the_rule_in_its_order() {
         for (low, high, agree, expected) in [
@@ -231,33 +296,57 @@ mod tests {
             (-0.5, 0.4, Some(true), Verdict::CannotTell),
         ] {
             assert_eq!(
-                judge(&between(low, high), 0.5, agree, [0, 0], 9),
+                judged(&between(low, high), agree, [0, 0], 9),
                 expected,
                 "{low} {high}"
             );
         }
-        assert_eq!(
-            judge(&Estimate::unknown("why"), 0.5, None, [0, 0], 9),
-            Verdict::CannotTell
-        );
+        let unknown = Estimate::unknown("why");
+        assert_eq!(judged(&unknown, None, [0, 0], 9), Verdict::CannotTell);
     }
 
     #[test]
     fn only_a_verdict_against_the_lean_of_regulated_sessions_stands() {
-        let judged =
-            |low, high, regulated| judge(&between(low, high), 0.5, Some(true), regulated, 9);
-        assert_eq!(judged(-2.0, -0.6, [0, 2]), Verdict::Improved);
-        assert_eq!(judged(-2.0, -0.6, [2, 0]), Verdict::CannotTell);
-        assert_eq!(judged(0.6, 2.0, [2, 0]), Verdict::Worsened);
-        assert_eq!(judged(0.6, 2.0, [0, 1]), Verdict::CannotTell);
-        assert_eq!(judged(-0.2, 0.2, [0, 1]), Verdict::CannotTell);
+        let of = |low, high, regulated| judged(&between(low, high), Some(true), regulated, 9);
+        assert_eq!(of(-2.0, -0.6, [0, 2]), Verdict::Improved);
+        assert_eq!(of(-2.0, -0.6, [2, 0]), Verdict::CannotTell);
+        assert_eq!(of(0.6, 2.0, [2, 0]), Verdict::Worsened);
+        assert_eq!(of(0.6, 2.0, [0, 1]), Verdict::CannotTell);
+        assert_eq!(of(-0.2, 0.2, [0, 1]), Verdict::CannotTell);
+    }
+
+    #[test]
+    fn a_bound_decides_where_points_do_not_and_the_answers_do_not_disagree() {
+        let bound = |at_most| Bound {
+            setup: "after".to_owned(),
+            sessions: vec!["s4".to_owned()],
+            coolant_change_at_most_k: Some(at_most),
+            coolant_change_at_least_k: None,
+            level: 0.975,
+            method: "t".to_owned(),
+            decides: false,
+        };
+        let of = |bound: &Bound, agree| {
+            let evidence = Evidence {
+                change_k: &Estimate::unknown("no session after"),
+                threshold_k: 0.5,
+                answers_agree: agree,
+                regulated: [0, 3],
+                pairs: 0,
+                bound: Some(bound),
+            };
+            judge(&evidence)
+        };
+        assert_eq!(of(&bound(-0.8), None), (Verdict::Improved, true));
+        assert_eq!(of(&bound(0.3), None), (Verdict::CannotTell, false));
+        assert_eq!(of(&bound(-0.8), Some(false)), (Verdict::CannotTell, false));
     }
 
     #[test]
     fn without_stints_alike_no_verdict_stands() {
-        let judged = |pairs| judge(&between(-4.0, -2.0), 0.5, None, [0, 0], pairs);
+        let of = |pairs| judged(&between(-4.0, -2.0), None, [0, 0], pairs);
         assert_eq!(
-            (judged(0), judged(1)),
+            (of(0), of(1)),
             (Verdict::CannotTell, Verdict::Improved)
         );
     }

@@ -97,6 +97,8 @@ pub struct SessionBalance {
     pub sensitivity: [f64; SHARED],
     /// What the balance misses in each window, K.
     pub residuals_k: Vec<f64>,
+    /// What the heat of each window is worth, `u H / F`, K.
+    pub loads_k: Vec<f64>,
     /// Mean weighted excess of coolant over ambient, K.
     pub excess_k: f64,
 }
@@ -130,17 +132,12 @@ pub struct NoFit(pub String);
 /// # Errors
 /// A session without stints, or a balance that comes out negative.
 pub fn fit_jointly(sessions: &[&Prepared]) -> Result<JointFit, NoFit> {
-    let inputs: Vec<Input> = sessions
-        .iter()
-        .map(|s| Input::new(s))
-        .collect::<Option<_>>()
-        .ok_or_else(|| {
-            NoFit("a session has no ambient, no heat input or no hot running".to_owned())
-        })?;
+    let inputs = inputs(sessions)?;
     let pivot = Pivot::of(sessions);
     let model = Model {
         inputs: &inputs,
         sessions,
+        fitted: sessions,
         pivot,
     };
     let mut sd_k = 2.0;
@@ -188,6 +185,26 @@ impl JointFit {
         self.shared_covariance[(i, i)].sqrt()
     }
 
+    /// The fit with the balances of `sessions`, of which the first are those it was made from; the
+    /// shared parameters stay as they are.
+    ///
+    /// # Errors
+    /// A session without stints, or a balance that comes out negative.
+    pub fn with_further(&self, sessions: &[&Prepared]) -> Result<Self, NoFit> {
+        let fitted = &sessions[..self.sessions.len()];
+        let inputs = inputs(sessions)?;
+        let model = Model {
+            inputs: &inputs,
+            sessions,
+            fitted,
+            pivot: Pivot::of(fitted),
+        };
+        Ok(Self {
+            sessions: model.balances(&self.shared)?,
+            ..self.clone()
+        })
+    }
+
     /// Variance of `Σ c_s log g_s` that comes from the shared parameters.
     pub fn shared_variance(&self, contrast: &[f64]) -> f64 {
         let mut slope = DVector::zeros(SHARED);
@@ -211,6 +228,13 @@ impl JointFit {
     }
 }
 
+fn inputs<'a>(sessions: &[&'a Prepared]) -> Result<Vec<Input<'a>>, NoFit> {
+    let inputs: Option<Vec<Input>> = sessions.iter().map(|s| Input::new(s)).collect();
+    inputs.ok_or_else(|| {
+        NoFit("a session has no ambient, no heat input or no hot running".to_owned())
+    })
+}
+
 fn shared_of(parameters: &DVector<f64>) -> [f64; SHARED] {
     std::array::from_fn(|i| parameters[i])
 }
@@ -218,15 +242,18 @@ fn shared_of(parameters: &DVector<f64>) -> [f64; SHARED] {
 struct Model<'a> {
     inputs: &'a [Input<'a>],
     sessions: &'a [&'a Prepared],
+    /// Those whose mean heat the law keeps: the first of `sessions`, or all.
+    fitted: &'a [&'a Prepared],
     pivot: Pivot,
 }
 
 impl Model<'_> {
     fn windows(&self, psi: &[f64]) -> Vec<Vec<Window>> {
-        let (_, heats) = HeatLaw::over(self.sessions, self.pivot, psi[1], psi[3]);
+        let (law, heats) = HeatLaw::over(self.fitted, self.pivot, psi[1], psi[3]);
+        let further = self.sessions[self.fitted.len()..].iter();
         self.inputs
             .iter()
-            .zip(heats)
+            .zip(heats.into_iter().chain(further.map(|s| law.heat_w(s))))
             .map(|(input, heat)| input.sums(&heat, psi[0], psi[2].exp()))
             .collect()
     }
@@ -307,6 +334,9 @@ impl Model<'_> {
                     log_g_se: standard_error_k(windows, &residuals_k) / excess_k,
                     df,
                     sensitivity: std::array::from_fn(|i| slopes[i][s]),
+                    loads_k: (windows.iter().zip(&residuals_k))
+                        .map(|(w, r)| w.excess_k + r)
+                        .collect(),
                     residuals_k,
                     excess_k,
                 })
@@ -341,6 +371,21 @@ mod tests {
         let (a, b) = (synthetic::prepared(&base), synthetic::prepared(&better));
         let fit = fit_jointly(&[&a, &b]).unwrap();
         let ratio = (fit.sessions[1].log_g - fit.sessions[0].log_g).exp();
+        assert!((ratio - 1.05).abs() < 0.002, "{ratio}");
+    }
+
+    #[test]
+    fn a_further_session_does_not_move_the_others() {
+        let base = Truth::default();
+        let better = Truth {
+            g_w_per_k: base.g_w_per_k * 1.05,
+            ..base
+        };
+        let (a, b) = (synthetic::prepared(&base), synthetic::prepared(&better));
+        let fit = fit_jointly(&[&a]).unwrap();
+        let more = fit.with_further(&[&a, &b]).unwrap();
+        assert!((more.sessions[0].log_g - fit.sessions[0].log_g).abs() < 1e-12);
+        let ratio = (more.sessions[1].log_g - more.sessions[0].log_g).exp();
         assert!((ratio - 1.05).abs() < 0.002, "{ratio}");
     }
 

@@ -4,6 +4,7 @@
 mod autocorrelation;
 pub mod curve;
 mod estimate;
+pub mod grouped;
 pub mod kalman;
 mod least_squares;
 mod newey_west;

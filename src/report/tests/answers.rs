@@ -95,6 +95,7 @@ pub fn comparison(wholes: &[Whole]) -> Comparison {
         }),
         matched: Matched {
             pairs: 11,
+            mean_k: None,
             coolant_change_k: Estimate::symmetric(-1.9, 1.6, "pairs clustered by day"),
             balance: vec![
                 balance("ambient, °C", 25.4, 26.0, 0.21, 0.04),
@@ -103,6 +104,9 @@ pub fn comparison(wholes: &[Whole]) -> Comparison {
             ],
         },
         answers_agree: Some(true),
+        regulated_evidence: None,
+        with_excluded: None,
+        load_response_change: Estimate::symmetric(0.02, 0.11, "Welch"),
         placebo: vec![
             Placebo {
                 split: "s1, s4 against s5".into(),

@@ -1,0 +1,216 @@
+//! What a reader of a comparison must know besides the figures.
+
+use std::collections::BTreeSet;
+
+use super::Request;
+use super::answer::Comparison;
+use super::contrast::{NoInterval, Unit};
+use super::gather::Gathered;
+use super::standardised::Standard;
+use crate::car::Affects;
+use crate::estimate::joint::JointFit;
+use crate::estimate::prepare::Prepared;
+use crate::session::Session;
+use crate::stats::mean;
+use crate::warning::Warning;
+
+/// Mean lengths of hot running that differ by more than this, as a logarithm, are said.
+const LENGTHS_DIFFER: f64 = 0.25;
+
+/// Mean heat inputs that differ by more than this, as a logarithm, are said.
+const PACES_DIFFER: f64 = 0.03;
+
+/// Fewer degrees of freedom than this are said.
+const FEW_DF: f64 = 2.0;
+
+/// Cautions that hang on the sessions alone.
+pub(super) fn of_sessions(
+    gathered: &Gathered,
+    sessions: &[Session],
+    request: &Request,
+) -> Vec<Warning> {
+    let mut warnings = assumptions(&gathered.used);
+    warnings.extend(unknown_days(&gathered.used));
+    warnings.extend(left_out(gathered));
+    warnings.extend(sheets(sessions, request));
+    if request.looks > 1 {
+        warnings.push(Warning::caution(
+            "repeated-looks",
+            format!(
+                "this pair has been looked at {} times with different data: stopping when the answer pleases makes wrong answers likelier than the interval says",
+                request.looks
+            ),
+        ));
+    }
+    warnings
+}
+
+/// Cautions that hang on the fit and its contrast.
+pub(super) fn of_answer(standard: &Standard, used: &[&Prepared], request: &Request) -> Vec<Warning> {
+    let mut warnings = Vec::new();
+    warnings.extend(other_drive(used, request));
+    warnings.extend(confounded(standard));
+    warnings.extend(stint_lengths(used, request));
+    warnings.extend(pace(used, standard.joint, request));
+    warnings.extend(few(standard));
+    warnings
+}
+
+/// Cautions that hang on what came out.
+pub(super) fn of_result(comparison: &Comparison, request: &Request) -> Option<Warning> {
+    let change = comparison.load_response_change.known()?;
+    (!change.contains(0.0)).then(|| {
+        Warning::caution(
+            "load-response-differs",
+            format!(
+                "coolant answers the load otherwise with {} than with {} (exponent {:+.2}, {:+.2} to {:+.2}): the change holds at the pace of the reference drive, and not far from it",
+                request.after, request.before, change.estimate, change.low, change.high
+            ),
+        )
+    })
+}
+
+fn assumptions(used: &[Prepared]) -> Vec<Warning> {
+    let mut seen = BTreeSet::new();
+    let all = used.iter().flat_map(|s| &s.warnings);
+    all.filter(|w| seen.insert(w.id.clone())).cloned().collect()
+}
+
+fn unknown_days(used: &[Prepared]) -> Option<Warning> {
+    let unknown = used.iter().filter(|s| s.day.is_none());
+    let unknown: Vec<&str> = unknown.map(|s| s.id.as_str()).collect();
+    (!unknown.is_empty()).then(|| {
+        Warning::caution(
+            "day-unknown",
+            format!(
+                "the day of {} is not known, so it counts as a day of its own: heatbook amend ID --day DATE",
+                unknown.join(", ")
+            ),
+        )
+    })
+}
+
+/// Regulated sessions fall out because they ran cool: that selects on the response.
+fn left_out(gathered: &Gathered) -> Vec<Warning> {
+    let counts = gathered.regulated_count();
+    [&gathered.before, &gathered.after]
+        .into_iter()
+        .zip(counts)
+        .filter(|(_, regulated)| *regulated > 0)
+        .map(|(side, regulated)| {
+            Warning::caution(
+                "regulated-left-out",
+                format!(
+                    "{regulated} of the sessions with {} ran on the thermostat and give no point value, only a bound; they were the cool ones, so {} looks worse than it is",
+                    side.setup, side.setup
+                ),
+            )
+        })
+        .collect()
+}
+
+/// What the setup sheets say was changed besides the air.
+fn sheets(sessions: &[Session], request: &Request) -> Vec<Warning> {
+    let mut warnings = Vec::new();
+    let compared = || sessions.iter().filter(|s| request.compares(s));
+    if compared().any(|s| s.meta.setup_sheet.affects.contains(&Affects::Heat)) {
+        warnings.push(Warning::caution(
+            "part-affects-heat",
+            "a setup sheet says that the heat input is affected: the change of coolant holds, but the conductance ratio mixes heat and conductance",
+        ));
+    }
+    let of = |setup: &str| compared().find(|s| s.meta.setup == setup);
+    if let (Some(before), Some(after)) = (of(&request.before), of(&request.after)) {
+        let keys = before.meta.car_as_run().differing_keys(&after.meta.car_as_run());
+        let coolant: Vec<&str> = keys
+            .into_iter()
+            .filter(|k| ["coolant_l", "glycol_volume_percent"].contains(k))
+            .collect();
+        if !coolant.is_empty() {
+            warnings.push(Warning::caution(
+                "coolant-differs",
+                format!(
+                    "{} and {} differ in {} by their sheets: stored heat is reckoned with each setup's own coolant, and what another coolant does to the conductance is part of the change",
+                    request.before,
+                    request.after,
+                    coolant.join(" and ")
+                ),
+            ));
+        }
+    }
+    warnings
+}
+
+fn other_drive(used: &[&Prepared], request: &Request) -> Option<Warning> {
+    let asked = request.drive.as_ref()?;
+    used.iter().all(|s| s.id != *asked).then(|| {
+        Warning::caution(
+            "drive-not-used",
+            format!("{asked} is none of the sessions used, so the drive is that of the session of median pace"),
+        )
+    })
+}
+
+/// Sessions that agree by luck make a narrow interval; over many tests it keeps its word, in one
+/// test it may look stronger than it is.
+fn few(standard: &Standard) -> Option<Warning> {
+    let df = standard.contrast.as_ref().ok()?.value.df;
+    (df <= FEW_DF).then(|| {
+        Warning::caution(
+            "few-sessions",
+            format!("the scatter is judged from {df:.0} degrees of freedom only: another day would tell whether it holds"),
+        )
+    })
+}
+
+/// A change of pace goes through the model, and the model through its priors.
+fn pace(used: &[&Prepared], joint: &JointFit, request: &Request) -> Option<Warning> {
+    let of = |setup: &str| {
+        let sessions = used.iter().filter(|s| s.setup == setup);
+        let heats = sessions.map(|s| s.mean_in_stints(&joint.heat_w(s)));
+        mean(&heats.collect::<Vec<_>>())
+    };
+    let apart = (of(&request.after) / of(&request.before)).ln();
+    (apart.abs() > PACES_DIFFER).then(|| {
+        Warning::caution(
+            "pace-differs",
+            format!(
+                "mean heat input with {} is {:+.1} % off that with {}: how coolant follows pace is known only roughly, and the change leans on it",
+                request.after,
+                100.0 * apart.exp_m1(),
+                request.before
+            ),
+        )
+    })
+}
+
+/// Heat that oil and block still take up counts as conductance in a short session.
+fn stint_lengths(used: &[&Prepared], request: &Request) -> Option<Warning> {
+    let of = |setup: &str| {
+        let lengths = used.iter().filter(|s| s.setup == setup);
+        mean(&lengths.map(|s| s.stint_s()).collect::<Vec<_>>())
+    };
+    let (before, after) = (of(&request.before), of(&request.after));
+    ((before / after).ln().abs() > LENGTHS_DIFFER).then(|| {
+        Warning::caution(
+            "stint-lengths-differ",
+            format!(
+                "hot running lasted {before:.0} s with {} and {after:.0} s with {}: short sessions look better than long ones, so let both setups run alike",
+                request.before, request.after
+            ),
+        )
+    })
+}
+
+fn confounded(standard: &Standard) -> Option<Warning> {
+    let on_days = match &standard.contrast {
+        Ok(contrast) => contrast.unit == Unit::Day,
+        Err(none) => *none == NoInterval::DayOrPart,
+    };
+    on_days.then(|| {
+        Warning::caution(
+            "days-confounded",
+            "no day has both setups: fuel, sensors, wind and driver of the day are in the change; run both setups on each day (A B B A)",
+        )
+    })
+}

@@ -1,0 +1,348 @@
+//! Means of cells whose members come in groups, when both are few: sessions of a setup, run on a day.
+//!
+//! ```text
+//! y_i = μ[cell i] + u[group i] + e_i,   e ~ N(0, σ²),   u ~ N(0, λ² σ²)
+//! ```
+//!
+//! For a given ratio λ of scatters this is generalised least squares with `V = I + λ² Z Z'`: a
+//! contrast `c'μ` has Student's t on `ν = n - p` degrees of freedom (n values, p cells) about
+//! `c'A⁻¹X'V⁻¹y` with variance `s² c'A⁻¹c`, `A = X'V⁻¹X`, `s² = y'(V⁻¹ - V⁻¹XA⁻¹X'V⁻¹)y / ν`. λ is
+//! not known, and a handful of groups hardly tells it, so it is averaged over:
+//! `p(λ | y) ∝ p(λ) |V|^(-1/2) |A|^(-1/2) s^(-ν)`, with `p(σ) ∝ 1/σ` (which leaves Student's classical
+//! interval where λ does not enter) and λ half-Cauchy (Gelman 2006, Bayesian Analysis 1, 515) of
+//! scale [`WITHIN_GROUPS`] or [`BETWEEN_GROUPS`]. An interval holds the middle of the mixture of t
+//! distributions.
+//!
+//! Assumptions: normal scatter of the same size in every cell; groups that differ by a level alone.
+//! Its coverage by simulation over designs and ratios is a test below. No units: those of `y`.
+
+use nalgebra::{DMatrix, DVector};
+use statrs::distribution::{ContinuousCDF, StudentsT};
+
+use super::student::t_quantile;
+use super::{LEVEL, root};
+
+/// Scale of the prior on the scatter of groups over that within them, for contrasts in which
+/// levels of groups cancel. By simulation 3 to 7 % of the intervals then miss, for ratios from 0 to 2.
+pub const WITHIN_GROUPS: f64 = 0.5;
+
+/// The same for contrasts that hang on the scatter of groups. Careful, because too narrow a prior
+/// would be a confident wrong answer: by simulation at most 5 % miss for ratios from 0 to 2, and far
+/// fewer where groups scatter little.
+pub const BETWEEN_GROUPS: f64 = 2.0;
+
+/// Ratios over which is averaged: zero, and these many in even steps of the logarithm between the
+/// two ends.
+const RATIOS: usize = 50;
+const RATIO_ENDS: [f64; 2] = [0.05, 2000.0];
+
+/// Values in cells and groups, with what they say about the scatter.
+#[derive(Debug, Clone)]
+pub struct Grouped {
+    cell: Vec<usize>,
+    group: Vec<usize>,
+    group_sizes: Vec<f64>,
+    /// `parts[k]`: the number of the connected part that cell k is in.
+    parts: Vec<usize>,
+    group_df: usize,
+    ratios: Vec<Ratio>,
+    df: f64,
+}
+
+/// What holds at one ratio of scatters.
+#[derive(Debug, Clone)]
+struct Ratio {
+    ratio: f64,
+    weight: f64,
+    means: DVector<f64>,
+    covariance: DMatrix<f64>,
+    variance: f64,
+}
+
+/// A contrast of cell means: a mixture over the ratios.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Contrast {
+    /// Its mean.
+    pub estimate: f64,
+    /// What each value weighs in it, averaged over the ratios.
+    pub weights: Vec<f64>,
+    /// Degrees of freedom of the scatter.
+    pub df: f64,
+    components: Vec<Component>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Component {
+    weight: f64,
+    centre: f64,
+    variance: f64,
+}
+
+impl Grouped {
+    /// `cell[i]` and `group[i]` are those of `y[i]`, counted from zero without gaps; `prior` is the
+    /// scale of the prior on the ratio of scatters. `None`: not more values than cells, so that no
+    /// scatter shows.
+    pub fn new(y: &[f64], cell: &[usize], group: &[usize], prior: f64) -> Option<Self> {
+        let cells = cell.iter().max()? + 1;
+        let groups = group.iter().max()? + 1;
+        if y.len() <= cells {
+            return None;
+        }
+        let counts = DMatrix::from_fn(groups, cells, |g, c| {
+            let members = cell.iter().zip(group).filter(|&m| m == (&c, &g));
+            members.count() as f64
+        });
+        let data = Data::of(y, cell, group, counts);
+        let df = (y.len() - cells) as f64;
+        let mut ratios: Vec<Ratio> = grid(prior)
+            .into_iter()
+            .filter_map(|(ratio, prior)| data.at(ratio, prior, df))
+            .collect();
+        normalise(&mut ratios);
+        let (parts, number) = connected(&data.counts);
+        Some(Self {
+            cell: cell.to_vec(),
+            group: group.to_vec(),
+            group_df: groups - number,
+            group_sizes: data.group_sizes,
+            parts,
+            ratios,
+            df,
+        })
+    }
+
+    /// Whether cells `a` and `b` can be compared within groups, directly or through others, so
+    /// that levels of groups cancel.
+    pub fn share_groups(&self, a: usize, b: usize) -> bool {
+        self.parts[a] == self.parts[b]
+    }
+
+    /// How many differences between groups say how far groups scatter. Zero: only the prior does.
+    pub fn group_df(&self) -> usize {
+        self.group_df
+    }
+
+    /// Degrees of freedom of the scatter.
+    pub fn df(&self) -> f64 {
+        self.df
+    }
+
+    /// Mean scatter within groups, and of groups, as standard deviations.
+    pub fn scatter(&self) -> (f64, f64) {
+        let over = |f: &dyn Fn(&Ratio) -> f64| -> f64 {
+            let sum: f64 = self.ratios.iter().map(|r| r.weight * f(r)).sum();
+            sum.sqrt()
+        };
+        (
+            over(&|r| r.variance),
+            over(&|r| r.variance * r.ratio * r.ratio),
+        )
+    }
+
+    /// The contrast `Σ c[k] μ[k]`.
+    pub fn contrast(&self, c: &[f64]) -> Contrast {
+        self.mixed(c, &self.ratios)
+    }
+
+    /// The same with groups that do not scatter at all.
+    pub fn contrast_without_groups(&self, c: &[f64]) -> Contrast {
+        let alone = Ratio {
+            weight: 1.0,
+            ..self.ratios[0].clone()
+        };
+        self.mixed(c, &[alone])
+    }
+
+    /// `Σ_g (Σ_{i in g} w_i)²`: what scatter of groups of variance one adds to `Σ w_i y_i`.
+    pub fn group_factor(&self, weights: &[f64]) -> f64 {
+        let mut sums = vec![0.0; self.group_sizes.len()];
+        for (w, g) in weights.iter().zip(&self.group) {
+            sums[*g] += w;
+        }
+        sums.iter().map(|s| s * s).sum()
+    }
+
+    fn mixed(&self, c: &[f64], ratios: &[Ratio]) -> Contrast {
+        let c = DVector::from_column_slice(c);
+        let mut weights = vec![0.0; self.cell.len()];
+        let mut components = Vec::with_capacity(ratios.len());
+        for at in ratios {
+            let direction = &at.covariance * &c;
+            let pulls = self.group_pulls(&direction, at.ratio);
+            for (i, w) in weights.iter_mut().enumerate() {
+                *w += at.weight * (direction[self.cell[i]] - pulls[self.group[i]]);
+            }
+            components.push(Component {
+                weight: at.weight,
+                centre: c.dot(&at.means),
+                variance: at.variance * c.dot(&direction),
+            });
+        }
+        Contrast {
+            estimate: components.iter().map(|p| p.weight * p.centre).sum(),
+            weights,
+            df: self.df,
+            components,
+        }
+    }
+
+    /// `κ_g Σ_{i in g} direction[cell i]`, the part of `V⁻¹X direction` that a group takes away.
+    fn group_pulls(&self, direction: &DVector<f64>, ratio: f64) -> Vec<f64> {
+        let mut sums = vec![0.0; self.group_sizes.len()];
+        for (cell, group) in self.cell.iter().zip(&self.group) {
+            sums[*group] += direction[*cell];
+        }
+        let sizes = self.group_sizes.iter();
+        sums.iter()
+            .zip(sizes)
+            .map(|(sum, n)| shrinkage(ratio, *n) * sum)
+            .collect()
+    }
+}
+
+impl Contrast {
+    /// The interval at the level of every interval here, with a further known and independent
+    /// variance. Low end first.
+    pub fn interval(&self, known_variance: f64) -> Option<(f64, f64)> {
+        self.interval_of(known_variance, 1)
+    }
+
+    /// One of `family` intervals that hold the level together (Bonferroni).
+    pub fn interval_of(&self, known_variance: f64, family: u32) -> Option<(f64, f64)> {
+        let tail = (1.0 - LEVEL) / 2.0 / f64::from(family.max(1));
+        let tails: Vec<(Component, StudentsT, f64)> = self
+            .components
+            .iter()
+            .map(|c| {
+                let total = c.variance + known_variance;
+                // Satterthwaite: the known part has no doubt.
+                let df = (self.df * (total / c.variance).powi(2)).min(1e6);
+                let t = StudentsT::new(c.centre, total.sqrt(), df).ok()?;
+                Some((*c, t, t_quantile(1.0 - tail, df)? * total.sqrt()))
+            })
+            .collect::<Option<_>>()?;
+        let below = |x: f64| -> f64 { tails.iter().map(|(c, t, _)| c.weight * t.cdf(x)).sum() };
+        let ends = tails.iter().map(|(c, _, half)| (c.centre, 1.01 * half));
+        let low = ends.clone().map(|(m, h)| m - h).fold(f64::MAX, f64::min);
+        let high = ends.map(|(m, h)| m + h).fold(f64::MIN, f64::max);
+        let at = |p: f64| root(|x| below(x) - p, low, high);
+        Some((at(tail)?, at(1.0 - tail)?))
+    }
+}
+
+/// Counts and sums over cells and groups.
+struct Data {
+    counts: DMatrix<f64>,
+    group_sizes: Vec<f64>,
+    cell_sizes: Vec<f64>,
+    group_sums: Vec<f64>,
+    cell_sums: Vec<f64>,
+    sum_of_squares: f64,
+    centre: f64,
+}
+
+impl Data {
+    fn of(y: &[f64], cell: &[usize], group: &[usize], counts: DMatrix<f64>) -> Self {
+        let centre = super::mean(y);
+        let (mut group_sums, mut cell_sums) =
+            (vec![0.0; counts.nrows()], vec![0.0; counts.ncols()]);
+        for (i, value) in y.iter().enumerate() {
+            group_sums[group[i]] += value - centre;
+            cell_sums[cell[i]] += value - centre;
+        }
+        Self {
+            group_sizes: counts.row_iter().map(|r| r.sum()).collect(),
+            cell_sizes: counts.column_iter().map(|c| c.sum()).collect(),
+            sum_of_squares: y.iter().map(|v| (v - centre).powi(2)).sum(),
+            counts,
+            group_sums,
+            cell_sums,
+            centre,
+        }
+    }
+
+    /// What holds at `ratio`; `weight` is still a logarithm. `None`: a cell without a value.
+    fn at(&self, ratio: f64, log_prior: f64, df: f64) -> Option<Ratio> {
+        let cells = self.cell_sizes.len();
+        let mut a = DMatrix::from_diagonal(&DVector::from_column_slice(&self.cell_sizes));
+        let mut b = DVector::from_column_slice(&self.cell_sums);
+        let (mut squares, mut log_v) = (self.sum_of_squares, 0.0);
+        for (g, row) in self.counts.row_iter().enumerate() {
+            let pull = shrinkage(ratio, self.group_sizes[g]);
+            a -= pull * row.transpose() * row;
+            b -= pull * self.group_sums[g] * row.transpose();
+            squares -= pull * self.group_sums[g].powi(2);
+            log_v += (ratio * ratio * self.group_sizes[g]).ln_1p();
+        }
+        let root = a.cholesky()?;
+        let log_a = 2.0 * root.l().diagonal().iter().map(|d| d.ln()).sum::<f64>();
+        let covariance = root.inverse();
+        let means = &covariance * &b;
+        // Rounding leaves this much of the squares, so that it is the least scatter to be seen.
+        let rest = (squares - b.dot(&means)).max(1e-13 * self.sum_of_squares.max(f64::MIN_POSITIVE));
+        Some(Ratio {
+            ratio,
+            weight: log_prior - (log_v + log_a + df * rest.ln()) / 2.0,
+            means: means + DVector::from_element(cells, self.centre),
+            covariance,
+            variance: rest / df,
+        })
+    }
+}
+
+/// `κ`: `V⁻¹ = I - κ 1 1'` within a group of `n`.
+fn shrinkage(ratio: f64, n: f64) -> f64 {
+    let square = ratio * ratio;
+    square / (1.0 + square * n)
+}
+
+/// Ratios with the logarithm of their mass under the half-Cauchy prior of scale `prior`.
+fn grid(prior: f64) -> Vec<(f64, f64)> {
+    let [first, last] = RATIO_ENDS.map(f64::ln);
+    let step = (last - first) / (RATIOS - 1) as f64;
+    let mut ratios = vec![0.0];
+    ratios.extend((0..RATIOS).map(|i| (first + step * i as f64).exp()));
+    let width = |i: usize| {
+        let low = ratios[i.saturating_sub(1)];
+        let high = ratios[(i + 1).min(RATIOS)];
+        (high - low) / 2.0
+    };
+    ratios
+        .iter()
+        .enumerate()
+        .map(|(i, &r)| (r, (width(i) / (1.0 + (r / prior).powi(2))).ln()))
+        .collect()
+}
+
+fn normalise(ratios: &mut [Ratio]) {
+    let top = ratios.iter().map(|r| r.weight).fold(f64::MIN, f64::max);
+    for r in ratios.iter_mut() {
+        r.weight = (r.weight - top).exp();
+    }
+    let sum: f64 = ratios.iter().map(|r| r.weight).sum();
+    for r in ratios {
+        r.weight /= sum;
+    }
+}
+
+/// The connected part that each cell is in, cells joined by common groups; and their number.
+fn connected(counts: &DMatrix<f64>) -> (Vec<usize>, usize) {
+    let mut part: Vec<usize> = (0..counts.ncols()).collect();
+    for row in counts.row_iter() {
+        let members: Vec<usize> = (0..row.len()).filter(|&c| row[c] > 0.0).collect();
+        let Some(&first) = members.first() else {
+            continue;
+        };
+        for &c in &members[1..] {
+            let (from, to) = (part[c], part[first]);
+            part.iter_mut().filter(|p| **p == from).for_each(|p| *p = to);
+        }
+    }
+    let mut names = part.clone();
+    names.sort_unstable();
+    names.dedup();
+    (part, names.len())
+}
+
+#[cfg(test)]
+mod tests;
