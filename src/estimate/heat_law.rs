@@ -47,11 +47,40 @@ pub struct HeatLaw {
     keep: f64,
 }
 
+/// Logarithms of what the law takes, one value a step: they do not change while exponents are sought.
+#[derive(Debug, Clone)]
+pub struct Logs {
+    /// Of the heat at nominal share, W; minus infinity where there is none.
+    heat: Vec<f64>,
+    /// Of the engine speed, 1/min; `NaN` where it is not known.
+    rpm: Option<Vec<f64>>,
+}
+
+impl Logs {
+    /// Those of a session.
+    pub fn of(session: &Prepared) -> Self {
+        let watts = session.heat.as_ref().map_or(&[][..], |h| &h.watts);
+        // No heat below zero; what is no number stays none.
+        let log = |w: &f64| if *w <= 0.0 { f64::NEG_INFINITY } else { w.ln() };
+        let rpm = session.rpm.as_deref();
+        Self {
+            heat: watts.iter().map(log).collect(),
+            rpm: rpm.map(|rpm| rpm.iter().map(|n| at_work(*n).ln()).collect()),
+        }
+    }
+}
+
+/// Engine speed, idling no slower than [`IDLE_RPM`]; `NaN` stays.
+fn at_work(rpm: f64) -> f64 {
+    if rpm.is_nan() { rpm } else { rpm.max(IDLE_RPM) }
+}
+
 impl HeatLaw {
     /// The law over `sessions`, and the heat into the coolant of each, W, one value a step (empty
-    /// without a heat input).
+    /// without a heat input). `logs` are those of the sessions.
     pub fn over(
         sessions: &[&Prepared],
+        logs: &[&Logs],
         pivot: Pivot,
         load_exponent: f64,
         rpm_exponent: f64,
@@ -62,7 +91,7 @@ impl HeatLaw {
             rpm_exponent,
             keep: 1.0,
         };
-        let mut heats: Vec<Vec<f64>> = sessions.iter().map(|s| law.heat_w(s)).collect();
+        let mut heats: Vec<Vec<f64>> = logs.iter().map(|l| law.heat_of(l)).collect();
         let pairs = sessions.iter().zip(&heats);
         let means: Vec<f64> = pairs.map(|(s, heat)| s.mean_in_stints(heat)).collect();
         law.keep = pivot.heat_w / mean(&means);
@@ -74,21 +103,21 @@ impl HeatLaw {
 
     /// Heat into the coolant of a session, W, one value a step; empty without a heat input.
     pub fn heat_w(&self, session: &Prepared) -> Vec<f64> {
-        let (mean_w, keep) = (self.pivot.heat_w, self.keep);
-        let watts = session.heat.as_ref().map_or(&[][..], |h| &h.watts);
-        let at_load = watts.iter().map(|&w| match w {
-            w if w <= 0.0 => 0.0,
-            w => keep * mean_w * (w / mean_w).powf(self.load_exponent),
-        });
-        match (self.pivot.rpm, session.rpm.as_deref()) {
-            (Some(mean_rpm), Some(rpm)) => at_load
-                .zip(rpm)
-                .map(|(w, &n)| match n {
-                    n if n.is_nan() => w,
-                    n => w * (n.max(IDLE_RPM) / mean_rpm).powf(self.rpm_exponent),
+        self.heat_of(&Logs::of(session))
+    }
+
+    /// The same from the session's logarithms.
+    pub fn heat_of(&self, logs: &Logs) -> Vec<f64> {
+        let (b, m) = (self.load_exponent, self.rpm_exponent);
+        let constant = (self.keep * self.pivot.heat_w).ln() - b * self.pivot.heat_w.ln();
+        match (self.pivot.rpm.map(f64::ln), &logs.rpm) {
+            (Some(mean_rpm), Some(rpm)) => (logs.heat.iter().zip(rpm))
+                .map(|(heat, rpm)| {
+                    let over_mean = if rpm.is_nan() { 0.0 } else { rpm - mean_rpm };
+                    (constant + b * heat + m * over_mean).exp()
                 })
                 .collect(),
-            _ => at_load.collect(),
+            _ => logs.heat.iter().map(|heat| (constant + b * heat).exp()).collect(),
         }
     }
 }

@@ -21,27 +21,30 @@
 
 use nalgebra::{DMatrix, DVector};
 
-use super::heat_law::{HeatLaw, Pivot};
+use super::heat_law::{HeatLaw, Logs, Pivot};
 use super::prepare::Prepared;
 use super::windows::{Input, Window, misses, reciprocal, standard_error_k};
 use crate::stats::{autocorrelation, nonlinear, variance_inflation};
-
-/// What a window's evidence on the shared parameters counts for. Oil and block answer a change of
-/// load late, so lap by lap the coolant seems to respond less than it does once settled: taken at
-/// full weight, windows drag the exponents away from what holds between sessions (by simulation,
-/// a driver 3 % slower then looks like a part worth 0.3 K).
-const WINDOW_WEIGHT: f64 = 1.0 / 4.0;
 
 /// Scatter of a window where there are too few to tell it, K (by simulation), and the degrees of
 /// freedom that this is worth.
 const USUAL_WINDOW_SD_K: f64 = 1.0;
 const USUAL_DF: f64 = 2.0;
 
-/// Number of shared parameters.
-pub const SHARED: usize = 4;
+/// Change of the window's scatter, as a logarithm, at which the fit is settled.
+const SETTLED: f64 = 0.005;
 
-/// Place of the heat capacity among them.
+/// Rounds of the fit at most.
+const MOST_ROUNDS: usize = 8;
+
+/// Number of shared parameters.
+pub const SHARED: usize = 5;
+
+/// Places of those among them that are named in the code.
+const LOAD: usize = 1;
 const CAPACITY: usize = 2;
+const SPEED: usize = 3;
+const WITHIN: usize = 4;
 
 /// What all sessions share, with its prior.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -59,8 +62,8 @@ pub struct Prior {
 /// practice. Exponent of heat on load: gas-side heat transfer goes with the 0.75 power of the charge
 /// flow (Taylor & Toong 1957; from memory), and a straight line must not be ruled out. Logarithm of heat capacity over the car sheet's.
 /// Exponent of heat on engine speed at the same load: some tenth of the power lost in friction goes
-/// with the square of speed, and the pump takes a part of that back. The last two: common practice,
-/// no source.
+/// with the square of speed, and the pump takes a part of that back. δ, of the order of what is left
+/// open about b itself. The last three: common practice, no source.
 pub const PRIORS: [Prior; SHARED] = [
     Prior {
         stated: "0.50 ± 0.10",
@@ -81,6 +84,11 @@ pub const PRIORS: [Prior; SHARED] = [
         stated: "0.15 ± 0.12",
         centre: 0.15,
         sd: 0.12,
+    },
+    Prior {
+        stated: "0.00 ± 0.20",
+        centre: 0.0,
+        sd: 0.20,
     },
 ];
 
@@ -136,21 +144,21 @@ pub fn fit_jointly(sessions: &[&Prepared]) -> Result<JointFit, NoFit> {
     let pivot = Pivot::of(sessions);
     let model = Model {
         inputs: &inputs,
-        sessions,
         fitted: sessions,
         pivot,
     };
-    let mut sd_k = 2.0;
-    let mut fit = None;
+    let (mut sd_k, mut shared) = (2.0, PRIORS.map(|p| p.centre));
     // The scatter weighs data against priors and comes out of the fit: a few rounds settle it.
-    for _ in 0..4 {
-        let residuals = |psi: &[f64]| model.penalised(psi, sd_k / WINDOW_WEIGHT.sqrt());
-        let found = nonlinear(residuals, &PRIORS.map(|p| p.centre));
-        let psi = shared_of(&found.parameters);
-        sd_k = model.window_sd_k(&psi).max(0.05);
-        fit = Some((found, psi));
+    let mut found = nonlinear(|psi| model.penalised(psi, sd_k), &shared);
+    for _ in 1..MOST_ROUNDS {
+        shared = shared_of(&found.parameters);
+        let before = std::mem::replace(&mut sd_k, model.window_sd_k(&shared).max(0.05));
+        if !found.converged || (sd_k / before).ln().abs() < SETTLED {
+            break;
+        }
+        found = nonlinear(|psi| model.penalised(psi, sd_k), &shared);
     }
-    let (found, shared) = fit.ok_or_else(|| NoFit("no round of the fit was run".to_owned()))?;
+    shared = shared_of(&found.parameters);
     let balances = model.balances(&shared)?;
     let shared_covariance = found.unscaled_covariance.ok_or_else(|| {
         NoFit(format!(
@@ -159,7 +167,7 @@ pub fn fit_jointly(sessions: &[&Prepared]) -> Result<JointFit, NoFit> {
         ))
     })?;
     Ok(JointFit {
-        heat_law: HeatLaw::over(sessions, pivot, shared[1], shared[3]).0,
+        heat_law: model.law(shared[LOAD], shared[SPEED]).0,
         shared,
         shared_covariance,
         sessions: balances,
@@ -195,7 +203,6 @@ impl JointFit {
         let inputs = inputs(sessions)?;
         let model = Model {
             inputs: &inputs,
-            sessions,
             fitted,
             pivot: Pivot::of(fitted),
         };
@@ -241,21 +248,31 @@ fn shared_of(parameters: &DVector<f64>) -> [f64; SHARED] {
 
 struct Model<'a> {
     inputs: &'a [Input<'a>],
-    sessions: &'a [&'a Prepared],
-    /// Those whose mean heat the law keeps: the first of `sessions`, or all.
+    /// The sessions whose mean heat the law keeps: those of the first inputs, or of all.
     fitted: &'a [&'a Prepared],
     pivot: Pivot,
 }
 
 impl Model<'_> {
+    /// Windows with the exponent on load that holds within sessions.
     fn windows(&self, psi: &[f64]) -> Vec<Vec<Window>> {
-        let (law, heats) = HeatLaw::over(self.fitted, self.pivot, psi[1], psi[3]);
-        let further = self.sessions[self.fitted.len()..].iter();
+        self.windows_at(psi, psi[LOAD] + psi[WITHIN])
+    }
+
+    fn windows_at(&self, psi: &[f64], load_exponent: f64) -> Vec<Vec<Window>> {
+        let (law, heats) = self.law(load_exponent, psi[SPEED]);
+        let further = self.inputs[self.fitted.len()..].iter();
         self.inputs
             .iter()
-            .zip(heats.into_iter().chain(further.map(|s| law.heat_w(s))))
+            .zip(heats.into_iter().chain(further.map(|i| law.heat_of(&i.logs))))
             .map(|(input, heat)| input.sums(&heat, psi[0], psi[2].exp()))
             .collect()
+    }
+
+    fn law(&self, load_exponent: f64, rpm_exponent: f64) -> (HeatLaw, Vec<Vec<f64>>) {
+        let logs: Vec<&Logs> = self.inputs.iter().map(|i| &i.logs).collect();
+        let logs = &logs[..self.fitted.len()];
+        HeatLaw::over(self.fitted, logs, self.pivot, load_exponent, rpm_exponent)
     }
 
     fn penalised(&self, psi: &[f64], sd_k: f64) -> Vec<f64> {
@@ -296,7 +313,7 @@ impl Model<'_> {
     }
 
     fn log_g(&self, psi: &[f64]) -> Vec<f64> {
-        self.windows(psi)
+        self.windows_at(psi, psi[LOAD])
             .iter()
             .map(|w| -reciprocal(w).ln())
             .collect()
@@ -313,12 +330,12 @@ impl Model<'_> {
                 pairs.map(|(u, d)| (u - d) / (2.0 * STEP)).collect()
             })
             .collect();
+        let logs = self.log_g(psi);
         self.windows(psi)
             .iter()
             .enumerate()
             .map(|(s, windows)| {
-                let u = reciprocal(windows);
-                if !(u.is_finite() && u > 0.0) {
+                if !logs[s].is_finite() {
                     let id = &self.inputs[s].session.id;
                     return Err(NoFit(format!(
                         "the heat balance of {id} comes out negative"
@@ -330,7 +347,7 @@ impl Model<'_> {
                     windows.iter().map(|w| w.weight_s * w.excess_k).sum::<f64>() / weight;
                 let df = (windows.len() as f64 - 1.0).max(0.0);
                 Ok(SessionBalance {
-                    log_g: -u.ln(),
+                    log_g: logs[s],
                     log_g_se: standard_error_k(windows, &residuals_k) / excess_k,
                     df,
                     sensitivity: std::array::from_fn(|i| slopes[i][s]),

@@ -3,6 +3,7 @@
 //! A window is a whole number of laps where laps can be told, so that every window has the same
 //! mix of straights and corners; else an equal part of the stint. The sums are those of `joint`.
 
+use super::heat_law::Logs;
 use super::prepare::{METAL_LAG_S, Prepared, SENSOR_LAG_S, STEP_S};
 use crate::laps::lap_borders;
 use crate::stats::{autocorrelation, mean, variance_inflation};
@@ -26,6 +27,7 @@ pub struct Window {
 /// What a session brings to the fit.
 pub(super) struct Input<'a> {
     pub session: &'a Prepared,
+    pub logs: Logs,
     ambient_c: &'a [f64],
     pub windows: Vec<(usize, usize)>,
 }
@@ -41,6 +43,7 @@ impl<'a> Input<'a> {
         (!windows.is_empty() && session.heat.is_some()).then_some(())?;
         Some(Self {
             session,
+            logs: Logs::of(session),
             ambient_c: session.ambient_c.as_ref()?,
             windows,
         })
