@@ -32,11 +32,12 @@ pub struct Fit {
 
 impl Fit {
     /// Whether it lies so far from what was known that the model does not describe the log. Of the
-    /// wander only the size counts: a small one, or one of any memory, is no fault.
+    /// wander only the size counts, and that only where it is sure by a standard deviation (a short
+    /// log tells it badly): a small one, or one of any memory, is no fault.
     pub fn is_absurd(&self) -> bool {
         let beside = (self.value - self.prior.centre) / self.prior.sd;
         match self.parameter {
-            Parameter::Wander => self.value.exp() > MOST_WANDER,
+            Parameter::Wander => (self.value - self.sd).exp() > MOST_WANDER,
             Parameter::WanderTime => false,
             _ => beside.abs() > ABSURD_SD,
         }
