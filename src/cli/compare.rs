@@ -237,16 +237,11 @@ pub fn text(comparison: &Comparison) -> String {
         change(&comparison.matched.coolant_change_k),
         "-".to_owned(),
     ]);
-    for placebo in &comparison.placebo {
-        rows.push(vec![
-            format!(
-                "placebo {}, K",
-                placebo.split.split(':').next().unwrap_or_default()
-            ),
-            change(&placebo.coolant_change_k),
-            "-".to_owned(),
-        ]);
-    }
+    rows.push(vec![
+        "heat's load exponent".to_owned(),
+        change(&comparison.load_response_change),
+        "-".to_owned(),
+    ]);
     text += &table(
         &[
             "after minus before",
@@ -255,6 +250,7 @@ pub fn text(comparison: &Comparison) -> String {
         ],
         rows,
     );
+    text += &remarks(comparison);
     for side in [&comparison.before, &comparison.after] {
         text += &format!(
             "{}: {} on {}\n",
@@ -265,6 +261,40 @@ pub fn text(comparison: &Comparison) -> String {
         for left in &side.left_out {
             text += &format!("  left out {}: {}\n", left.id, left.why);
         }
+    }
+    text
+}
+
+/// What stands besides the figures: bound, placebos, sessions set aside.
+fn remarks(comparison: &Comparison) -> String {
+    let mut text = String::new();
+    let (known, holding) = comparison.placebos_holding_zero();
+    if known > 0 {
+        text += &format!(
+            "placebo: {holding} of {} of a setup against itself hold zero\n",
+            count(known, "interval")
+        );
+    }
+    if let Some(bound) = &comparison.regulated_evidence {
+        let limit = match (bound.coolant_change_at_most_k, bound.coolant_change_at_least_k) {
+            (Some(k), _) => format!("at most {k:+.2} K"),
+            (_, Some(k)) => format!("at least {k:+.2} K"),
+            _ => return text,
+        };
+        text += &format!(
+            "regulated, {}: {} bound the change: {limit} ({:.1} %, one-sided)\n",
+            bound.setup,
+            bound.sessions.join(" "),
+            100.0 * bound.level
+        );
+    }
+    if let Some(lifted) = &comparison.with_excluded {
+        text += &format!(
+            "with {} that were set aside: {}, {} K\n",
+            lifted.sessions.join(" "),
+            lifted.verdict.label(),
+            change(&lifted.coolant_change_k)
+        );
     }
     text
 }

@@ -111,6 +111,14 @@ fn known_or_null<S: Serializer>(
     }
 }
 
+impl Comparison {
+    /// How many placebos have an interval, and how many of these hold zero.
+    pub fn placebos_holding_zero(&self) -> (usize, usize) {
+        let known = || self.placebo.iter().filter_map(|p| p.coolant_change_k.known());
+        (known().count(), known().filter(|i| i.contains(0.0)).count())
+    }
+}
+
 impl Effect {
     /// An effect that cannot be had, with the reason.
     pub fn unknown(why: impl Into<String>) -> Self {
@@ -205,6 +213,8 @@ pub struct Balance {
 /// A comparison of a setup with itself.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Placebo {
+    /// The setup that is held against itself.
+    pub setup: String,
     /// Which sessions against which.
     pub split: String,
     /// Its "effect": should hold zero.

@@ -18,6 +18,7 @@ pub use answer::{
 };
 pub use contrast::{Contrast, Layout, NoInterval, Observation, Unit};
 pub use matched::CALIPERS;
+pub use placebo::SEED as PLACEBO_SEED;
 
 use std::collections::BTreeMap;
 

@@ -33,9 +33,10 @@ pub(super) fn placebos(
     let mut rng = ChaCha8Rng::seed_from_u64(SEED);
     let mut placebos: Vec<Placebo> = returned(observations, sides)
         .map(|second| Placebo {
+            setup: sides[0].to_owned(),
             split: format!(
-                "{}: sessions after {} was taken off again against those before it was fitted",
-                sides[0], sides[1]
+                "after {} was taken off again, against before it was fitted",
+                sides[1]
             ),
             coolant_change_k: change(standard, observations, sides[0], &second),
         })
@@ -44,7 +45,8 @@ pub(super) fn placebos(
     for setup in sides {
         for (number, second) in splits(observations, setup, &mut rng).iter().enumerate() {
             placebos.push(Placebo {
-                split: format!("{setup}: random halves of each day, number {}", number + 1),
+                setup: setup.to_owned(),
+                split: format!("random halves of each day, number {}", number + 1),
                 coolant_change_k: change(standard, observations, setup, second),
             });
         }

@@ -4,7 +4,7 @@ use askama::Template;
 
 use super::evidence::{self, Fit};
 use super::{Notice, Shell, change, notices, number, tables, temperature};
-use crate::compare::{Comparison, Side, Verdict};
+use crate::compare::{Bound, Comparison, Side, Verdict};
 use crate::report::canvas::Marker;
 use crate::report::chart::curves::CurveChart;
 use crate::report::chart::intervals::{Row, intervals};
@@ -30,7 +30,7 @@ struct ComparisonPage<'a> {
     sessions_table: Table,
     balance: Option<Table>,
     left_out: Option<Table>,
-    placebo: Option<Table>,
+    placebo: Option<Figure>,
     fits: Vec<Fit>,
     remarks: Vec<String>,
     scales: Vec<String>,
@@ -78,7 +78,7 @@ pub fn render(
         sessions_table: tables::sessions(comparison),
         balance: tables::balance(comparison),
         left_out: tables::left_out(comparison),
-        placebo: tables::placebo(comparison),
+        placebo: evidence::placebos(comparison)?,
         fits: evidence::fits(comparison, sessions)?,
         remarks: remarks(comparison),
         scales: evidence::scales(comparison, sessions),
@@ -240,14 +240,46 @@ fn agreement(comparison: &Comparison) -> String {
     }
 }
 
+fn bound_words(bound: &Bound, comparison: &Comparison) -> String {
+    let (limit, after) = match bound.coolant_change_at_most_k {
+        Some(k) => (format!("at most {}", change(k)), &comparison.after.setup),
+        None => {
+            let k = bound.coolant_change_at_least_k.unwrap_or(f64::NAN);
+            (format!("at least {}", change(k)), &comparison.after.setup)
+        }
+    };
+    format!(
+        "{} with {} ran on the thermostat ({}). They give no point, but they bound the change with \
+         {after}: {limit}\u{a0}K, one-sided at {} %.",
+        number::count(bound.sessions.len(), "session"),
+        bound.setup,
+        bound.sessions.join(", "),
+        number::fixed(100.0 * bound.level, 1),
+    )
+}
+
 fn remarks(comparison: &Comparison) -> Vec<String> {
     let mut out = Vec::new();
     if let Some(borrowed) = &comparison.borrowed {
         out.push(format!(
-            "Scatter from session to session is borrowed from {} on {} elsewhere in the book. The \
+            "How far sessions and days scatter is learned from {} on {} elsewhere in the book too. The \
              rows marked \u{201c}these sessions alone\u{201d} do without.",
             number::count(borrowed.sessions, "session"),
             number::count(borrowed.days, "day"),
+        ));
+    }
+    if let Some(bound) = &comparison.regulated_evidence {
+        out.push(bound_words(bound, comparison));
+    }
+    if let Some(lifted) = &comparison.with_excluded {
+        let change_k = match lifted.coolant_change_k.known() {
+            Some(i) => format!("{}\u{a0}K ({})", change(i.estimate), number::ends(i, change)),
+            None => "no figure".to_owned(),
+        };
+        out.push(format!(
+            "With the sessions that were set aside ({}) the verdict would be \u{201c}{}\u{201d}: {change_k}.",
+            lifted.sessions.join(", "),
+            lifted.verdict.label(),
         ));
     }
     if let Some(smallest) = comparison.smallest_excludable_k {

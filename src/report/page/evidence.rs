@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::{change, columns, day, number, temperature};
-use crate::compare::{Comparison, SessionRow};
+use crate::compare::{Comparison, PLACEBO_SEED, Placebo, SessionRow};
 use crate::report::canvas::Marker;
 use crate::report::chart::Of;
 use crate::report::chart::intervals::{Backdrop, Row, intervals};
@@ -112,15 +112,6 @@ pub fn effect_rows(comparison: &Comparison) -> Vec<(String, Estimate, Marker, In
             Ink::Second,
         ));
     }
-    for placebo in &comparison.placebo {
-        let label = format!("placebo: {}", placebo.split);
-        rows.push((
-            label,
-            placebo.coolant_change_k.clone(),
-            Marker::Bar,
-            Ink::Second,
-        ));
-    }
     rows
 }
 
@@ -147,11 +138,41 @@ pub fn effects(comparison: &Comparison, truth: Option<&Truth>) -> Result<Figure,
     );
     let reading = "Each row is one way to put the same question. The mark is the estimate, the line \
         its interval. Standardised: both fitted cars driven through the same drive at the same \
-        ambient. Matched: only stints that were alike in ambient, density and pace. A placebo \
-        compares a setup with itself and should hold zero.";
+        ambient. Matched: only stints that were alike in ambient, density and pace.";
     Figure::in_both_widths("The answers side by side", reading, |layout| {
         intervals(&rows, &back, &alt, layout)
     })
+}
+
+/// Each setup against itself.
+pub fn placebos(comparison: &Comparison) -> Result<Option<Figure>, ReportError> {
+    if comparison.placebo.is_empty() {
+        return Ok(None);
+    }
+    let row = |placebo: &Placebo| {
+        let value = &placebo.coolant_change_k;
+        let words = value.known().map_or_else(
+            || number::UNKNOWN.to_owned(),
+            |i| format!("{} ({})", change(i.estimate), number::ends(i, change)),
+        );
+        let label = format!("{}: {}", placebo.setup, placebo.split);
+        Row::of(label, value, words, Marker::Bar, Ink::Second)
+    };
+    let rows: Vec<Row> = comparison.placebo.iter().map(row).collect();
+    let (known, holding) = comparison.placebos_holding_zero();
+    let alt = format!("Placebos: {holding} of {known} intervals hold zero.");
+    let reading = format!(
+        "Each row holds a setup against itself, so there is no change to find: the sessions are parted \
+         at random, day by day (seed {PLACEBO_SEED}). {holding} of {known} intervals hold zero. They \
+         share sessions and are no independent tests; but where several miss, something besides \
+         the part moves the result."
+    );
+    let back = change_backdrop(comparison, None);
+    let title = "Placebo: each setup against itself";
+    Figure::in_both_widths(title, &reading, |layout| {
+        intervals(&rows, &back, &alt, layout)
+    })
+    .map(Some)
 }
 
 /// Each session's settled coolant at the reference, by day.

@@ -20,6 +20,12 @@ pub fn effects(comparison: &Comparison) -> Table {
             cell(method(&value)),
         ]);
     }
+    let answer = &comparison.load_response_change;
+    table.row(vec![
+        cell("exponent of heat on load, after minus before"),
+        estimate(answer, "", |v| number::signed(v, 2)),
+        cell(method(answer)),
+    ]);
     let ratio = &comparison.conductance_ratio.main;
     table.row(vec![
         cell("conductance, after over before"),
@@ -104,31 +110,6 @@ pub fn left_out(comparison: &Comparison) -> Option<Table> {
         for left in &side.left_out {
             table.row(vec![cell(&left.id), cell(&side.setup), cell(&left.why)]);
         }
-    }
-    (!table.rows.is_empty()).then_some(table)
-}
-
-/// A setup against itself.
-pub fn placebo(comparison: &Comparison) -> Option<Table> {
-    let mut table = Table::new(
-        format!("Placebo: each setup against itself; {}", below()),
-        &[
-            "Sessions against each other",
-            "#\u{201c}Change\u{201d}",
-            "Holds zero",
-        ],
-    );
-    for placebo in &comparison.placebo {
-        let holds = match placebo.coolant_change_k.known() {
-            Some(interval) if interval.contains(0.0) => "yes",
-            Some(_) => "no: something besides the part moves the result",
-            None => number::UNKNOWN,
-        };
-        table.row(vec![
-            cell(&placebo.split),
-            estimate(&placebo.coolant_change_k, "K", change),
-            cell(holds),
-        ]);
     }
     (!table.rows.is_empty()).then_some(table)
 }

@@ -109,11 +109,13 @@ pub fn comparison(wholes: &[Whole]) -> Comparison {
         load_response_change: Estimate::symmetric(0.02, 0.11, "Welch"),
         placebo: vec![
             Placebo {
-                split: "s1, s4 against s5".into(),
+                setup: "open-ducts".into(),
+                split: "random halves of each day, number 1".into(),
                 coolant_change_k: Estimate::symmetric(0.4, 1.7, "split"),
             },
             Placebo {
-                split: "s2 against s3, s6".into(),
+                setup: "sealed-ducts".into(),
+                split: "random halves of each day, number 1".into(),
                 coolant_change_k: Estimate::unknown("one session on one side"),
             },
         ],
