@@ -17,6 +17,7 @@ pub mod estimate;
 pub mod ingest;
 pub mod laps;
 pub mod limits;
+pub mod plan;
 pub mod quantity;
 pub mod regime;
 pub mod report;

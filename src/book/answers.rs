@@ -63,6 +63,50 @@ pub(super) fn add_look(conn: &Connection, before: &str, after: &str, evidence: &
     Ok(())
 }
 
+/// A test that was planned for a pair of setups.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct KeptPlan {
+    /// Sessions with each setup, after which to look.
+    pub sessions_per_setup: u32,
+    /// Days.
+    pub days: u32,
+    /// When it was kept, UTC.
+    pub at_utc: String,
+}
+
+/// Keeps a plan in the place of an earlier one.
+pub(super) fn keep_plan(conn: &Connection, [a, b]: [&str; 2], plan: &KeptPlan) -> Result<()> {
+    conn.execute(
+        "INSERT OR REPLACE INTO plans (one_setup, other_setup, sessions_per_setup, days, at_utc)
+            VALUES (?, ?, ?, ?, ?)",
+        params![
+            a.min(b),
+            a.max(b),
+            plan.sessions_per_setup,
+            plan.days,
+            plan.at_utc
+        ],
+    )?;
+    Ok(())
+}
+
+/// The plan for a pair of setups, if one was kept.
+pub(super) fn plan(conn: &Connection, [a, b]: [&str; 2]) -> Result<Option<KeptPlan>> {
+    conn.query_row(
+        "SELECT sessions_per_setup, days, at_utc FROM plans
+            WHERE one_setup = ? AND other_setup = ?",
+        params![a.min(b), a.max(b)],
+        |row| {
+            Ok(KeptPlan {
+                sessions_per_setup: row.get(0)?,
+                days: row.get(1)?,
+                at_utc: row.get(2)?,
+            })
+        },
+    )
+    .optional()
+}
+
 /// On how many bodies of evidence a pair of setups was compared.
 pub(super) fn looks(conn: &Connection, before: &str, after: &str) -> Result<u32> {
     conn.query_row(

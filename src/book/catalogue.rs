@@ -14,7 +14,10 @@ use super::CATALOGUE;
 use super::error::{BookError, Result};
 
 /// What brings a catalogue from one schema version to the next; their count is the version.
-const MIGRATIONS: &[&str] = &[include_str!("schema_v1.sql")];
+const MIGRATIONS: &[&str] = &[
+    include_str!("schema_v1.sql"),
+    include_str!("schema_v2.sql"),
+];
 
 /// The schema version that this program writes.
 pub(super) const VERSION: i64 = MIGRATIONS.len() as i64;
@@ -101,13 +104,19 @@ fn version(conn: &Connection, dir: &Path) -> Result<i64> {
     Ok(found)
 }
 
-/// Brings an older (or empty) catalogue up to date, all or nothing.
+/// Brings an older (or empty) catalogue up to date, all or nothing. Of an older one a copy is kept
+/// beside it, named by its version.
 fn migrate(conn: &mut Connection, dir: &Path) -> Result<()> {
     let tx = lock(conn, dir)?;
     // Another process may have done it while this one waited for the lock.
     let found: i64 = tx
         .pragma_query_value(None, "user_version", |row| row.get(0))
         .map_err(BookError::sql(dir))?;
+    if (1..VERSION).contains(&found) {
+        let copy = dir.join(format!("catalogue.v{found}.sqlite"));
+        // Nothing is written yet and nobody else can: the file is whole.
+        std::fs::copy(dir.join(CATALOGUE), &copy).map_err(BookError::io(&copy, "write"))?;
+    }
     for script in MIGRATIONS.iter().skip(found.try_into().unwrap_or(0)) {
         tx.execute_batch(script).map_err(BookError::sql(dir))?;
     }

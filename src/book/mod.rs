@@ -26,7 +26,7 @@ use std::path::{Path, PathBuf};
 use rusqlite::{Connection, Transaction};
 
 pub use amend::{Change, HistoryEntry};
-pub use answers::fit_key;
+pub use answers::{KeptPlan, fit_key};
 pub use error::{BookError, Result};
 
 use crate::session::{Session, SessionMeta};
@@ -230,6 +230,28 @@ impl Book {
     /// A damaged catalogue.
     pub fn looks(&self, before: &str, after: &str) -> Result<u32> {
         self.read(|conn| answers::looks(conn, before, after))
+    }
+
+    /// Keeps the plan for a pair of setups in the place of an earlier one. Exchanging before and
+    /// after is no new pair.
+    ///
+    /// # Errors
+    /// A book that cannot be written.
+    pub fn keep_plan(&mut self, setups: [&str; 2], sessions: u32, days: u32) -> Result<()> {
+        let plan = KeptPlan {
+            sessions_per_setup: sessions,
+            days,
+            at_utc: chrono::Utc::now().format("%Y-%m-%dT%H:%M:%SZ").to_string(),
+        };
+        self.write(|tx, dir| answers::keep_plan(tx, setups, &plan).map_err(BookError::sql(dir)))
+    }
+
+    /// The plan for a pair of setups, if one was kept.
+    ///
+    /// # Errors
+    /// A damaged catalogue.
+    pub fn plan(&self, setups: [&str; 2]) -> Result<Option<KeptPlan>> {
+        self.read(|conn| answers::plan(conn, setups))
     }
 
     /// Reads in one snapshot.

@@ -47,7 +47,8 @@ pub struct Arguments {
     html: Option<PathBuf>,
 }
 
-fn threshold(text: &str) -> Result<f64, String> {
+/// Kelvin, as an option's value.
+pub fn threshold(text: &str) -> Result<f64, String> {
     match text.parse::<f64>() {
         Ok(value) if value > 0.0 && value <= 50.0 => Ok(value),
         _ => Err("expected kelvin above 0, up to 50".to_owned()),
@@ -76,11 +77,16 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
         ));
     }
     let looks = count_look(&mut book, &metas, arguments)?;
+    let planned = book.plan([&arguments.before, &arguments.after])?;
     let sessions = metas
         .iter()
         .map(|m| book.session(&m.id))
         .collect::<Result<Vec<_>, _>>()?;
-    let comparison = compare(&sessions, &request(arguments, looks));
+    let request = Request {
+        planned: planned.map(|plan| plan.sessions_per_setup),
+        ..request(arguments, looks)
+    };
+    let comparison = compare(&sessions, &request);
     if let Some(path) = &arguments.html {
         write_file(path, &page(&comparison, &sessions, arguments)?)?;
         context.output.say(&format!("page: {}", path.display()));

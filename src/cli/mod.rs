@@ -11,6 +11,7 @@ mod import;
 mod inspect;
 mod limits;
 mod output;
+mod plan;
 mod progress;
 mod provenance;
 mod sessions;
@@ -21,7 +22,7 @@ use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
 
-use crate::book::Book;
+use crate::book::{Book, BookError};
 use failure::Failure;
 use output::Output;
 
@@ -55,6 +56,8 @@ enum Verb {
     Sessions,
     /// Fit the thermal model to sessions
     Fit(fit::Arguments),
+    /// Plan a test: how many sessions, in what order, and what they could find
+    Plan(plan::Arguments),
     /// Compare two setups
     Compare(compare::Arguments),
     /// Say which sessions came near a limit
@@ -107,8 +110,11 @@ impl Context {
     /// The book where there must be one: a mistyped folder must not become an empty book.
     fn existing_book(&self) -> Result<Book, Failure> {
         let dir = self.book_dir()?;
-        Book::open_read_only(&dir)?;
-        Ok(Book::open(&dir)?)
+        match Book::open_read_only(&dir) {
+            // An older book is brought up to date by opening it for writing.
+            Ok(_) | Err(BookError::ReadOnly { .. }) => Ok(Book::open(&dir)?),
+            Err(error) => Err(error.into()),
+        }
     }
 }
 
@@ -130,6 +136,7 @@ fn run(cli: Cli) -> ExitCode {
         Verb::Import(arguments) => import::run(&context, &arguments),
         Verb::Sessions => sessions::run(&context),
         Verb::Fit(arguments) => fit::run(&context, &arguments),
+        Verb::Plan(arguments) => plan::run(&context, &arguments),
         Verb::Compare(arguments) => compare::run(&context, &arguments),
         Verb::Limits(arguments) => limits::run(&context, &arguments),
         Verb::Amend(arguments) => amend::run(&context, &arguments),

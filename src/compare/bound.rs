@@ -9,7 +9,7 @@
 
 use super::Request;
 use super::answer::Bound;
-use super::contrast::{Layout, Observation, Unit};
+use super::contrast::{Layout, Observation, Scatter, Unit};
 use super::gather::Gathered;
 use super::matched::matched;
 use super::observations;
@@ -62,8 +62,9 @@ pub(super) fn bound(gathered: &Gathered, standard: &Standard, request: &Request)
 
 /// How much wider than with the bounds the interval would be with the scatter of the others alone.
 fn widening(without: &[Observation], with: &[Observation]) -> Option<f64> {
-    let ((sd, df), (sd_with, df_with)) = (Layout::of(without).scatter()?, Layout::of(with).scatter()?);
-    Some((sd / sd_with * t_factor(df)? / t_factor(df_with)?).max(1.0))
+    let [of_others, of_all] = [without, with].map(|sessions| Layout::of(sessions).scatter());
+    let half = |s: Scatter| Some(s.session_sd.hypot(s.day_sd) * t_factor(s.df)?);
+    Some((half(of_others?)? / half(of_all?)?).max(1.0))
 }
 
 /// Stints alike in drive and ambient must lean the same way, or the bound is the model's alone.

@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use super::Request;
-use super::answer::Comparison;
+use super::answer::{Comparison, Side};
 use super::contrast::{NoInterval, Unit};
 use super::gather::Gathered;
 use super::standardised::Standard;
@@ -33,6 +33,7 @@ pub(super) fn of_sessions(
     warnings.extend(unknown_days(&gathered.used));
     warnings.extend(left_out(gathered));
     warnings.extend(sheets(sessions, request));
+    warnings.extend(off_plan(gathered, request));
     if request.looks > 1 {
         warnings.push(Warning::caution(
             "repeated-looks",
@@ -68,6 +69,29 @@ pub(super) fn of_result(comparison: &Comparison, request: &Request) -> Option<Wa
             ),
         )
     })
+}
+
+/// A look at another number of sessions than was planned.
+fn off_plan(gathered: &Gathered, request: &Request) -> Option<Warning> {
+    let planned = request.planned? as usize;
+    let driven = |side: &Side| side.sessions.len() + side.left_out.len();
+    let (before, after) = (driven(&gathered.before), driven(&gathered.after));
+    let looked = format!(
+        "the plan kept in the book stops at {planned} sessions with each setup; this look has {before} and {after}"
+    );
+    if before.min(after) < planned {
+        Some(Warning::caution(
+            "ahead-of-plan",
+            format!("{looked}: stopping now because the answer pleases makes it less sure than its interval says"),
+        ))
+    } else if before.max(after) > planned {
+        Some(Warning::caution(
+            "beyond-plan",
+            format!("{looked}: going on until the answer pleases makes it less sure than its interval says"),
+        ))
+    } else {
+        None
+    }
 }
 
 fn assumptions(used: &[Prepared]) -> Vec<Warning> {

@@ -57,6 +57,19 @@ pub struct Contrast {
     pub stated_variance: f64,
 }
 
+/// How far sessions and days scatter, as standard deviations of `log g`.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Scatter {
+    /// A session within its day.
+    pub session_sd: f64,
+    /// Days.
+    pub day_sd: f64,
+    /// Degrees of freedom of both together.
+    pub df: f64,
+    /// Whether differences between days tell theirs, or only the prior does.
+    pub days_told: bool,
+}
+
 /// How sessions fall into setups and days.
 pub struct Layout {
     log_g: Vec<f64>,
@@ -147,12 +160,16 @@ impl Layout {
         Some(self.fit(WITHIN_GROUPS).ok()?.contrast(&c))
     }
 
-    /// Scatter of a session on a day of its own, as a standard deviation of `log g`, and the degrees
-    /// of freedom behind it. `None`: it does not show.
-    pub fn scatter(&self) -> Option<(f64, f64)> {
+    /// How far sessions and days scatter. `None`: it does not show.
+    pub fn scatter(&self) -> Option<Scatter> {
         let fit = self.fit(WITHIN_GROUPS).ok()?;
         let (session_sd, day_sd) = fit.scatter();
-        Some((session_sd.hypot(day_sd), fit.df()))
+        Some(Scatter {
+            session_sd,
+            day_sd,
+            df: fit.df(),
+            days_told: fit.group_df() > 0,
+        })
     }
 
     fn vector(&self, entries: &[(&str, f64)]) -> Result<Vec<f64>, NoInterval> {

@@ -3,7 +3,6 @@
 use chrono::TimeDelta;
 use thiserror::Error;
 
-use super::Request;
 use crate::estimate::prepare::{Prepared, STEP_S, prepare};
 use crate::estimate::{NotAssessable, assess};
 use crate::session::{Session, SessionMeta};
@@ -66,12 +65,13 @@ pub(super) struct CommonSource {
     pub given_up: Option<(HeatSource, String)>,
 }
 
-/// The best heat source that every compared session has. A session without any is left out by
+/// The best heat source that every one of these sessions has. A session without any is left out by
 /// its own assessment, so it does not vote.
-pub(super) fn common_source(sessions: &[Session], request: &Request, lift: bool) -> CommonSource {
+pub(super) fn common_source<'a>(
+    sessions: impl Iterator<Item = &'a Session>,
+    lift: bool,
+) -> CommonSource {
     let available: Vec<(String, Vec<HeatSource>)> = sessions
-        .iter()
-        .filter(|s| request.compares(s))
         .filter(|s| lift || s.meta.excluded.is_none())
         .map(|s| (s.meta.label(), HeatSource::available(&s.grid(STEP_S))))
         .filter(|(_, sources)| !sources.is_empty())

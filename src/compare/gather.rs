@@ -28,7 +28,7 @@ pub(super) struct Gathered {
 impl Gathered {
     /// Sorts the sessions of the book. `lift`: sessions set aside by their owner count too.
     pub fn of(sessions: &[Session], request: &Request, lift: bool) -> Self {
-        let CommonSource { source, given_up } = common_source(sessions, request, lift);
+        let CommonSource { source, given_up } = common_source(sessions.iter().filter(|s| request.compares(s)), lift);
         let mut warnings = Vec::new();
         if let (Some(used), Some((better, id))) = (source, given_up) {
             warnings.push(Warning::note(

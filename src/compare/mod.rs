@@ -9,6 +9,7 @@ mod gather;
 mod load_response;
 mod matched;
 mod placebo;
+mod scatter;
 mod standardised;
 pub mod verdict;
 
@@ -19,6 +20,7 @@ pub use answer::{
 pub use contrast::{Contrast, Layout, NoInterval, Observation, Unit};
 pub use matched::CALIPERS;
 pub use placebo::SEED as PLACEBO_SEED;
+pub use scatter::BookScatter;
 
 use std::collections::BTreeMap;
 
@@ -53,6 +55,8 @@ pub struct Request {
     pub family: u32,
     /// How often this pair has been looked at with other data, this time included.
     pub looks: u32,
+    /// Sessions with each setup that a plan in the book stops at.
+    pub planned: Option<u32>,
 }
 
 impl Request {
@@ -67,6 +71,7 @@ impl Request {
             day_scatter_k: None,
             family: 1,
             looks: 1,
+            planned: None,
         }
     }
 

@@ -25,6 +25,7 @@ pub use cautions::CAUTIONS;
 use crate::compare::Comparison;
 use crate::estimate::SessionFit;
 use crate::limits::LimitsAnswer;
+use crate::plan::Plan;
 use crate::session::{Grid, SessionMeta};
 
 /// Why a page could not be made.
@@ -131,4 +132,16 @@ pub fn limits_page(
     other_pages: &[(&str, &str)],
 ) -> Result<String, ReportError> {
     page::limits::render(answer, sessions, provenance, other_pages)
+}
+
+/// The sheet of a planned test; `summary` is the plan in a few sentences.
+///
+/// # Errors
+/// As [`comparison_page`].
+pub fn plan_page(
+    plan: &Plan,
+    summary: &str,
+    provenance: &Provenance,
+) -> Result<String, ReportError> {
+    page::plan::render(plan, summary, provenance)
 }

@@ -36,6 +36,9 @@ pub const BETWEEN_GROUPS: f64 = 2.0;
 const RATIOS: usize = 50;
 const RATIO_ENDS: [f64; 2] = [0.05, 2000.0];
 
+/// A ratio of scatters less likely than this is left out of an interval.
+const NEGLIGIBLE: f64 = 1e-6;
+
 /// Values in cells and groups, with what they say about the scatter.
 #[derive(Debug, Clone)]
 pub struct Grouped {
@@ -213,6 +216,7 @@ impl Contrast {
         let tails: Vec<(Component, StudentsT, f64)> = self
             .components
             .iter()
+            .filter(|c| c.weight > NEGLIGIBLE)
             .map(|c| {
                 let total = c.variance + known_variance;
                 // Satterthwaite: the known part has no doubt.

@@ -68,7 +68,7 @@ fn a_later_schema_version_is_refused_and_left_alone() {
     ] {
         let error = opened.unwrap_err();
         assert!(error.to_string().contains("schema version 7"), "{error}");
-        assert!(error.to_string().contains("up to 1"), "{error}");
+        assert!(error.to_string().contains("up to 2"), "{error}");
         assert!(error.hint().contains("latest heatbook"));
     }
     assert_eq!(fs::read(&file).unwrap(), before);

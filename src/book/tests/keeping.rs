@@ -350,3 +350,31 @@ fn the_default_folder_is_named_after_the_program() {
     let dir = Book::default_dir().unwrap();
     assert!(dir.is_absolute() && dir.ends_with("heatbook"), "{dir:?}");
 }
+
+#[test]
+fn a_plan_is_kept_for_a_pair_whichever_comes_first() {
+    let (_folder, mut book) = book_of(0..1);
+    assert_eq!(book.plan(["a", "b"]).unwrap(), None);
+    book.keep_plan(["b", "a"], 6, 3).unwrap();
+    book.keep_plan(["a", "b"], 8, 4).unwrap();
+    let plan = book.plan(["b", "a"]).unwrap().unwrap();
+    assert_eq!((plan.sessions_per_setup, plan.days), (8, 4));
+}
+
+/// A book of version 1, as it was before plans: all but its last table.
+#[test]
+fn an_older_book_is_brought_up_to_date_and_a_copy_kept() {
+    let (folder, book) = book_of(0..2);
+    drop(book);
+    let dir = folder.path().join("made/as needed");
+    let catalogue = dir.join("catalogue.sqlite");
+    let sql = rusqlite::Connection::open(&catalogue).unwrap();
+    sql.execute_batch("DROP TABLE plans").unwrap();
+    sql.pragma_update(None, "user_version", 1).unwrap();
+    drop(sql);
+    let old = std::fs::read(&catalogue).unwrap();
+    let mut book = Book::open(&dir).unwrap();
+    assert_eq!(book.sessions().unwrap().len(), 2);
+    book.keep_plan(["a", "b"], 6, 3).unwrap();
+    assert_eq!(std::fs::read(dir.join("catalogue.v1.sqlite")).unwrap(), old);
+}

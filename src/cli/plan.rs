@@ -1,0 +1,221 @@
+//! `heatbook plan`: a test before it is driven.
+
+use std::path::PathBuf;
+
+use clap::Args;
+
+use super::compare::{threshold, wrapped};
+use super::failure::Failure;
+use super::output::{count, table, write_file};
+use super::provenance::provenance;
+use super::{Context, Outcome};
+use crate::book::{Book, BookError};
+use crate::compare::BookScatter;
+use crate::plan::{Plan, Request, plan};
+use crate::report::{CAUTIONS, plan_page};
+use crate::session::{Session, SessionMeta};
+
+/// Days of the running order that are printed.
+const DAYS_PRINTED: u32 = 6;
+
+/// Arguments of `plan`.
+#[derive(Debug, Args)]
+pub struct Arguments {
+    /// The change that is to be found, K, without a sign
+    #[arg(long, value_name = "D", allow_negative_numbers = true, value_parser = threshold)]
+    effect_k: f64,
+    /// The setup before
+    #[arg(long, value_name = "SETUP", default_value = "before")]
+    before: String,
+    /// The setup after
+    #[arg(long, value_name = "SETUP", default_value = "after")]
+    after: String,
+    /// Sessions on each day
+    #[arg(long, value_name = "N", default_value_t = 4, value_parser = clap::value_parser!(u32).range(1..=40))]
+    sessions_per_day: u32,
+    /// Days [default: as many as a power of 80 % takes]
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=60))]
+    days: Option<u32>,
+    /// The part cannot be changed within a day
+    #[arg(long)]
+    one_setup_a_day: bool,
+    /// The smallest change that matters, K
+    #[arg(long, value_name = "K", default_value_t = 0.5, allow_negative_numbers = true, value_parser = threshold)]
+    threshold_k: f64,
+    /// Keep the plan in the book: compare then says when a look is not the planned one
+    #[arg(long)]
+    keep: bool,
+    /// Write the plan as a sheet to print
+    #[arg(long, value_name = "FILE")]
+    html: Option<PathBuf>,
+}
+
+/// Plans a test.
+pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure> {
+    let request = request(arguments)?;
+    let mut book = book(context, arguments)?;
+    let sessions = match &book {
+        Some(book) => sessions(book)?,
+        None => Vec::new(),
+    };
+    let scatter = if sessions.is_empty() {
+        BookScatter::usual("the book is empty")
+    } else {
+        BookScatter::of(&sessions, &request.before)
+    };
+    let plan = plan(&request, &scatter);
+    if let (true, Some(book)) = (arguments.keep, &mut book) {
+        book.keep_plan(
+            [&plan.before, &plan.after],
+            plan.sessions_per_setup[0].min(plan.sessions_per_setup[1]),
+            plan.days,
+        )?;
+        context.output.say("the plan is kept in the book");
+    }
+    if let Some(path) = &arguments.html {
+        let metas: Vec<&SessionMeta> = sessions.iter().map(|s| &s.meta).collect();
+        let mut from = provenance(&command(arguments), &metas, Vec::new());
+        from.seed = Some(plan.seed);
+        write_file(path, &plan_page(&plan, &summary(&plan), &from)?)?;
+        context.output.say(&format!("page: {}", path.display()));
+    }
+    context.output.warnings(&plan.warnings);
+    context.output.answer(&plan, || text(&plan))?;
+    Ok(Outcome::Done)
+}
+
+fn request(arguments: &Arguments) -> Result<Request, Failure> {
+    if arguments.before == arguments.after {
+        return Err(Failure::new(
+            format!("--before and --after are both `{}`", arguments.before),
+            "name two setups: a setup is tested against another",
+        ));
+    }
+    Ok(Request {
+        before: arguments.before.clone(),
+        after: arguments.after.clone(),
+        effect_k: arguments.effect_k,
+        threshold_k: arguments.threshold_k,
+        sessions_per_day: arguments.sessions_per_day,
+        days: arguments.days,
+        one_setup_a_day: arguments.one_setup_a_day,
+    })
+}
+
+/// The book, if there is one: a test can be planned before the first log is in.
+fn book(context: &Context, arguments: &Arguments) -> Result<Option<Book>, Failure> {
+    match context.existing_book() {
+        Ok(book) => Ok(Some(book)),
+        Err(_) if arguments.keep => {
+            let dir = context.book_dir()?;
+            Ok(Some(Book::open(&dir)?))
+        }
+        Err(failure) => match Book::open_read_only(&context.book_dir()?) {
+            Err(BookError::NoBook { .. }) => Ok(None),
+            _ => Err(failure),
+        },
+    }
+}
+
+fn sessions(book: &Book) -> Result<Vec<Session>, Failure> {
+    let metas = book.sessions()?;
+    let read = metas.iter().map(|m| book.session(&m.id));
+    Ok(read.collect::<Result<_, _>>()?)
+}
+
+fn command(arguments: &Arguments) -> String {
+    let mut command = format!(
+        "heatbook plan --effect-k {} --before {} --after {} --sessions-per-day {} --threshold-k {}",
+        arguments.effect_k,
+        arguments.before,
+        arguments.after,
+        arguments.sessions_per_day,
+        arguments.threshold_k
+    );
+    if let Some(days) = arguments.days {
+        command += &format!(" --days {days}");
+    }
+    if arguments.one_setup_a_day {
+        command += " --one-setup-a-day";
+    }
+    command
+}
+
+/// The plan in a few sentences.
+fn summary(plan: &Plan) -> String {
+    let mut text = match (plan.sessions_needed, plan.days_needed) {
+        (Some(sessions), Some(days)) => format!(
+            "To find a change of {:.1} K four times out of five takes {} with each setup: {} of {}.",
+            plan.effect_k,
+            count(sessions as usize, "session"),
+            count(days as usize, "day"),
+            plan.sessions_per_day
+        ),
+        _ => format!(
+            "No test of a practical size finds a change of {:.1} K: it is too small beside the scatter of sessions.",
+            plan.effect_k
+        ),
+    };
+    let design = format!(
+        "{} of {}",
+        count(plan.days as usize, "day"),
+        plan.sessions_per_day
+    );
+    match (plan.power, plan.smallest_effect_k) {
+        (Some(power), Some(smallest)) => {
+            text += &format!(
+                " With {design} it is found in {:.0} % of campaigns; the smallest change found four times out of five is {smallest:.1} K.",
+                100.0 * power
+            );
+        }
+        _ => {
+            text += &format!(
+                " With {design} there is no interval at all, because part and day cannot be told apart."
+            );
+        }
+    }
+    if let Some(share) = plan.power_no_practical_change {
+        text += &format!(
+            " If the part does nothing, that it does less than {:.1} K is shown in {:.0} %.",
+            plan.threshold_k,
+            100.0 * share
+        );
+    }
+    text
+}
+
+fn text(plan: &Plan) -> String {
+    let mut text = wrapped(&summary(plan)) + "\n\n";
+    let mut rows: Vec<Vec<String>> = Vec::new();
+    for run in plan.order.iter().filter(|r| r.day <= DAYS_PRINTED) {
+        if run.run == 1 {
+            rows.push(vec![run.day.to_string()]);
+        }
+        if let Some(row) = rows.last_mut() {
+            row.push(run.setup.clone());
+        }
+    }
+    let mut head = vec!["day".to_owned()];
+    head.extend((1..=plan.sessions_per_day).map(|run| format!("run {run}")));
+    let head: Vec<&str> = head.iter().map(String::as_str).collect();
+    text += &table(&head, rows);
+    if plan.days > DAYS_PRINTED {
+        text += &format!("and so on to day {} (all of it: --json or --html)\n", plan.days);
+    }
+    let from = &plan.scatter_from;
+    text += &wrapped(&format!(
+        "scatter: {:.2} K a session, {:.2} K a day ({}; {}, {}). Power: {} simulated campaigns through the comparison itself, seed {}.",
+        from.session_sd_k,
+        from.day_sd_k,
+        from.source,
+        count(from.sessions, "session"),
+        count(from.days, "day"),
+        plan.campaigns,
+        plan.seed
+    ));
+    text += "\n";
+    text += &wrapped("Look once, when the last day is in. What to log, what to keep equal and when to abandon a session: --html FILE writes the sheet.");
+    text += "\n";
+    text += CAUTIONS[2];
+    text + "\n"
+}
