@@ -82,7 +82,11 @@ fn main() -> anyhow::Result<()> {
         ("stress.md", stress_table::stress(&arguments))
     } else {
         (
-            if arguments.disturbed > 1.0 { "coverage_disturbed.md" } else { "coverage.md" },
+            if arguments.disturbed > 1.0 {
+                "coverage_disturbed.md"
+            } else {
+                "coverage.md"
+            },
             table::coverage(&arguments),
         )
     };

@@ -1,7 +1,7 @@
 //! What is true in each row of the table, and the plans that are read out of one campaign.
 
 use crate::simulator::campaign::Disturbances;
-use crate::simulator::{Campaign, SimSession, Side, air_flow_factor_for, true_effect};
+use crate::simulator::{Campaign, Side, SimSession, air_flow_factor_for, true_effect};
 
 /// Air at noon in every row unless it says otherwise, °C; the truth is told at this air.
 pub const NOON_C: f64 = 23.0;
@@ -104,10 +104,34 @@ impl Row {
         };
         vec![
             row("null", "nothing; both days alike", 0.0, 1.0, 0.0),
-            row("null-cooler", "nothing; second day 3 K cooler", 0.0, 1.0, -3.0),
-            row("null-slower", "nothing; after-driver 3 % slower", 0.0, SLOWER, 0.0),
-            row("ten-hotter", "core +10 %; second day 3 K hotter", TEN_PERCENT_K, 1.0, 3.0),
-            row("ten-slower", "core +10 %; after-driver 3 % slower", TEN_PERCENT_K, SLOWER, 0.0),
+            row(
+                "null-cooler",
+                "nothing; second day 3 K cooler",
+                0.0,
+                1.0,
+                -3.0,
+            ),
+            row(
+                "null-slower",
+                "nothing; after-driver 3 % slower",
+                0.0,
+                SLOWER,
+                0.0,
+            ),
+            row(
+                "ten-hotter",
+                "core +10 %; second day 3 K hotter",
+                TEN_PERCENT_K,
+                1.0,
+                3.0,
+            ),
+            row(
+                "ten-slower",
+                "core +10 %; after-driver 3 % slower",
+                TEN_PERCENT_K,
+                SLOWER,
+                0.0,
+            ),
             row("four", "core +4 %", FOUR_PERCENT_K, 1.0, 0.0),
         ]
     }
@@ -131,7 +155,12 @@ impl Row {
 /// Twelve earlier sessions of two other setups, on four days two months before.
 pub fn history(seed: u64, disturbances: Disturbances) -> Vec<SimSession> {
     use Side::{After, Before};
-    let days = vec![vec![Before; 3], vec![Before; 3], vec![After; 3], vec![After; 3]];
+    let days = vec![
+        vec![Before; 3],
+        vec![Before; 3],
+        vec![After; 3],
+        vec![After; 3],
+    ];
     let mut campaign = Campaign::new(seed ^ 0x5EED, days);
     campaign.setups = ["earlier-one", "earlier-two"].map(str::to_owned);
     campaign.part_air_flow_factor = 0.97;

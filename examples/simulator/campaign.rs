@@ -247,7 +247,8 @@ impl Campaign {
         }
         let start_hour = (start - day.and_time(NaiveTime::MIN)).num_seconds() as f64 / 3600.0;
         let mut cooling = Cooling::warm(drive.uniform(58.0, 74.0), air.ambient_c(start_hour));
-        cooling.core_scale = core + factor * self.disturbances.core_scatter * hardware.normal(0.0, 1.0);
+        cooling.core_scale =
+            core + factor * self.disturbances.core_scatter * hardware.normal(0.0, 1.0);
         cooling.air_flow_factor = if after {
             self.part_air_flow_factor
         } else {

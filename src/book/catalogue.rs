@@ -14,10 +14,7 @@ use super::CATALOGUE;
 use super::error::{BookError, Result};
 
 /// What brings a catalogue from one schema version to the next; their count is the version.
-const MIGRATIONS: &[&str] = &[
-    include_str!("schema_v1.sql"),
-    include_str!("schema_v2.sql"),
-];
+const MIGRATIONS: &[&str] = &[include_str!("schema_v1.sql"), include_str!("schema_v2.sql")];
 
 /// The schema version that this program writes.
 pub(super) const VERSION: i64 = MIGRATIONS.len() as i64;

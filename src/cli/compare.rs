@@ -1,8 +1,9 @@
 //! `heatbook compare`: before against after.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use clap::Args;
+use serde::Serialize;
 use sha2::{Digest, Sha256};
 
 use super::failure::Failure;
@@ -19,6 +20,7 @@ use crate::estimate::prepare::STEP_S;
 use crate::report::comparison_page;
 use crate::session::{Grid, Session, SessionMeta};
 use crate::stats::Estimate;
+use crate::warning::Warning;
 
 /// Arguments of `compare`.
 #[derive(Debug, Args)]
@@ -26,9 +28,9 @@ pub struct Arguments {
     /// The setup before
     #[arg(long, value_name = "SETUP")]
     before: String,
-    /// The setup after
-    #[arg(long, value_name = "SETUP")]
-    after: String,
+    /// The setup after; given again, each against the one before, their intervals holding together
+    #[arg(long, value_name = "SETUP", required = true)]
+    after: Vec<String>,
     /// The smallest change that matters, K
     #[arg(long, value_name = "K", default_value_t = 0.5, allow_negative_numbers = true, value_parser = threshold)]
     threshold_k: f64,
@@ -55,14 +57,63 @@ pub fn threshold(text: &str) -> Result<f64, String> {
     }
 }
 
-/// Compares two setups of the book.
+/// Several setups, each against the same one.
+#[derive(Debug, Serialize)]
+struct Several {
+    comparisons: Vec<Comparison>,
+    warnings: Vec<Warning>,
+}
+
+/// Compares setups of the book.
 pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure> {
     let mut book = context.existing_book()?;
     let metas = book.sessions()?;
-    for setup in [&arguments.before, &arguments.after] {
-        known_setup(&metas, setup)?;
+    check(arguments, &metas)?;
+    let mut requests = Vec::new();
+    for after in &arguments.after {
+        requests.push(request(&mut book, &metas, arguments, after)?);
     }
-    if arguments.before == arguments.after {
+    let sessions = metas
+        .iter()
+        .map(|m| book.session(&m.id))
+        .collect::<Result<Vec<_>, _>>()?;
+    let mut comparisons = Vec::new();
+    for request in &requests {
+        let comparison = compare(&sessions, request);
+        if let Some(path) = &arguments.html {
+            let path = page_path(path, arguments, &request.after);
+            write_file(&path, &page(&comparison, &sessions, arguments, request)?)?;
+            context.output.say(&format!("page: {}", path.display()));
+        }
+        comparisons.push(comparison);
+    }
+    let mut warnings: Vec<Warning> = Vec::new();
+    for warning in comparisons.iter().flat_map(|c| &c.warnings) {
+        if !warnings.contains(warning) {
+            warnings.push(warning.clone());
+        }
+    }
+    context.output.warnings(&warnings);
+    if let [comparison] = &comparisons[..] {
+        context.output.answer(comparison, || text(comparison))?;
+    } else {
+        let several = Several {
+            comparisons,
+            warnings,
+        };
+        context.output.answer(&several, || {
+            let texts: Vec<String> = several.comparisons.iter().map(text).collect();
+            texts.join("\n")
+        })?;
+    }
+    Ok(Outcome::Done)
+}
+
+fn check(arguments: &Arguments, metas: &[SessionMeta]) -> Result<(), Failure> {
+    for setup in std::iter::once(&arguments.before).chain(&arguments.after) {
+        known_setup(metas, setup)?;
+    }
+    if arguments.after.contains(&arguments.before) {
         return Err(Failure::new(
             format!("--before and --after are both `{}`", arguments.before),
             "name two setups; a setup against itself stands in every report as placebo",
@@ -76,35 +127,39 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
             "heatbook sessions lists them",
         ));
     }
-    let looks = count_look(&mut book, &metas, arguments)?;
-    let planned = book.plan([&arguments.before, &arguments.after])?;
-    let sessions = metas
-        .iter()
-        .map(|m| book.session(&m.id))
-        .collect::<Result<Vec<_>, _>>()?;
-    let request = Request {
-        planned: planned.map(|plan| plan.sessions_per_setup),
-        ..request(arguments, looks)
-    };
-    let comparison = compare(&sessions, &request);
-    if let Some(path) = &arguments.html {
-        write_file(path, &page(&comparison, &sessions, arguments)?)?;
-        context.output.say(&format!("page: {}", path.display()));
-    }
-    context.output.warnings(&comparison.warnings);
-    context.output.answer(&comparison, || text(&comparison))?;
-    Ok(Outcome::Done)
+    Ok(())
 }
 
-fn request(arguments: &Arguments, looks: u32) -> Request {
-    Request {
+/// What to compare with one of the setups after.
+fn request(
+    book: &mut Book,
+    metas: &[SessionMeta],
+    arguments: &Arguments,
+    after: &str,
+) -> Result<Request, Failure> {
+    let looks = count_look(book, metas, &arguments.before, after)?;
+    let planned = book.plan([&arguments.before, after])?;
+    Ok(Request {
         threshold_k: arguments.threshold_k,
         ambient_c: arguments.ambient_c,
         drive: arguments.drive.clone(),
         day_scatter_k: arguments.day_scatter_k,
+        family: arguments.after.len() as u32,
         looks,
-        ..Request::of(&arguments.before, &arguments.after)
+        planned: planned.map(|plan| plan.sessions_per_setup),
+        ..Request::of(&arguments.before, after)
+    })
+}
+
+/// Where the page of one comparison goes: with several setups each has its own.
+fn page_path(path: &Path, arguments: &Arguments, after: &str) -> PathBuf {
+    if arguments.after.len() == 1 {
+        return path.to_owned();
     }
+    let stem = path.file_stem().unwrap_or_default().to_string_lossy();
+    let plain = |c: char| if c.is_alphanumeric() { c } else { '-' };
+    let name: String = after.chars().map(plain).collect();
+    path.with_file_name(format!("{stem}-{name}.html"))
 }
 
 fn known_setup(metas: &[SessionMeta], setup: &str) -> Result<(), Failure> {
@@ -132,12 +187,13 @@ fn known_setup(metas: &[SessionMeta], setup: &str) -> Result<(), Failure> {
 fn count_look(
     book: &mut Book,
     metas: &[SessionMeta],
-    arguments: &Arguments,
+    before: &str,
+    after: &str,
 ) -> Result<u32, Failure> {
     let mut evidence = Sha256::new();
     for meta in metas
         .iter()
-        .filter(|m| [&arguments.before, &arguments.after].contains(&&m.setup))
+        .filter(|m| [before, after].contains(&m.setup.as_str()))
     {
         evidence.update(&meta.sha256);
         evidence.update([u8::from(meta.excluded.is_some())]);
@@ -148,11 +204,9 @@ fn count_look(
         .iter()
         .map(|b| format!("{b:02x}"))
         .collect();
-    match book.count_look(&arguments.before, &arguments.after, &evidence) {
+    match book.count_look(before, after, &evidence) {
         Ok(looks) => Ok(looks),
-        Err(BookError::ReadOnly { .. }) => {
-            Ok(book.looks(&arguments.before, &arguments.after)?.max(1))
-        }
+        Err(BookError::ReadOnly { .. }) => Ok(book.looks(before, after)?.max(1)),
         Err(error) => Err(error.into()),
     }
 }
@@ -161,6 +215,7 @@ fn page(
     comparison: &Comparison,
     sessions: &[Session],
     arguments: &Arguments,
+    request: &Request,
 ) -> Result<String, Failure> {
     let used: Vec<Session> = sessions
         .iter()
@@ -172,10 +227,18 @@ fn page(
     let metas: Vec<&SessionMeta> = used.iter().map(|s| &s.meta).collect();
     let mut command = format!(
         "heatbook compare --before {} --after {} --threshold-k {}",
-        arguments.before, arguments.after, arguments.threshold_k
+        request.before,
+        arguments.after.join(" --after "),
+        request.threshold_k
     );
     if let Some(ambient_c) = arguments.ambient_c {
         command += &format!(" --ambient-c {ambient_c}");
+    }
+    if let Some(id) = &arguments.drive {
+        command += &format!(" --drive {id}");
+    }
+    if let Some(scatter_k) = arguments.day_scatter_k {
+        command += &format!(" --day-scatter-k {scatter_k}");
     }
     let provenance = provenance(&command, &metas, settings(comparison));
     let sentences = verdict::sentences(comparison);
@@ -282,7 +345,10 @@ fn remarks(comparison: &Comparison) -> String {
         );
     }
     if let Some(bound) = &comparison.regulated_evidence {
-        let limit = match (bound.coolant_change_at_most_k, bound.coolant_change_at_least_k) {
+        let limit = match (
+            bound.coolant_change_at_most_k,
+            bound.coolant_change_at_least_k,
+        ) {
             (Some(k), _) => format!("at most {k:+.2} K"),
             (_, Some(k)) => format!("at least {k:+.2} K"),
             _ => return text,

@@ -11,17 +11,19 @@ use super::compare::{settings, wrapped};
 use super::failure::Failure;
 use super::fit::parts;
 use super::output::write_file;
+use super::plan::summary;
 use super::progress::bar;
 use super::provenance::provenance;
 use super::{Context, Outcome};
 use crate::book::{Added, Book};
 use crate::car::{CarSheet, SetupSheet};
-use crate::compare::{Comparison, Request, compare, verdict};
+use crate::compare::{BookScatter, Comparison, Request, compare, verdict};
 use crate::estimate::prepare::STEP_S;
 use crate::estimate::{SessionFit, fit_session};
 use crate::ingest::{ReadOptions, read_session_bytes};
 use crate::limits::{LimitRequest, LimitsAnswer, judge_all};
-use crate::report::{Truth, comparison_page, limits_page, sessions_page};
+use crate::plan::{self, Plan};
+use crate::report::{Truth, comparison_page, limits_page, plan_page, sessions_page};
 use crate::session::{Grid, Role, Session, SessionMeta};
 use crate::warning::Warning;
 
@@ -77,6 +79,7 @@ struct Results {
     fits: Vec<SessionFit>,
     comparison: Comparison,
     limits: LimitsAnswer,
+    plan: Plan,
     truth: SimulatedTruth,
 }
 
@@ -149,7 +152,17 @@ fn results() -> Result<Results, Failure> {
             margin_k: None,
         },
     );
+    let asked = plan::Request {
+        before: BEFORE.to_owned(),
+        after: AFTER.to_owned(),
+        effect_k: 0.5,
+        threshold_k: 0.5,
+        sessions_per_day: 4,
+        days: None,
+        one_setup_a_day: false,
+    };
     Ok(Results {
+        plan: plan::plan(&asked, &BookScatter::of(&sessions, BEFORE)),
         comparison: compare(&sessions, &request),
         sessions,
         fits,
@@ -183,6 +196,7 @@ fn pages(results: &Results) -> Result<Vec<(&'static str, String)>, Failure> {
     const COMPARISON: (&str, &str) = ("Comparison", "comparison.html");
     const SESSIONS: (&str, &str) = ("Sessions", "sessions.html");
     const LIMITS: (&str, &str) = ("Limits", "limits.html");
+    const PLAN: (&str, &str) = ("A test to find 0.5 K", "plan.html");
     let grids: Vec<Grid> = results.sessions.iter().map(|s| s.grid(STEP_S)).collect();
     let parts = parts(&results.sessions, &grids, &results.fits);
     let metas: Vec<SessionMeta> = results.sessions.iter().map(|s| s.meta.clone()).collect();
@@ -206,12 +220,12 @@ fn pages(results: &Results) -> Result<Vec<(&'static str, String)>, Failure> {
                 &provenance,
                 Some(&truth),
                 &sentences,
-                &[SESSIONS, LIMITS],
+                &[SESSIONS, LIMITS, PLAN],
             )?,
         ),
         (
             SESSIONS.1,
-            sessions_page(&parts, &provenance, &[COMPARISON, LIMITS])?,
+            sessions_page(&parts, &provenance, &[COMPARISON, LIMITS, PLAN])?,
         ),
         (
             LIMITS.1,
@@ -219,7 +233,16 @@ fn pages(results: &Results) -> Result<Vec<(&'static str, String)>, Failure> {
                 &results.limits,
                 &metas,
                 &provenance,
-                &[COMPARISON, SESSIONS],
+                &[COMPARISON, SESSIONS, PLAN],
+            )?,
+        ),
+        (
+            PLAN.1,
+            plan_page(
+                &results.plan,
+                &summary(&results.plan),
+                &provenance,
+                &[COMPARISON, SESSIONS, LIMITS],
             )?,
         ),
     ])

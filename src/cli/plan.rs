@@ -6,7 +6,7 @@ use clap::Args;
 
 use super::compare::{threshold, wrapped};
 use super::failure::Failure;
-use super::output::{count, table, write_file};
+use super::output::{count, write_file};
 use super::provenance::provenance;
 use super::{Context, Outcome};
 use crate::book::{Book, BookError};
@@ -76,7 +76,7 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
         let metas: Vec<&SessionMeta> = sessions.iter().map(|s| &s.meta).collect();
         let mut from = provenance(&command(arguments), &metas, Vec::new());
         from.seed = Some(plan.seed);
-        write_file(path, &plan_page(&plan, &summary(&plan), &from)?)?;
+        write_file(path, &plan_page(&plan, &summary(&plan), &from, &[])?)?;
         context.output.say(&format!("page: {}", path.display()));
     }
     context.output.warnings(&plan.warnings);
@@ -142,7 +142,7 @@ fn command(arguments: &Arguments) -> String {
 }
 
 /// The plan in a few sentences.
-fn summary(plan: &Plan) -> String {
+pub fn summary(plan: &Plan) -> String {
     let mut text = match (plan.sessions_needed, plan.days_needed) {
         (Some(sessions), Some(days)) => format!(
             "To find a change of {:.1} K four times out of five takes {} with each setup: {} of {}.",
@@ -186,22 +186,18 @@ fn summary(plan: &Plan) -> String {
 
 fn text(plan: &Plan) -> String {
     let mut text = wrapped(&summary(plan)) + "\n\n";
-    let mut rows: Vec<Vec<String>> = Vec::new();
-    for run in plan.order.iter().filter(|r| r.day <= DAYS_PRINTED) {
-        if run.run == 1 {
-            rows.push(vec![run.day.to_string()]);
-        }
-        if let Some(row) = rows.last_mut() {
-            row.push(run.setup.clone());
-        }
+    text += &format!("B is {}, A is {}\n", plan.before, plan.after);
+    for day in 1..=plan.days.min(DAYS_PRINTED) {
+        let runs = plan.order.iter().filter(|r| r.day == day);
+        let letters: Vec<&str> = runs
+            .map(|r| if r.setup == plan.after { "A" } else { "B" })
+            .collect();
+        text += &format!("day {day}: {}\n", letters.join(" "));
     }
-    let mut head = vec!["day".to_owned()];
-    head.extend((1..=plan.sessions_per_day).map(|run| format!("run {run}")));
-    let head: Vec<&str> = head.iter().map(String::as_str).collect();
-    text += &table(&head, rows);
     if plan.days > DAYS_PRINTED {
-        text += &format!("and so on to day {} (all of it: --json or --html)\n", plan.days);
+        text += &format!("and so on to day {}\n", plan.days);
     }
+    text += "\n";
     let from = &plan.scatter_from;
     text += &wrapped(&format!(
         "scatter: {:.2} K a session, {:.2} K a day ({}; {}, {}). Power: {} simulated campaigns through the comparison itself, seed {}.",
@@ -214,7 +210,9 @@ fn text(plan: &Plan) -> String {
         plan.seed
     ));
     text += "\n";
-    text += &wrapped("Look once, when the last day is in. What to log, what to keep equal and when to abandon a session: --html FILE writes the sheet.");
+    text += &wrapped(
+        "Look once, when the last day is in. What to log, what to keep equal and when to abandon a session: --html FILE writes the sheet.",
+    );
     text += "\n";
     text += CAUTIONS[2];
     text + "\n"

@@ -114,7 +114,11 @@ fn known_or_null<S: Serializer>(
 impl Comparison {
     /// How many placebos have an interval, and how many of these hold zero.
     pub fn placebos_holding_zero(&self) -> (usize, usize) {
-        let known = || self.placebo.iter().filter_map(|p| p.coolant_change_k.known());
+        let known = || {
+            self.placebo
+                .iter()
+                .filter_map(|p| p.coolant_change_k.known())
+        };
         (known().count(), known().filter(|i| i.contains(0.0)).count())
     }
 }

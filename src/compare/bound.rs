@@ -30,7 +30,9 @@ pub(super) fn bound(gathered: &Gathered, standard: &Standard, request: &Request)
     let joint = standard.joint.with_further(&all).ok()?;
     let with = observations(&all, &joint);
     let layout = Layout::of(&with);
-    let contrast = layout.contrast(&request.before, &request.after, request.day_log_sd(&joint)).ok()?;
+    let contrast = layout
+        .contrast(&request.before, &request.after, request.day_log_sd(&joint))
+        .ok()?;
     let (low, high) = ends(&joint, &contrast, request.family)?;
     let widened = widening(&with[..fitted.len()], &with)?;
     let middle = contrast.value.estimate;
@@ -78,7 +80,10 @@ fn matches_say_the_same(
 ) -> Option<()> {
     let sessions: Vec<&Prepared> = compared.iter().map(|&i| all[i]).collect();
     let mut of_compared = joint.clone();
-    of_compared.sessions = compared.iter().map(|&i| joint.sessions[i].clone()).collect();
+    of_compared.sessions = compared
+        .iter()
+        .map(|&i| joint.sessions[i].clone())
+        .collect();
     let after: Vec<bool> = sessions.iter().map(|s| s.setup == request.after).collect();
     let change_k = matched(&sessions, &of_compared, &after, unit).mean_k?;
     (change_k * log_ratio < 0.0).then_some(())

@@ -47,7 +47,11 @@ pub(super) fn of_sessions(
 }
 
 /// Cautions that hang on the fit and its contrast.
-pub(super) fn of_answer(standard: &Standard, used: &[&Prepared], request: &Request) -> Vec<Warning> {
+pub(super) fn of_answer(
+    standard: &Standard,
+    used: &[&Prepared],
+    request: &Request,
+) -> Vec<Warning> {
     let mut warnings = Vec::new();
     warnings.extend(other_drive(used, request));
     warnings.extend(confounded(standard));
@@ -82,12 +86,16 @@ fn off_plan(gathered: &Gathered, request: &Request) -> Option<Warning> {
     if before.min(after) < planned {
         Some(Warning::caution(
             "ahead-of-plan",
-            format!("{looked}: stopping now because the answer pleases makes it less sure than its interval says"),
+            format!(
+                "{looked}: stopping now because the answer pleases makes it less sure than its interval says"
+            ),
         ))
     } else if before.max(after) > planned {
         Some(Warning::caution(
             "beyond-plan",
-            format!("{looked}: going on until the answer pleases makes it less sure than its interval says"),
+            format!(
+                "{looked}: going on until the answer pleases makes it less sure than its interval says"
+            ),
         ))
     } else {
         None
@@ -145,7 +153,10 @@ fn sheets(sessions: &[Session], request: &Request) -> Vec<Warning> {
     }
     let of = |setup: &str| compared().find(|s| s.meta.setup == setup);
     if let (Some(before), Some(after)) = (of(&request.before), of(&request.after)) {
-        let keys = before.meta.car_as_run().differing_keys(&after.meta.car_as_run());
+        let keys = before
+            .meta
+            .car_as_run()
+            .differing_keys(&after.meta.car_as_run());
         let coolant: Vec<&str> = keys
             .into_iter()
             .filter(|k| ["coolant_l", "glycol_volume_percent"].contains(k))

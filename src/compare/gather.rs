@@ -4,7 +4,9 @@ use std::collections::BTreeSet;
 
 use super::Request;
 use super::answer::{LeftOut, Side};
-use super::eligible::{self, CommonSource, WhyLeftOut, common_source, hardware_differences, overlap};
+use super::eligible::{
+    self, CommonSource, WhyLeftOut, common_source, hardware_differences, overlap,
+};
 use crate::estimate::prepare::Prepared;
 use crate::session::{Session, SessionMeta};
 use crate::warning::Warning;
@@ -28,7 +30,8 @@ pub(super) struct Gathered {
 impl Gathered {
     /// Sorts the sessions of the book. `lift`: sessions set aside by their owner count too.
     pub fn of(sessions: &[Session], request: &Request, lift: bool) -> Self {
-        let CommonSource { source, given_up } = common_source(sessions.iter().filter(|s| request.compares(s)), lift);
+        let CommonSource { source, given_up } =
+            common_source(sessions.iter().filter(|s| request.compares(s)), lift);
         let mut warnings = Vec::new();
         if let (Some(used), Some((better, id))) = (source, given_up) {
             warnings.push(Warning::note(
@@ -174,7 +177,13 @@ pub(super) fn not_comparable(sessions: &[Session], request: &Request) -> Option<
 }
 
 fn different_cars(first: &Session, other: &Session) -> Option<String> {
-    let name = |s: &Session| s.meta.car.name.clone().unwrap_or_else(|| "no name".to_owned());
+    let name = |s: &Session| {
+        s.meta
+            .car
+            .name
+            .clone()
+            .unwrap_or_else(|| "no name".to_owned())
+    };
     if other.meta.car.name != first.meta.car.name {
         return Some(format!(
             "{} and {} are of different cars ({} and {})",

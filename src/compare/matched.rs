@@ -193,9 +193,7 @@ fn change(pairs: &[Pair], cluster: impl Fn(usize) -> usize) -> Estimate {
         }
         let without: Vec<f64> = ids
             .iter()
-            .map(|id| {
-                mean_change_k(pairs.iter().filter(|p| cluster(side(p)) != *id))
-            })
+            .map(|id| mean_change_k(pairs.iter().filter(|p| cluster(side(p)) != *id)))
             .collect();
         let n = ids.len() as f64;
         let around = mean(&without);

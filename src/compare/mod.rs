@@ -163,11 +163,7 @@ impl<'a> Draft<'a> {
             ambient_c: request.ambient_c.unwrap_or_else(|| mean_ambient(&used)),
             drive,
             joint,
-            contrast: layout.contrast(
-                &request.before,
-                &request.after,
-                request.day_log_sd(joint),
-            ),
+            contrast: layout.contrast(&request.before, &request.after, request.day_log_sd(joint)),
             alone: alone.contrast(&request.before, &request.after, None),
             family: request.family,
         };
@@ -223,7 +219,9 @@ impl<'a> Draft<'a> {
             warnings: Vec::new(),
         };
         self.gathered.warnings.extend(cautions);
-        self.gathered.warnings.extend(cautions::of_result(&comparison, request));
+        self.gathered
+            .warnings
+            .extend(cautions::of_result(&comparison, request));
         Comparison {
             warnings: self.gathered.warnings,
             ..comparison
@@ -291,6 +289,7 @@ fn observations(sessions: &[&Prepared], joint: &JointFit) -> Vec<Observation> {
     pairs
         .map(|(session, balance)| Observation {
             log_g: balance.log_g,
+            own_se: balance.log_g_se,
             setup: session.setup.clone(),
             day: session.day,
         })
@@ -351,7 +350,13 @@ fn mean_ambient(used: &[&Prepared]) -> f64 {
 }
 
 fn mean_excess_k(joint: &JointFit) -> f64 {
-    mean(&joint.sessions.iter().map(|s| s.excess_k).collect::<Vec<_>>())
+    mean(
+        &joint
+            .sessions
+            .iter()
+            .map(|s| s.excess_k)
+            .collect::<Vec<_>>(),
+    )
 }
 
 /// Each answer inside the other's interval. `None`: one of them has no interval.

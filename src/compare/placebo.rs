@@ -78,11 +78,7 @@ fn change(
 }
 
 /// Different random halves of a setup's sessions: the members of each second half.
-fn splits(
-    observations: &[Observation],
-    setup: &str,
-    rng: &mut ChaCha8Rng,
-) -> Vec<BTreeSet<usize>> {
+fn splits(observations: &[Observation], setup: &str, rng: &mut ChaCha8Rng) -> Vec<BTreeSet<usize>> {
     let members: Vec<usize> = (0..observations.len())
         .filter(|&i| observations[i].setup == setup)
         .collect();
@@ -153,6 +149,7 @@ mod tests {
     fn at(setup: &str, day: u32) -> Observation {
         Observation {
             log_g: 0.0,
+            own_se: f64::INFINITY,
             setup: setup.into(),
             day: chrono::NaiveDate::from_ymd_opt(2031, 5, day),
         }
@@ -167,7 +164,10 @@ mod tests {
         for (k, split) in splits.iter().enumerate() {
             assert!(!split.contains(&0) && !splits[..k].contains(split));
             let of_day = |d: &[usize]| d.iter().filter(|i| split.contains(i)).count();
-            assert_eq!([of_day(&[0, 1]), of_day(&[2, 3]), of_day(&[4, 5, 6, 7])], [1, 1, 2]);
+            assert_eq!(
+                [of_day(&[0, 1]), of_day(&[2, 3]), of_day(&[4, 5, 6, 7])],
+                [1, 1, 2]
+            );
         }
     }
 

@@ -16,9 +16,13 @@ use crate::session::Session;
 /// source).
 const USUAL_EXCESS_K: f64 = 70.0;
 
-/// Scatter of days over that of sessions where the book does not tell it: the scale of the prior
-/// with which a comparison goes.
+/// Scatter of days over that of sessions where the book does not tell it (by simulation: an ambient
+/// sensor that leans by 0.3 K from day to day).
 const USUAL_RATIO: f64 = 0.5;
+
+/// Standard error of a session from its own windows over the scatter of sessions, where the book does
+/// not tell it (by simulation).
+const USUAL_OWN_SHARE: f64 = 0.6;
 
 /// Fewer degrees of freedom do not tell a scatter.
 const LEAST_DF: f64 = 3.0;
@@ -38,6 +42,8 @@ pub struct BookScatter {
     pub session_sd_k: f64,
     /// Of days, K.
     pub day_sd_k: f64,
+    /// Standard error of a session from its own windows, K.
+    pub own_se_k: f64,
     /// Setups and days of those sessions.
     pub layout: Vec<(String, Option<NaiveDate>)>,
 }
@@ -53,6 +59,7 @@ impl BookScatter {
             days: 0,
             session_sd_k,
             day_sd_k: USUAL_RATIO * session_sd_k,
+            own_se_k: USUAL_OWN_SHARE * session_sd_k,
             layout: Vec::new(),
         }
     }
@@ -73,7 +80,8 @@ impl BookScatter {
             Err(none) => return Self::usual(none.0),
         };
         let seen = observations(&used, &joint);
-        let Some(told) = Layout::of(&seen).scatter().filter(|s| s.df >= LEAST_DF) else {
+        let layout = Layout::of(&seen);
+        let Some(told) = layout.scatter().filter(|s| s.df >= LEAST_DF) else {
             return Self::usual(format!(
                 "{} of its sessions can be used, too few to tell a scatter",
                 used.len()
@@ -98,6 +106,7 @@ impl BookScatter {
             } else {
                 USUAL_RATIO * session_sd_k
             },
+            own_se_k: layout.own_se() * excess_k,
             layout: seen.into_iter().map(|s| (s.setup, s.day)).collect(),
         }
     }

@@ -8,9 +8,9 @@
 use super::answer::{Curves, Effect, SessionRow};
 use super::contrast::{Contrast, Layout, NoInterval, Unit};
 use crate::estimate::joint::JointFit;
+use crate::estimate::log_g_half_width;
 use crate::estimate::prepare::Prepared;
 use crate::estimate::simulate::{CarModel, ReferenceDrive, Settled};
-use crate::estimate::log_g_half_width;
 use crate::stats::Estimate;
 use crate::thermal::thermostat::Thermostat;
 

@@ -345,10 +345,7 @@ mod tests {
     #[test]
     fn without_stints_alike_no_verdict_stands() {
         let of = |pairs| judged(&between(-4.0, -2.0), None, [0, 0], pairs);
-        assert_eq!(
-            (of(0), of(1)),
-            (Verdict::CannotTell, Verdict::Improved)
-        );
+        assert_eq!((of(0), of(1)), (Verdict::CannotTell, Verdict::Improved));
     }
 
     #[test]

@@ -117,7 +117,11 @@ impl HeatLaw {
                     (constant + b * heat + m * over_mean).exp()
                 })
                 .collect(),
-            _ => logs.heat.iter().map(|heat| (constant + b * heat).exp()).collect(),
+            _ => logs
+                .heat
+                .iter()
+                .map(|heat| (constant + b * heat).exp())
+                .collect(),
         }
     }
 }

@@ -264,7 +264,11 @@ impl Model<'_> {
         let further = self.inputs[self.fitted.len()..].iter();
         self.inputs
             .iter()
-            .zip(heats.into_iter().chain(further.map(|i| law.heat_of(&i.logs))))
+            .zip(
+                heats
+                    .into_iter()
+                    .chain(further.map(|i| law.heat_of(&i.logs))),
+            )
             .map(|(input, heat)| input.sums(&heat, psi[0], psi[2].exp()))
             .collect()
     }

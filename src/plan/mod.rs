@@ -246,6 +246,7 @@ fn warnings(request: &Request, scatter: &BookScatter, days: u32) -> Vec<Warning>
 fn history(scatter: &BookScatter) -> impl Iterator<Item = Observation> + '_ {
     scatter.layout.iter().map(|(setup, day)| Observation {
         log_g: 0.0,
+        own_se: scatter.own_se_k,
         setup: format!("earlier {setup}"),
         day: *day,
     })

@@ -47,7 +47,11 @@ pub(super) fn order(request: &Request, days: u32) -> Vec<Run> {
     let mut order = Vec::new();
     for (day, sides) in (1..).zip(sides(request, days)) {
         for (run, after) in (1..).zip(sides) {
-            let setup = if after { &request.after } else { &request.before };
+            let setup = if after {
+                &request.after
+            } else {
+                &request.before
+            };
             order.push(Run {
                 day,
                 run,

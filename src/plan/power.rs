@@ -67,6 +67,7 @@ fn sessions(sides: &[Vec<bool>], scatter: &BookScatter) -> Vec<Observation> {
     let planned = (0..).zip(sides).flat_map(|(day, sides)| {
         sides.iter().map(move |after| Observation {
             log_g: 0.0,
+            own_se: scatter.own_se_k,
             setup: if *after { "after" } else { "before" }.to_owned(),
             day: FIRST_DAY.checked_add_days(Days::new(day)),
         })
@@ -86,7 +87,9 @@ fn campaign(sessions: &[Observation], scatter: &BookScatter, seed: u64) -> Optio
         .iter()
         .map(|session| {
             let level = match session.day {
-                Some(day) => *levels.entry(day).or_insert_with(|| normal(scatter.day_sd_k)),
+                Some(day) => *levels
+                    .entry(day)
+                    .or_insert_with(|| normal(scatter.day_sd_k)),
                 None => normal(scatter.day_sd_k),
             };
             Observation {

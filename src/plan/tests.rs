@@ -8,6 +8,7 @@ fn scatter(session_sd_k: f64, day_sd_k: f64) -> BookScatter {
         days: 0,
         session_sd_k,
         day_sd_k,
+        own_se_k: 0.0,
         layout: Vec::new(),
     }
 }
@@ -100,7 +101,9 @@ fn an_effect_beyond_any_practical_test_is_said_to_be() {
 
 #[test]
 fn one_setup_a_day_takes_more() {
-    let both = plan(&request(1.5), &scatter(0.75, 0.35)).days_needed.unwrap();
+    let both = plan(&request(1.5), &scatter(0.75, 0.35))
+        .days_needed
+        .unwrap();
     let one = Request {
         one_setup_a_day: true,
         ..request(1.5)

@@ -142,6 +142,7 @@ pub fn plan_page(
     plan: &Plan,
     summary: &str,
     provenance: &Provenance,
+    other_pages: &[(&str, &str)],
 ) -> Result<String, ReportError> {
-    page::plan::render(plan, summary, provenance)
+    page::plan::render(plan, summary, provenance, other_pages)
 }

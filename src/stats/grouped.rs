@@ -23,8 +23,9 @@ use super::student::t_quantile;
 use super::{LEVEL, root};
 
 /// Scale of the prior on the scatter of groups over that within them, for contrasts in which
-/// levels of groups cancel. By simulation 3 to 7 % of the intervals then miss, for ratios from 0 to 2.
-pub const WITHIN_GROUPS: f64 = 0.5;
+/// levels of groups cancel. By simulation (below, and 6,000 draws a row) 5.1 to 5.7 % of the intervals
+/// then miss for ratios up to 0.4, 2 to 4 % for 1 to 2: too narrow nowhere.
+pub const WITHIN_GROUPS: f64 = 0.25;
 
 /// The same for contrasts that hang on the scatter of groups. Careful, because too narrow a prior
 /// would be a confident wrong answer: by simulation at most 5 % miss for ratios from 0 to 2, and far
@@ -38,6 +39,16 @@ const RATIO_ENDS: [f64; 2] = [0.05, 2000.0];
 
 /// A ratio of scatters less likely than this is left out of an interval.
 const NEGLIGIBLE: f64 = 1e-6;
+
+/// What is known of the scatter beforehand.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Known {
+    /// Scale of the prior on the ratio of scatters.
+    pub prior_ratio: f64,
+    /// What the variance within groups cannot be less than: the variance of a value by itself. A few
+    /// values that agree by luck would else make a narrow interval.
+    pub least_variance: f64,
+}
 
 /// Values in cells and groups, with what they say about the scatter.
 #[derive(Debug, Clone)]
@@ -82,10 +93,9 @@ struct Component {
 }
 
 impl Grouped {
-    /// `cell[i]` and `group[i]` are those of `y[i]`, counted from zero without gaps; `prior` is the
-    /// scale of the prior on the ratio of scatters. `None`: not more values than cells, so that no
-    /// scatter shows.
-    pub fn new(y: &[f64], cell: &[usize], group: &[usize], prior: f64) -> Option<Self> {
+    /// `cell[i]` and `group[i]` are those of `y[i]`, counted from zero without gaps. `None`: not more
+    /// values than cells, so that no scatter shows.
+    pub fn new(y: &[f64], cell: &[usize], group: &[usize], known: Known) -> Option<Self> {
         let cells = cell.iter().max()? + 1;
         let groups = group.iter().max()? + 1;
         if y.len() <= cells {
@@ -97,11 +107,14 @@ impl Grouped {
         });
         let data = Data::of(y, cell, group, counts);
         let df = (y.len() - cells) as f64;
-        let mut ratios: Vec<Ratio> = grid(prior)
+        let mut ratios: Vec<Ratio> = grid(known.prior_ratio)
             .into_iter()
             .filter_map(|(ratio, prior)| data.at(ratio, prior, df))
             .collect();
         normalise(&mut ratios);
+        for at in &mut ratios {
+            at.variance = at.variance.max(known.least_variance);
+        }
         let (parts, number) = connected(&data.counts);
         Some(Self {
             cell: cell.to_vec(),
@@ -130,16 +143,17 @@ impl Grouped {
         self.df
     }
 
-    /// Mean scatter within groups, and of groups, as standard deviations.
+    /// Scatter within groups and of groups, as standard deviations: the mean and the median over the
+    /// ratios (a few groups leave the far tail of theirs open, and with it the mean).
     pub fn scatter(&self) -> (f64, f64) {
-        let over = |f: &dyn Fn(&Ratio) -> f64| -> f64 {
-            let sum: f64 = self.ratios.iter().map(|r| r.weight * f(r)).sum();
-            sum.sqrt()
-        };
-        (
-            over(&|r| r.variance),
-            over(&|r| r.variance * r.ratio * r.ratio),
-        )
+        let within: f64 = self.ratios.iter().map(|r| r.weight * r.variance).sum();
+        let mut below = 0.0;
+        let median = self.ratios.iter().find(|r| {
+            below += r.weight;
+            below >= 0.5
+        });
+        let of_groups = median.map_or(0.0, |r| r.variance.sqrt() * r.ratio);
+        (within.sqrt(), of_groups)
     }
 
     /// The contrast `Σ c[k] μ[k]`.
@@ -283,7 +297,8 @@ impl Data {
         let covariance = root.inverse();
         let means = &covariance * &b;
         // Rounding leaves this much of the squares, so that it is the least scatter to be seen.
-        let rest = (squares - b.dot(&means)).max(1e-13 * self.sum_of_squares.max(f64::MIN_POSITIVE));
+        let rest =
+            (squares - b.dot(&means)).max(1e-13 * self.sum_of_squares.max(f64::MIN_POSITIVE));
         Some(Ratio {
             ratio,
             weight: log_prior - (log_v + log_a + df * rest.ln()) / 2.0,
@@ -339,7 +354,9 @@ fn connected(counts: &DMatrix<f64>) -> (Vec<usize>, usize) {
         };
         for &c in &members[1..] {
             let (from, to) = (part[c], part[first]);
-            part.iter_mut().filter(|p| **p == from).for_each(|p| *p = to);
+            part.iter_mut()
+                .filter(|p| **p == from)
+                .for_each(|p| *p = to);
         }
     }
     let mut names = part.clone();

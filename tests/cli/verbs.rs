@@ -370,7 +370,16 @@ fn with_json_nothing_else_is_on_stdout() {
 fn the_words_of_the_verbs() {
     let book = Book::of_sample_logs();
     let mut text = String::new();
-    for call in [&["sessions"][..], &["fit"], &COMPARE, &["limits"]] {
+    let plan = [
+        "plan",
+        "--effect-k",
+        "1",
+        "--before",
+        "open-ducts",
+        "--after",
+        "sealed-ducts",
+    ];
+    for call in [&["sessions"][..], &["fit"], &COMPARE, &plan, &["limits"]] {
         let (code, stdout, stderr) = run(&book.dir(), call);
         assert_eq!(code, 0, "{call:?}");
         text += &format!(
@@ -379,4 +388,110 @@ fn the_words_of_the_verbs() {
         );
     }
     insta::assert_snapshot!("the_words_of_the_verbs", text);
+}
+
+/// A plan that is kept: a look at another number of sessions is said to be unplanned.
+#[test]
+fn a_look_ahead_of_the_plan_is_said() {
+    let book = Book::of_sample_logs();
+    let setups = ["--before", "open-ducts", "--after", "sealed-ducts"];
+    let plan = |days: &str| {
+        let call = [
+            &["plan", "--effect-k", "1", "--days", days, "--keep"][..],
+            &setups,
+        ]
+        .concat();
+        book.answer(&call)
+    };
+    let six = plan("3");
+    assert_eq!(six["sessions_per_setup"], serde_json::json!([6, 6]));
+    assert!(warned(&book.answer(&COMPARE), "ahead-of-plan"));
+    plan("2");
+    let planned = book.answer(&COMPARE);
+    assert!(!warned(&planned, "ahead-of-plan") && !warned(&planned, "beyond-plan"));
+    plan("1");
+    assert!(warned(&book.answer(&COMPARE), "beyond-plan"));
+}
+
+/// Several setups against one: each interval is wider than alone, so that they hold together.
+#[test]
+fn several_setups_hold_their_level_together() {
+    let book = Book::of_sample_logs();
+    let alone = book.answer(&COMPARE);
+    let (code, ..) = run(&book.dir(), &["amend", "s6", "--setup", "taped-ducts"]);
+    assert_eq!(code, 0);
+    let pair = book.answer(&COMPARE);
+    let several = book.answer(&[&COMPARE[..], &["--after", "taped-ducts"]].concat());
+    let both = list(&several, "comparisons");
+    assert_eq!(both.len(), 2);
+    let width =
+        |c: &Value| number(&c["coolant_change_k"]["high"]) - number(&c["coolant_change_k"]["low"]);
+    assert!(
+        width(&both[0]) > width(&pair),
+        "{} {}",
+        width(&both[0]),
+        width(&pair)
+    );
+    assert!(
+        width(&both[1]) > width(&both[0]),
+        "one session is told less surely than three"
+    );
+    assert!(number(&alone["coolant_change_k"]["estimate"]) < 0.0);
+}
+
+/// The answer with the sessions that were set aside stands beside the answer without.
+#[test]
+fn an_exclusion_is_shown_with_what_it_changes() {
+    let book = Book::of_sample_logs();
+    let whole = book.answer(&COMPARE);
+    assert!(whole["with_excluded"].is_null());
+    let (code, ..) = run(&book.dir(), &["amend", "s5", "--exclude", "hose came off"]);
+    assert_eq!(code, 0);
+    let less = book.answer(&COMPARE);
+    let lifted = &less["with_excluded"];
+    assert_eq!(lifted["sessions"], serde_json::json!(["s5"]));
+    assert_eq!(
+        lifted["coolant_change_k"]["estimate"],
+        whole["coolant_change_k"]["estimate"]
+    );
+    assert_ne!(
+        less["coolant_change_k"]["estimate"],
+        whole["coolant_change_k"]["estimate"]
+    );
+}
+
+/// The drive can be named, and one that is not used is said.
+#[test]
+fn the_reference_drive_can_be_set() {
+    let book = Book::of_sample_logs();
+    let driven = book.answer(&[&COMPARE[..], &["--drive", "s5"]].concat());
+    let drive = driven["reference"]["drive"].as_str().unwrap();
+    assert!(drive.starts_with("longest stint of s5 "), "{drive}");
+    let (code, _, stderr) = run(&book.dir(), &[&COMPARE[..], &["--drive", "s99"]].concat());
+    assert_eq!(code, 2);
+    assert!(stderr.contains("no session `s99`"), "{stderr}");
+}
+
+/// One day a setup: nothing alone; with a stated scatter of days an interval that says so.
+#[test]
+fn a_stated_scatter_of_days_gives_an_interval() {
+    let book = Book::of_sample_logs();
+    // Sealed ducts leave the first day, open ducts the second.
+    for id in ["s2", "s3", "s5", "s8"] {
+        let (code, ..) = run(&book.dir(), &["amend", id, "--exclude", "test"]);
+        assert_eq!(code, 0, "{id}");
+    }
+    let bare = book.answer(&COMPARE);
+    assert!(bare["coolant_change_k"]["estimate"].is_null());
+    assert!(warned(&bare, "days-confounded"));
+    let stated = |scatter_k| {
+        let answer = book.answer(&[&COMPARE[..], &["--day-scatter-k", scatter_k]].concat());
+        let change = answer["coolant_change_k"].clone();
+        assert!(change["alone"].is_null());
+        assert!(change["method"].as_str().unwrap().contains("as stated"));
+        number(&change["high"]) - number(&change["low"])
+    };
+    let (little, much) = (stated("0.2"), stated("2"));
+    // Two days a difference, 1.96 √2 · 2 K each way, and the sessions' part on top.
+    assert!(little < much && much > 2.0 * 1.96 * 2.0_f64.sqrt() * 2.0 * 0.9);
 }

@@ -273,7 +273,11 @@ fn remarks(comparison: &Comparison) -> Vec<String> {
     }
     if let Some(lifted) = &comparison.with_excluded {
         let change_k = match lifted.coolant_change_k.known() {
-            Some(i) => format!("{}\u{a0}K ({})", change(i.estimate), number::ends(i, change)),
+            Some(i) => format!(
+                "{}\u{a0}K ({})",
+                change(i.estimate),
+                number::ends(i, change)
+            ),
             None => "no figure".to_owned(),
         };
         out.push(format!(

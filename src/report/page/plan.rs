@@ -9,14 +9,38 @@ use crate::report::{Provenance, ReportError};
 
 /// Channels worth logging, and how fast; the first three are needed.
 const TO_LOG: [[&str; 3]; 8] = [
-    ["coolant leaving the engine", "1 Hz", "needed; 0.1 °C steps if the logger has them"],
+    [
+        "coolant leaving the engine",
+        "1 Hz",
+        "needed; 0.1 °C steps if the logger has them",
+    ],
     ["vehicle speed", "1 Hz or more", "needed"],
-    ["air outside", "every 10 s", "needed; shaded and in clean air, not behind the bumper"],
-    ["fuel rate, or air mass flow", "1 Hz or more", "the best heat input"],
-    ["manifold pressure and engine speed", "1 Hz or more", "the next best; throttle if nothing else"],
-    ["coolant leaving the radiator", "1 Hz", "sees the core directly; worth more than anything else"],
+    [
+        "air outside",
+        "every 10 s",
+        "needed; shaded and in clean air, not behind the bumper",
+    ],
+    [
+        "fuel rate, or air mass flow",
+        "1 Hz or more",
+        "the best heat input",
+    ],
+    [
+        "manifold pressure and engine speed",
+        "1 Hz or more",
+        "the next best; throttle if nothing else",
+    ],
+    [
+        "coolant leaving the radiator",
+        "1 Hz",
+        "sees the core directly; worth more than anything else",
+    ],
     ["intake air, charge air, oil", "1 Hz", "soak and limits"],
-    ["barometric pressure", "once a session", "or the altitude, on the car sheet"],
+    [
+        "barometric pressure",
+        "once a session",
+        "or the altitude, on the car sheet",
+    ],
 ];
 
 /// What must be the same with both setups.
@@ -57,6 +81,7 @@ pub fn render(
     plan: &Plan,
     summary: &str,
     provenance: &Provenance,
+    other_pages: &[(&str, &str)],
 ) -> Result<String, ReportError> {
     let block = vec![
         ("Before", plan.before.clone()),
@@ -76,7 +101,7 @@ pub fn render(
     ];
     let title = format!("Test of {} against {}", plan.after, plan.before);
     let page = PlanPage {
-        shell: Shell::new("Plan", title, block, provenance, &[]),
+        shell: Shell::new("Plan", title, block, provenance, other_pages),
         summary,
         stop: stop(plan),
         order: order(plan),
@@ -101,7 +126,9 @@ fn stop(plan: &Plan) -> String {
 
 fn order(plan: &Plan) -> Table {
     let caption = "Running order; tick off as you go";
-    let head = ["Day", "#Run", "Setup", "Start", "Laps", "Air °C", "Remarks", "Done"];
+    let head = [
+        "Day", "#Run", "Setup", "Start", "Laps", "Air °C", "Remarks", "Done",
+    ];
     let mut table = Table::new(caption, &head);
     for run in &plan.order {
         let mut cells = vec![
@@ -137,7 +164,10 @@ fn figures(plan: &Plan) -> Table {
     let kelvin = |k: f64| format!("{}\u{a0}K", number::fixed(k, 2));
     let from = &plan.scatter_from;
     for (name, value) in [
-        ("how often the change is found (95 % of the simulation)", power),
+        (
+            "how often the change is found (95 % of the simulation)",
+            power,
+        ),
         (
             "smallest change found with a power of 80 %",
             plan.smallest_effect_k.map_or_else(unknown, kelvin),
@@ -146,7 +176,10 @@ fn figures(plan: &Plan) -> Table {
             "how often no change is shown to be too small to matter",
             plan.power_no_practical_change.map_or_else(unknown, percent),
         ),
-        ("scatter of a session within its day", kelvin(from.session_sd_k)),
+        (
+            "scatter of a session within its day",
+            kelvin(from.session_sd_k),
+        ),
         ("scatter of days", kelvin(from.day_sd_k)),
         ("that scatter is from", from.source.clone()),
         ("sessions it was learned from", from.sessions.to_string()),

@@ -7,10 +7,30 @@ use std::process::Command;
 use serde_json::Value;
 
 /// Every kind of document; the name of its schema and of its example.
-pub const KINDS: [&str; 10] = [
-    "inspect", "import", "sessions", "fit", "compare", "limits", "amend", "history", "demo",
+pub const KINDS: [&str; 12] = [
+    "inspect",
+    "import",
+    "sessions",
+    "fit",
+    "compare",
+    "compare_several",
+    "plan",
+    "limits",
+    "amend",
+    "history",
+    "demo",
     "error",
 ];
+
+/// The kind of document that a call answers with.
+pub fn kind_of<'a>(call: &[&'a str], code: i32) -> &'a str {
+    let setups_after = call.iter().filter(|a| **a == "--after").count();
+    match (code, call[0]) {
+        (2, _) => "error",
+        (_, "compare") if setups_after > 1 => "compare_several",
+        (_, verb) => verb,
+    }
+}
 
 /// The folder of the repository's tests.
 pub fn tests_dir() -> PathBuf {

@@ -2,18 +2,14 @@
 
 use std::path::Path;
 
-use schema_check::{heatbook, must_hold, sample_logs, tests_dir};
+use schema_check::{heatbook, kind_of, must_hold, sample_logs, tests_dir};
 use serde_json::Value;
 
 /// Runs a call in the folder of the sample logs and holds its document to the schema of its verb,
 /// or to that of errors.
 fn checked(book: &Path, expected_code: i32, arguments: &[&str]) -> Value {
     let answer = heatbook(&sample_logs(), book, arguments);
-    let kind = if expected_code == 2 {
-        "error"
-    } else {
-        arguments[0]
-    };
+    let kind = kind_of(arguments, expected_code);
     assert_eq!(
         answer.code, expected_code,
         "{arguments:?}: {:#}",
@@ -85,6 +81,9 @@ fn a_car_sheet_and_a_day_fill_the_answers() {
         0,
         &[&compare[..], &["--ambient-c", "-5", "--threshold-k", "9"]].concat(),
     );
+    let plan = checked(&book, 0, &["plan", "--effect-k", "1.5"]);
+    assert!(plan["days_needed"].is_number());
+    checked(&book, 0, &["plan", "--effect-k", "0.02", "--days", "1"]);
     let limits = checked(&book, 0, &["limits"]);
     assert!(limits["sessions"][0]["state"].is_string());
     checked(
@@ -135,6 +134,9 @@ fn what_is_not_known_keeps_the_schemas_too() {
         &["compare", "--before", "before", "--after", "after"],
     );
     assert!(compared["coolant_change_k"]["estimate"].is_null());
+    let plan = checked(&book, 0, &["plan", "--effect-k", "1.5"]);
+    assert!(plan["days_needed"].is_number());
+    checked(&book, 0, &["plan", "--effect-k", "0.02", "--days", "1"]);
     let limits = checked(&book, 0, &["limits"]);
     assert!(limits["sessions"][0]["state"].is_null());
     let missing = checked(
