@@ -168,7 +168,7 @@ impl Layout {
 
     /// Standard error of a session from its own windows: the median.
     pub fn own_se(&self) -> f64 {
-        self.least_variance.sqrt()
+        (self.least_variance / OWN_SHARE).sqrt()
     }
 
     /// How far sessions and days scatter. `None`: it does not show.
@@ -200,12 +200,21 @@ impl Layout {
     }
 }
 
-/// Median variance of a session by its own windows; zero where none shows.
+/// Share of a session's variance by its own windows that is believed of whole sessions: windows also
+/// differ by what a whole session averages out, such as traffic.
+const OWN_SHARE: f64 = 0.5;
+
+/// Least variance of a session: from the median variance by its own windows; zero where none shows.
 fn least_variance(sessions: &[Observation]) -> f64 {
-    let known = sessions.iter().map(|s| s.own_se).filter(|se| se.is_finite());
+    let known = sessions
+        .iter()
+        .map(|s| s.own_se)
+        .filter(|se| se.is_finite());
     let mut known: Vec<f64> = known.collect();
     known.sort_by(f64::total_cmp);
-    known.get(known.len() / 2).map_or(0.0, |se| se * se)
+    known
+        .get(known.len() / 2)
+        .map_or(0.0, |se| OWN_SHARE * se * se)
 }
 
 #[cfg(test)]

@@ -14,7 +14,7 @@ use crate::thermal::thermostat::RATING_TOLERANCE_K;
 pub const LEAST_OPEN_S: f64 = 180.0;
 
 /// Least mean opening over the hot running.
-const LEAST_OPENING: f64 = 0.9;
+const LEAST_OPENING: f64 = 0.98;
 
 /// Why a session does not say what the radiator can do.
 #[derive(Debug, Clone, PartialEq, Error)]

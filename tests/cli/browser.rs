@@ -93,7 +93,10 @@ fn the_demo_pages_open_from_disk() {
             assert!(words.contains(word), "{name}: no `{word}` in its text");
         }
         // The plan is words and tables.
-        assert!(name == "plan.html" || shown.dom.contains("<svg"), "{name}: no chart");
+        assert!(
+            name == "plan.html" || shown.dom.contains("<svg"),
+            "{name}: no chart"
+        );
         // Each chart that the file has was parsed as one.
         let source = std::fs::read_to_string(&page).unwrap();
         let charts = |text: &str| text.matches("<svg").count();
