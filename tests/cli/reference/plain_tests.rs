@@ -1,5 +1,7 @@
 //! The plain tests of `stats` against textbooks and R: t, ranks, equivalence, power.
 
+#![allow(clippy::approx_constant, reason = "3.14 was measured")]
+
 use super::near;
 use heatbook::stats::{
     Design, Sides, Summary, TPlan, TTest, paired, pooled, rank_sum, sessions_needed, signed_rank,

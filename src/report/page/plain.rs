@@ -1,0 +1,79 @@
+//! What stands beside a comparison's answer: the plain tests, and the change day by day.
+
+use super::{below, change, day, number};
+use crate::compare::Comparison;
+use crate::report::table::{Table, cell, estimate, noted};
+use crate::stats::Estimate;
+
+/// What tests say that a doubter knows by name.
+pub fn tests(comparison: &Comparison) -> Option<Table> {
+    let equivalence = format!(
+        "#p, equivalence within \u{b1}{}\u{a0}K",
+        number::fixed(comparison.threshold_k, 2)
+    );
+    let head = [
+        "Test, and what it ignores",
+        "#Change",
+        "#p, difference",
+        &equivalence,
+    ];
+    let mut table = Table::new(format!("What plain tests say; {}", below()), &head);
+    let p = |p: Option<f64>| cell(p.map_or_else(|| "\u{2013}".to_owned(), number::p));
+    for test in &comparison.plain {
+        table.row(vec![
+            noted(test.name, test.ignores),
+            estimate(&test.coolant_change_k, "K", change),
+            p(test.p),
+            p(test.equivalence_p),
+        ]);
+    }
+    (!table.rows.is_empty()).then_some(table)
+}
+
+/// The change on each day with both setups, and over the days.
+pub fn days(comparison: &Comparison) -> Option<Table> {
+    let by_day = &comparison.by_day;
+    if by_day.days.is_empty() {
+        return None;
+    }
+    let head = ["Day", "#Sessions before", "#Sessions after", "#Change"];
+    let mut table = Table::new(format!("The change day by day; {}", below()), &head);
+    for of in &by_day.days {
+        table.row(vec![
+            cell(day(Some(of.day))),
+            cell(of.sessions_before.to_string()),
+            cell(of.sessions_after.to_string()),
+            estimate(&of.coolant_change_k, "K", change),
+        ]);
+    }
+    let mut over_days = |label: &str, value: &Estimate| {
+        table.row(vec![
+            cell(label),
+            cell(""),
+            cell(""),
+            estimate(value, "K", change),
+        ]);
+    };
+    over_days("mean over days", &by_day.coolant_change_k);
+    over_days("one further day", &by_day.another_day_k);
+    Some(table)
+}
+
+/// Whether the days agree, in a sentence.
+pub fn agreement(comparison: &Comparison) -> Option<String> {
+    let by_day = &comparison.by_day;
+    let agreement = by_day.agreement?;
+    let said = if by_day.disagree() {
+        "The days do not agree: the change differs from day to day by more than sessions scatter"
+    } else {
+        "The days agree as far as their sessions can tell"
+    };
+    Some(format!(
+        "{said} (Cochran\u{2019}s Q {}, p\u{a0}{}; the change varies from day to day by {}\u{a0}K, \
+         I\u{b2}\u{a0}{}\u{a0}%).",
+        number::fixed(agreement.q, 2),
+        number::p(agreement.q_p),
+        number::fixed(agreement.tau_k, 2),
+        number::fixed(agreement.i_squared_percent, 0),
+    ))
+}
