@@ -123,7 +123,7 @@ pub(super) fn by_day(
     let (coolant_change_k, another_day_k) = match &pooled {
         Ok(pooled) => (
             pooled.hartung_knapp().map(change_k),
-            pooled.prediction().map(change_k),
+            further_day(pooled).map(change_k),
         ),
         Err(why) => (Estimate::unknown(*why), Estimate::unknown(*why)),
     };
@@ -165,6 +165,13 @@ fn pooled(days: &[SharedDay], scatter: Option<(f64, f64)>) -> Result<Pooled, &'s
     let effects: Vec<f64> = days.iter().map(SharedDay::difference).collect();
     let variances: Vec<f64> = days.iter().map(|d| variance * d.factor()).collect();
     pool(&effects, &variances, Between::Reml).ok_or("the days could not be pooled")
+}
+
+fn further_day(pooled: &Pooled) -> Estimate {
+    if pooled.k < 3 {
+        return Estimate::unknown("it takes three days or more that saw both setups");
+    }
+    pooled.prediction()
 }
 
 fn agreement(pooled: &Pooled, df: f64, change_k: &dyn Fn(f64) -> f64) -> Option<Agreement> {
@@ -258,7 +265,7 @@ mod tests {
         assert!((mean.estimate - -2.87).abs() < 1e-9);
         assert_eq!(found.agreement.unwrap().tau_k, 0.0);
         assert_eq!(found.caution(), None);
-        assert!(found.another_day_k.why().unwrap().contains("three"));
+        assert!(found.another_day_k.why().unwrap().contains("three days"));
     }
 
     /// Q/(k - 1) is the F of setup times day in the two-way layout (here by hand: δ 0 and 0.1,

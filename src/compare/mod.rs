@@ -198,13 +198,15 @@ impl<'a> Draft<'a> {
         let change_k = |log_ratio: f64| standard.change_k(log_ratio);
         let seen = observations(&fitted, joint);
         let comparison = Comparison {
-            plain: plain::plain(&plain::Asked {
-                used: &used,
-                observations: &seen[..used.len()],
-                sides,
-                threshold_k: request.threshold_k,
-                change_k: &change_k,
-            }),
+            plain: plain::plain(
+                &used,
+                &plain::Asked {
+                    observations: &seen[..used.len()],
+                    sides,
+                    threshold_k: request.threshold_k,
+                    change_k: &change_k,
+                },
+            ),
             by_day: by_day::by_day(&seen, sides, &change_k),
             reference: self.reference(&standard, used[driven]),
             coolant_peak_change_k: standard.peak_change(),

@@ -33,9 +33,7 @@ pub struct PlainTest {
 
 /// What the tests look at.
 pub(super) struct Asked<'a> {
-    /// The sessions used.
-    pub used: &'a [&'a Prepared],
-    /// The same, in the same order, as the joint fit has them.
+    /// The sessions used, as the joint fit has them.
     pub observations: &'a [Observation],
     /// The setups before and after.
     pub sides: [&'a str; 2],
@@ -45,24 +43,33 @@ pub(super) struct Asked<'a> {
     pub change_k: &'a dyn Fn(f64) -> f64,
 }
 
-/// The plain tests, the most naive first.
-pub(super) fn plain(asked: &Asked) -> Vec<PlainTest> {
-    let coolant = |s: &Prepared| s.mean_in_stints(&s.coolant_c);
-    let ambient = |s: &Prepared| s.mean_in_stints(s.ambient_c.as_deref().unwrap_or_default());
-    let kelvin =
-        |of: &dyn Fn(&Prepared) -> f64| -> Vec<f64> { asked.used.iter().map(|s| of(s)).collect() };
+/// The plain tests, the most naive first. `used` are the sessions of `asked`, in the same order.
+pub(super) fn plain(used: &[&Prepared], asked: &Asked) -> Vec<PlainTest> {
+    let coolant_c: Vec<f64> = used
+        .iter()
+        .map(|s| s.mean_in_stints(&s.coolant_c))
+        .collect();
+    let excess_k: Vec<f64> = used
+        .iter()
+        .zip(&coolant_c)
+        .map(|(s, c)| c - s.mean_in_stints(s.ambient_c.as_deref().unwrap_or_default()))
+        .collect();
+    of_means(asked, &coolant_c, &excess_k)
+}
+
+fn of_means(asked: &Asked, coolant_c: &[f64], excess_k: &[f64]) -> Vec<PlainTest> {
     let log_g: Vec<f64> = asked.observations.iter().map(|o| o.log_g).collect();
     let days = shared_days(asked.observations, asked.sides);
     let differences: Vec<f64> = days.iter().map(|d| d.difference()).collect();
     let mut tests = vec![
         asked.in_kelvin(
             "mean coolant, Welch",
-            asked.welch(&kelvin(&coolant)),
+            asked.welch(coolant_c),
             "takes weather and pace for the part",
         ),
         asked.in_kelvin(
             "coolant minus ambient, Welch",
-            asked.welch(&kelvin(&|s| coolant(s) - ambient(s))),
+            asked.welch(excess_k),
             "takes pace, air density and the day for the part",
         ),
         asked.in_log_g(
@@ -194,5 +201,113 @@ impl PlainTest {
             },
             ignores,
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use chrono::NaiveDate;
+
+    /// Sessions of setups `a` and `b`: days with the `log g` of one session each.
+    fn sessions(pairs: &[(f64, f64)]) -> Vec<Observation> {
+        let mut out = Vec::new();
+        for (i, &(before, after)) in pairs.iter().enumerate() {
+            let day = NaiveDate::from_ymd_opt(2031, 5, i as u32 + 1);
+            for (setup, log_g) in [("a", before), ("b", after)] {
+                out.push(Observation {
+                    log_g,
+                    setup: setup.into(),
+                    day,
+                });
+            }
+        }
+        out
+    }
+
+    /// The tests on a drive where 1 % of conductance is 0.7 K, with readings that follow it.
+    fn of(observations: &[Observation], sides: [&str; 2]) -> Vec<PlainTest> {
+        let asked = Asked {
+            observations,
+            sides,
+            threshold_k: 0.5,
+            change_k: &|d| -70.0 * d,
+        };
+        let coolant_c: Vec<f64> = observations.iter().map(|o| 95.0 - 70.0 * o.log_g).collect();
+        let excess_k: Vec<f64> = coolant_c.iter().map(|c| c - 20.0).collect();
+        of_means(&asked, &coolant_c, &excess_k)
+    }
+
+    const THREE: [(f64, f64); 3] = [(0.0, 0.031), (0.012, 0.044), (-0.009, 0.028)];
+
+    /// On a straight drive the test in `log g` is the test in kelvin, equivalence included.
+    #[test]
+    fn conductance_and_kelvin_say_the_same_on_a_straight_drive() {
+        let tests = of(&sessions(&THREE), ["a", "b"]);
+        let (kelvin, log_g) = (&tests[1], &tests[2]);
+        let ends = |t: &PlainTest| {
+            let i = t.coolant_change_k.known().unwrap().clone();
+            [
+                i.estimate,
+                i.low,
+                i.high,
+                t.p.unwrap(),
+                t.equivalence_p.unwrap(),
+            ]
+        };
+        for (a, b) in ends(kelvin).into_iter().zip(ends(log_g)) {
+            assert!((a - b).abs() < 1e-9, "{a} {b}");
+        }
+        assert!(kelvin.coolant_change_k.point().unwrap() < -2.0);
+    }
+
+    #[test]
+    fn three_and_three_have_no_rank_interval_but_a_probability() {
+        let tests = of(&sessions(&THREE), ["a", "b"]);
+        let shift = &tests[3];
+        assert!(
+            shift
+                .coolant_change_k
+                .why()
+                .unwrap()
+                .contains("covers 90 %")
+        );
+        assert!((shift.p.unwrap() - 0.1).abs() < 1e-12);
+        assert_eq!(tests.len(), 5);
+    }
+
+    #[test]
+    fn turned_round_every_test_changes_its_sign_and_no_probability() {
+        let sessions = sessions(&THREE);
+        let (there, back) = (of(&sessions, ["a", "b"]), of(&sessions, ["b", "a"]));
+        for (a, b) in there.iter().zip(&back) {
+            let points = (a.coolant_change_k.point(), b.coolant_change_k.point());
+            if let (Some(x), Some(y)) = points {
+                assert!((x + y).abs() < 1e-9, "{}", a.name);
+            }
+            assert!((a.p.unwrap() - b.p.unwrap()).abs() < 1e-9, "{}", a.name);
+        }
+    }
+
+    #[test]
+    fn six_days_add_signed_ranks() {
+        let pairs: Vec<(f64, f64)> = (0..6).map(|i| (0.0, 0.03 + 0.001 * f64::from(i))).collect();
+        let tests = of(&sessions(&pairs), ["a", "b"]);
+        let middle = tests.last().unwrap();
+        assert!(middle.name.contains("signed rank"));
+        let interval = middle.coolant_change_k.known().unwrap();
+        assert!((interval.low - -70.0 * 0.035).abs() < 1e-9);
+        assert!((middle.p.unwrap() - 2.0 / 64.0).abs() < 1e-12);
+    }
+
+    #[test]
+    fn too_few_sessions_say_so() {
+        let one = of(&sessions(&THREE)[..3], ["a", "b"]);
+        let why = |i: usize| one[i].coolant_change_k.why().unwrap().to_owned();
+        assert_eq!(why(0), "only one session with b");
+        assert_eq!(why(4), "only one day has both setups");
+        let none = of(&sessions(&THREE)[1..2], ["a", "b"]);
+        assert_eq!(none[2].coolant_change_k.why(), Some("no session with a"));
+        assert_eq!((none[3].p, none[0].p), (None, None));
     }
 }

@@ -7,24 +7,20 @@ use crate::stats::Estimate;
 
 /// What tests say that a doubter knows by name.
 pub fn tests(comparison: &Comparison) -> Option<Table> {
-    let equivalence = format!(
-        "#p, equivalence within \u{b1}{}\u{a0}K",
+    let head = ["Test, and what it ignores", "#Change", "#p"];
+    let caption = format!(
+        "What plain tests say; {}, and p of equivalence within \u{b1}{}\u{a0}K",
+        below(),
         number::fixed(comparison.threshold_k, 2)
     );
-    let head = [
-        "Test, and what it ignores",
-        "#Change",
-        "#p, difference",
-        &equivalence,
-    ];
-    let mut table = Table::new(format!("What plain tests say; {}", below()), &head);
-    let p = |p: Option<f64>| cell(p.map_or_else(|| "\u{2013}".to_owned(), number::p));
+    let mut table = Table::new(caption, &head);
     for test in &comparison.plain {
+        let p = test.p.map_or_else(|| number::UNKNOWN.to_owned(), number::p);
+        let equivalence = test.equivalence_p.map(number::p).unwrap_or_default();
         table.row(vec![
             noted(test.name, test.ignores),
             estimate(&test.coolant_change_k, "K", change),
-            p(test.p),
-            p(test.equivalence_p),
+            noted(p, equivalence),
         ]);
     }
     (!table.rows.is_empty()).then_some(table)

@@ -56,7 +56,7 @@ fn by_day() -> ByDay {
             day(17, Estimate::symmetric(-2.6, 1.4, "t")),
         ],
         coolant_change_k: Estimate::symmetric(-2.2, 4.5, "Hartung-Knapp"),
-        another_day_k: Estimate::unknown("a prediction takes three groups"),
+        another_day_k: Estimate::unknown("it takes three days"),
         agreement: Some(Agreement {
             tau_k: 0.31,
             i_squared_percent: 12.0,

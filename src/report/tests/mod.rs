@@ -162,15 +162,14 @@ fn a_simulated_truth_is_held_against_the_interval() {
 
 #[test]
 fn plain_tests_and_days_stand_on_the_page() {
-    let page =
-        comparison_page(&comparison(&[]), &[], &provenance(), None, "", &[]).unwrap();
+    let page = comparison_page(&comparison(&[]), &[], &provenance(), None, "", &[]).unwrap();
     for words in [
         "coolant minus ambient, Welch",
         "takes pace, air density and the day for the part",
         "with 3 and 3 the widest covers 90 %",
         "below 0.001",
         "2031-05-17",
-        "a prediction takes three groups",
+        "it takes three days",
         "The days agree as far as their sessions can tell",
     ] {
         assert!(page.contains(words), "{words}");
