@@ -79,7 +79,7 @@ fn pseudo_median(values: &[f64]) -> Estimate {
     let tail = |v: usize| null.up_to(2 * v);
     order_interval(&walsh, tail, "exact signed rank", |widest| {
         format!(
-            "an exact 95 % interval takes 6 values: with {n} the widest covers {:.0} %",
+            "{n} values: no exact interval covers more than {:.0} %",
             (100.0 * widest).max(0.0).floor()
         )
     })
@@ -107,7 +107,7 @@ mod tests {
     #[test]
     fn five_values_have_no_interval_and_six_have() {
         let five = signed_rank(&[1.0, 2.0, 3.0, 4.0, 5.0]).unwrap();
-        assert!(five.pseudo_median.why().unwrap().contains("covers 93 %"));
+        assert!(five.pseudo_median.why().unwrap().contains("more than 93 %"));
         let six = signed_rank(&[1.0, 2.0, 3.0, 4.0, 5.0, 6.0]).unwrap();
         let interval = six.pseudo_median.known().unwrap();
         assert_eq!(

@@ -3,7 +3,6 @@
 use super::{below, change, day, number};
 use crate::compare::Comparison;
 use crate::report::table::{Table, cell, estimate, noted};
-use crate::stats::Estimate;
 
 /// What tests say that a doubter knows by name.
 pub fn tests(comparison: &Comparison) -> Option<Table> {
@@ -32,26 +31,26 @@ pub fn days(comparison: &Comparison) -> Option<Table> {
     if by_day.days.is_empty() {
         return None;
     }
-    let head = ["Day", "#Sessions before", "#Sessions after", "#Change"];
-    let mut table = Table::new(format!("The change day by day; {}", below()), &head);
+    let mut table = Table::new(
+        format!("The change day by day; {}", below()),
+        &["Day", "#Change"],
+    );
     for of in &by_day.days {
+        let sessions = number::count(of.sessions_before, "session");
         table.row(vec![
-            cell(day(Some(of.day))),
-            cell(of.sessions_before.to_string()),
-            cell(of.sessions_after.to_string()),
+            noted(
+                day(Some(of.day)),
+                format!("{sessions} before, {} after", of.sessions_after),
+            ),
             estimate(&of.coolant_change_k, "K", change),
         ]);
     }
-    let mut over_days = |label: &str, value: &Estimate| {
-        table.row(vec![
-            cell(label),
-            cell(""),
-            cell(""),
-            estimate(value, "K", change),
-        ]);
-    };
-    over_days("mean over days", &by_day.coolant_change_k);
-    over_days("one further day", &by_day.another_day_k);
+    for (label, value) in [
+        ("mean over days", &by_day.coolant_change_k),
+        ("one further day", &by_day.another_day_k),
+    ] {
+        table.row(vec![cell(label), estimate(value, "K", change)]);
+    }
     Some(table)
 }
 
