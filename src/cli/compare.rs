@@ -10,6 +10,7 @@ use super::failure::Failure;
 use super::fit::parts;
 use super::import::ambient;
 use super::output::{count, table, write_file};
+use super::plain_text::plain_text;
 use super::provenance::provenance;
 use super::{Context, Outcome};
 use crate::book::{Book, BookError};
@@ -319,6 +320,7 @@ pub fn text(comparison: &Comparison) -> String {
         ],
         rows,
     );
+    text += &plain_text(comparison);
     text += &remarks(comparison);
     for side in [&comparison.before, &comparison.after] {
         text += &format!(
@@ -371,7 +373,8 @@ fn remarks(comparison: &Comparison) -> String {
     text
 }
 
-fn change(estimate: &Estimate) -> String {
+/// A change with its interval, or why there is none.
+pub fn change(estimate: &Estimate) -> String {
     match estimate {
         Estimate::Known(i) => format!("{:+.2} ({:+.2} to {:+.2})", i.estimate, i.low, i.high),
         Estimate::Unknown { why } => why.clone(),

@@ -11,6 +11,7 @@ mod import;
 mod inspect;
 mod limits;
 mod output;
+mod plain_text;
 mod plan;
 mod progress;
 mod provenance;

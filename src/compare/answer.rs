@@ -2,6 +2,8 @@
 
 use serde::{Serialize, Serializer};
 
+use super::by_day::ByDay;
+use super::plain::PlainTest;
 use crate::stats::Estimate;
 use crate::warning::Warning;
 
@@ -37,6 +39,10 @@ pub struct Comparison {
     pub load_response_change: Estimate,
     /// Before against before, after against after.
     pub placebo: Vec<Placebo>,
+    /// What tests say that a doubter knows by name. Empty: there is no answer to set them beside.
+    pub plain: Vec<PlainTest>,
+    /// The change on each day with both setups, and whether the days agree.
+    pub by_day: ByDay,
     /// The judgement.
     pub verdict: Verdict,
     /// The smallest change that matters.

@@ -2,6 +2,7 @@
 
 mod answer;
 mod bound;
+mod by_day;
 mod cautions;
 mod contrast;
 mod eligible;
@@ -9,6 +10,7 @@ mod gather;
 mod load_response;
 mod matched;
 mod placebo;
+mod plain;
 mod scatter;
 mod standardised;
 pub mod verdict;
@@ -17,9 +19,11 @@ pub use answer::{
     Balance, Borrowed, Bound, Comparison, Curves, Effect, LeftOut, Lifted, Matched, Placebo,
     Reference, SessionRow, Side, Verdict, WhatItWouldTake,
 };
+pub use by_day::{Agreement, ByDay, DayChange};
 pub use contrast::{Contrast, Layout, NoInterval, Observation, Unit};
 pub use matched::CALIPERS;
 pub use placebo::SEED as PLACEBO_SEED;
+pub use plain::PlainTest;
 pub use scatter::BookScatter;
 
 use std::collections::BTreeMap;
@@ -192,7 +196,19 @@ impl<'a> Draft<'a> {
         let cautions = cautions::of_answer(&standard, &used, request);
         let sides = [request.before.as_str(), request.after.as_str()];
         let limit_c = used[driven].car.limit_coolant_c;
+        let change_k = |log_ratio: f64| standard.change_k(log_ratio);
+        let seen = observations(&fitted, joint);
         let comparison = Comparison {
+            plain: plain::plain(
+                &used,
+                &plain::Asked {
+                    observations: &seen[..used.len()],
+                    sides,
+                    threshold_k: request.threshold_k,
+                    change_k: &change_k,
+                },
+            ),
+            by_day: by_day::by_day(&seen, sides, &change_k),
             reference: self.reference(&standard, used[driven]),
             coolant_peak_change_k: standard.peak_change(),
             coolant_change_regulated_k: standard.regulated_change(),
@@ -219,6 +235,7 @@ impl<'a> Draft<'a> {
             warnings: Vec::new(),
         };
         self.gathered.warnings.extend(cautions);
+        self.gathered.warnings.extend(comparison.by_day.caution());
         self.gathered
             .warnings
             .extend(cautions::of_result(&comparison, request));
@@ -269,6 +286,8 @@ impl<'a> Draft<'a> {
             with_excluded: None,
             load_response_change: Estimate::unknown(why),
             placebo: Vec::new(),
+            plain: Vec::new(),
+            by_day: ByDay::none(why),
             verdict,
             threshold_k: self.request.threshold_k,
             smallest_excludable_k: None,

@@ -82,6 +82,15 @@ pub fn level(interval: &Interval) -> String {
     format!("{}\u{a0}%", fixed(interval.level * 100.0, 0))
 }
 
+/// A probability of a test: `0.031`, or that it is below a thousandth.
+pub fn p(value: f64) -> String {
+    if value < 0.001 {
+        "below 0.001".to_owned()
+    } else {
+        fixed(value, 3)
+    }
+}
+
 /// A word for a count: `1 session`, `3 sessions`.
 pub fn count(n: usize, word: &str) -> String {
     if n == 1 {

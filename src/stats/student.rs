@@ -1,4 +1,4 @@
-//! Small samples: means, variances, Student factors, sizes of tests.
+//! Small samples: means, variances, Student factors.
 
 use statrs::distribution::{ContinuousCDF, StudentsT};
 
@@ -49,36 +49,9 @@ pub fn satterthwaite_df(terms: &[(f64, f64)]) -> f64 {
     }
 }
 
-/// Sessions with each setup so that a difference `effect` between two groups of scatter `sd` is
-/// found with `power` at the level of every interval here: smallest n with
-/// `n >= 2 (sd / effect)² (t_{1-α/2} + t_power)²`, both on 2n - 2 degrees of freedom (the usual
-/// approximation to the noncentral t; within one session of it from n = 3 on). `None`: more than
-/// 10,000, or nonsense asked.
-pub fn sessions_needed(sd: f64, effect: f64, power: f64) -> Option<u32> {
-    if !(sd >= 0.0 && effect > 0.0 && power > 0.0 && power < 1.0) {
-        return None;
-    }
-    (2..=10_000_u32).find(|&n| {
-        let df = f64::from(2 * n - 2);
-        match (t_factor(df), t_quantile(power, df)) {
-            (Some(a), Some(b)) => f64::from(n) >= 2.0 * (sd / effect * (a + b)).powi(2),
-            _ => false,
-        }
-    })
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    /// R 4.2 help page of `power.t.test`: n = 22.02110 a group for power .90, delta 1, sd 1,
-    /// two-sided 5 %; and power .869 at n = 20 a group.
-    #[test]
-    fn sizes_agree_with_the_published_example() {
-        assert_eq!(sessions_needed(1.0, 1.0, 0.90), Some(23));
-        assert_eq!(sessions_needed(1.0, 1.0, 0.868), Some(20));
-        assert_eq!(sessions_needed(1.0, 0.0, 0.8), None);
-    }
 
     /// Student 1908, the `sleep` data as in R's help page of `t.test`: Welch's df
     /// 17.7764735161785 from the two group variances.

@@ -191,6 +191,29 @@ fn the_comparison_finds_what_the_simulator_put_in() {
     for placebo in list(&answer, "placebo") {
         assert!(holds(&placebo["coolant_change_k"], 0.0), "{placebo:#}");
     }
+    // The plain tests on the conductance hold it too, and both days do.
+    let plain = list(&answer, "plain");
+    for test in plain
+        .iter()
+        .filter(|t| t["name"].as_str().unwrap().starts_with("conductance"))
+    {
+        assert!(
+            holds(&test["coolant_change_k"], truth.mean_change_k),
+            "{test:#}"
+        );
+        assert!(number(&test["p"]) < 0.05, "{test:#}");
+    }
+    assert_eq!(plain.len(), 5);
+    let by_day = &answer["by_day"];
+    let days: Vec<&Value> = list(by_day, "days").iter().map(|d| &d["day"]).collect();
+    assert_eq!(days, ["2031-05-17", "2031-05-24"]);
+    for day in list(by_day, "days") {
+        assert!(
+            holds(&day["coolant_change_k"], truth.mean_change_k),
+            "{day:#}"
+        );
+    }
+    assert!(!warned(&answer, "days-disagree"));
     // The other way round is the other sign.
     let back = [
         "compare",

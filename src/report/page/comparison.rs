@@ -3,7 +3,7 @@
 use askama::Template;
 
 use super::evidence::{self, Fit};
-use super::{Notice, Shell, change, notices, number, tables, temperature};
+use super::{Notice, Shell, change, notices, number, plain, tables, temperature};
 use crate::compare::{Bound, Comparison, Side, Verdict};
 use crate::report::canvas::Marker;
 use crate::report::chart::curves::CurveChart;
@@ -31,6 +31,9 @@ struct ComparisonPage<'a> {
     balance: Option<Table>,
     left_out: Option<Table>,
     placebo: Option<Figure>,
+    plain: Option<Table>,
+    by_day: Option<Table>,
+    days_agree: Option<String>,
     fits: Vec<Fit>,
     remarks: Vec<String>,
     scales: Vec<String>,
@@ -79,6 +82,9 @@ pub fn render(
         balance: tables::balance(comparison),
         left_out: tables::left_out(comparison),
         placebo: evidence::placebos(comparison)?,
+        plain: plain::tests(comparison),
+        by_day: plain::days(comparison),
+        days_agree: plain::agreement(comparison),
         fits: evidence::fits(comparison, sessions)?,
         remarks: remarks(comparison),
         scales: evidence::scales(comparison, sessions),

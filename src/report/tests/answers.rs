@@ -24,6 +24,48 @@ fn row(whole: &Whole, settled_c: f64, own_c: f64, ambient_c: f64) -> SessionRow 
     }
 }
 
+fn plain() -> Vec<PlainTest> {
+    vec![
+        PlainTest {
+            name: "coolant minus ambient, Welch",
+            coolant_change_k: Estimate::symmetric(-1.7, 2.2, "Welch's t, 2.9 df"),
+            p: Some(0.092),
+            equivalence_p: Some(0.88),
+            ignores: "takes pace, air density and the day for the part",
+        },
+        PlainTest {
+            name: "conductance, Hodges-Lehmann",
+            coolant_change_k: Estimate::unknown("with 3 and 3 the widest covers 90 %"),
+            p: Some(0.0004),
+            equivalence_p: None,
+            ignores: "takes the day for the part",
+        },
+    ]
+}
+
+fn by_day() -> ByDay {
+    let day = |day, coolant_change_k| DayChange {
+        day: chrono::NaiveDate::from_ymd_opt(2031, 5, day).unwrap(),
+        sessions_before: 2,
+        sessions_after: 1,
+        coolant_change_k,
+    };
+    ByDay {
+        days: vec![
+            day(3, Estimate::symmetric(-1.9, 1.4, "t")),
+            day(17, Estimate::symmetric(-2.6, 1.4, "t")),
+        ],
+        coolant_change_k: Estimate::symmetric(-2.2, 4.5, "Hartung-Knapp"),
+        another_day_k: Estimate::unknown("it takes three days"),
+        agreement: Some(Agreement {
+            tau_k: 0.31,
+            i_squared_percent: 12.0,
+            q: 1.14,
+            q_p: 0.31,
+        }),
+    }
+}
+
 pub fn comparison(wholes: &[Whole]) -> Comparison {
     let figures = [
         (101.5, 98.9, 22.1),
@@ -119,6 +161,8 @@ pub fn comparison(wholes: &[Whole]) -> Comparison {
                 coolant_change_k: Estimate::unknown("one session on one side"),
             },
         ],
+        plain: plain(),
+        by_day: by_day(),
         verdict: Verdict::Improved,
         threshold_k: 0.5,
         smallest_excludable_k: Some(3.43),

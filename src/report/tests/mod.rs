@@ -161,6 +161,22 @@ fn a_simulated_truth_is_held_against_the_interval() {
 }
 
 #[test]
+fn plain_tests_and_days_stand_on_the_page() {
+    let page = comparison_page(&comparison(&[]), &[], &provenance(), None, "", &[]).unwrap();
+    for words in [
+        "coolant minus ambient, Welch",
+        "takes pace, air density and the day for the part",
+        "with 3 and 3 the widest covers 90 %",
+        "below 0.001",
+        "2031-05-17",
+        "it takes three days",
+        "The days agree as far as their sessions can tell",
+    ] {
+        assert!(page.contains(words), "{words}");
+    }
+}
+
+#[test]
 fn a_comparison_of_nothing_still_has_a_page() {
     let mut answer = comparison(&[]);
     let why = "no session could be used";
@@ -175,6 +191,8 @@ fn a_comparison_of_nothing_still_has_a_page() {
     answer.matched.coolant_change_k = Estimate::unknown(why);
     answer.matched.balance.clear();
     answer.placebo.clear();
+    answer.plain.clear();
+    answer.by_day = crate::compare::ByDay::none(why);
     answer.curves = None;
     answer.verdict = Verdict::NotComparable;
     let page =

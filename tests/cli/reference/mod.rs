@@ -9,6 +9,8 @@ mod macro_data;
 mod newey_west;
 mod nist;
 mod open_data;
+mod plain_tests;
+mod random_effects;
 mod two_nodes;
 
 fn reference(name: &str) -> String {
