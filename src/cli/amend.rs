@@ -7,7 +7,7 @@ use clap::Args;
 use serde::Serialize;
 
 use super::failure::Failure;
-use super::import::{date, date_time, setup_name};
+use super::values::{date, date_time, setup_name};
 use super::{Context, Outcome, sheets};
 use crate::book::Change;
 use crate::warning::Warning;

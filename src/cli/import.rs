@@ -11,9 +11,11 @@ use super::failure::Failure;
 use super::fit::assessment;
 use super::output::{number, table};
 use super::progress::{Interrupt, bar};
+use super::reading::Reading;
+use super::values::{ambient, date, date_time, setup_name};
 use super::{Context, Outcome, sheets};
 use crate::book::{Added, Book, BookError};
-use crate::ingest::{MapError, Mapping, ReadOptions, read_session};
+use crate::ingest::{ReadOptions, read_session};
 use crate::session::{Aligned, ChannelInfo, Role, SessionMeta};
 use crate::warning::Warning;
 
@@ -32,9 +34,8 @@ pub struct Arguments {
     /// The car's sheet (TOML) [default: the one the book's sessions share]
     #[arg(long, value_name = "FILE")]
     car: Option<PathBuf>,
-    /// A column that is not recognised, or wrongly: `coolant=T1:°C`
-    #[arg(long, value_name = "ROLE=COLUMN[:UNIT]")]
-    map: Vec<String>,
+    #[command(flatten)]
+    reading: Reading,
     /// Local date and time of the first row: `2031-05-17T09:46:00`
     #[arg(long, value_name = "DATETIME", value_parser = date_time)]
     start: Option<NaiveDateTime>,
@@ -53,41 +54,6 @@ pub struct Arguments {
     /// A note to the session
     #[arg(long, value_name = "TEXT")]
     note: Option<String>,
-}
-
-/// A local date and time, with `T` or a blank between, seconds optional.
-pub fn date_time(text: &str) -> Result<NaiveDateTime, String> {
-    [
-        "%Y-%m-%dT%H:%M:%S%.f",
-        "%Y-%m-%d %H:%M:%S%.f",
-        "%Y-%m-%dT%H:%M",
-        "%Y-%m-%d %H:%M",
-    ]
-    .iter()
-    .find_map(|form| NaiveDateTime::parse_from_str(text, form).ok())
-    .ok_or_else(|| "expected a date and time such as 2031-05-17T09:46:00".to_owned())
-}
-
-/// A day.
-pub fn date(text: &str) -> Result<NaiveDate, String> {
-    text.parse()
-        .map_err(|_| "expected a date such as 2031-05-17".to_owned())
-}
-
-/// A setup's name, which must not be blank.
-pub fn setup_name(text: &str) -> Result<String, String> {
-    if text.trim().is_empty() {
-        return Err("expected a name such as stock or sealed-ducts".to_owned());
-    }
-    Ok(text.to_owned())
-}
-
-/// An outside temperature, °C.
-pub fn ambient(text: &str) -> Result<f64, String> {
-    match text.parse::<f64>() {
-        Ok(value) if (-60.0..=60.0).contains(&value) => Ok(value),
-        _ => Err("expected degrees Celsius from -60 to 60".to_owned()),
-    }
 }
 
 /// The document of `import`.
@@ -160,13 +126,13 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
         setup: arguments.setup.clone(),
         car: given_car.unwrap_or_else(|| sheets::car_of_book(&known, &mut document.warnings)),
         setup_sheet: given_setup.unwrap_or_else(|| sheets::setup_of_book(&known, &arguments.setup)),
-        maps: mappings(&arguments.map)?,
         start: arguments.start,
         day: arguments.day,
         with: arguments.with.clone(),
         ambient_c: arguments.ambient_c,
         driver: arguments.driver.clone(),
         note: arguments.note.clone(),
+        ..arguments.reading.options()?
     };
     options
         .car
@@ -212,6 +178,7 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
             &first.hint,
         ));
     }
+    arguments.reading.save(&options)?;
     context.output.warnings(&document.warnings);
     context.output.answer(&document, || text(&document, &dir))?;
     Ok(if document.failed.is_empty() {
@@ -228,16 +195,6 @@ fn known_sessions(dir: &Path) -> Result<Vec<SessionMeta>, Failure> {
         Err(BookError::NoBook { .. }) => Ok(Vec::new()),
         Err(error) => Err(error.into()),
     }
-}
-
-fn mappings(texts: &[String]) -> Result<Vec<Mapping>, Failure> {
-    texts
-        .iter()
-        .map(|text| {
-            text.parse()
-                .map_err(|error: MapError| Failure::new(error.to_string(), error.hint()))
-        })
-        .collect()
 }
 
 fn one_file_for_its_flags(arguments: &Arguments) -> Result<(), Failure> {
@@ -332,6 +289,7 @@ fn import_one(
 fn dropped_flags(options: &ReadOptions) -> Option<String> {
     let given = [
         ("--map", !options.maps.is_empty()),
+        ("--profile", !options.profile_maps.is_empty()),
         ("--start", options.start.is_some()),
         ("--day", options.day.is_some()),
         ("--ambient-c", options.ambient_c.is_some()),

@@ -13,8 +13,10 @@ mod limits;
 mod output;
 mod progress;
 mod provenance;
+mod reading;
 mod sessions;
 mod sheets;
+mod values;
 
 use std::path::PathBuf;
 use std::process::ExitCode;

@@ -42,7 +42,7 @@ struct Candidate {
 /// are not `usable` (no number in them), unless the user names them.
 pub(super) fn assign(
     table: &Table,
-    maps: &[Mapping],
+    maps: &[&Mapping],
     is_clock: impl Fn(usize) -> bool,
     usable: impl Fn(usize) -> bool,
 ) -> Result<Assignment, IngestError> {
@@ -70,7 +70,7 @@ pub(super) fn assign(
 }
 
 /// What the user says comes first.
-fn mapped(table: &Table, maps: &[Mapping]) -> Result<Assignment, IngestError> {
+fn mapped(table: &Table, maps: &[&Mapping]) -> Result<Assignment, IngestError> {
     let mut assignment = Assignment::default();
     for map in maps {
         let MappedRole::Role(role) = map.role else {
@@ -226,6 +226,7 @@ mod tests {
         let table = Table::read(
             "a.csv",
             format!("{header}\n{row}\n{row}\n{row}\n").as_bytes(),
+            None,
         )
         .unwrap();
         let found = assign(&table, &[], |at| at == 0, |_| true).unwrap();

@@ -48,8 +48,8 @@ pub enum IngestError {
         file: String,
         /// The columns seen.
         columns: Vec<String>,
-        /// The column most like a clock.
-        likely: String,
+        /// A column that rises all the time, if any.
+        likely: Option<String>,
     },
     /// A column named as clock does not hold times.
     #[error("{file}:{line}: column `{column}`: `{value}` is no time that can be read")]
@@ -128,13 +128,17 @@ pub enum IngestError {
         /// The unit given.
         unit: String,
     },
-    /// Too few rows with a time.
-    #[error("{file}: only {rows} rows have a time that can be used")]
+    /// Too few rows that say anything.
+    #[error("{file}: only {rows} of {of} {what}: too short for a session")]
     TooShort {
         /// The file.
         file: String,
         /// Such rows.
         rows: usize,
+        /// Data rows in the file.
+        of: usize,
+        /// What these rows have that the others lack.
+        what: &'static str,
     },
     /// A second device's file that cannot be placed on the main clock.
     #[error("{file}: cannot be brought onto the clock of {main}: {why}")]
@@ -168,8 +172,16 @@ impl IngestError {
     pub fn hint(&self) -> String {
         match self {
             Self::Unreadable { .. } => "check the path and the right to read it".to_owned(),
-            Self::Empty { .. } | Self::TooShort { .. } => {
+            Self::Empty { .. } => {
                 "export the log again and look at it with `heatbook inspect`".to_owned()
+            }
+            Self::TooShort { file, rows, of, .. } if rows == of => {
+                format!("export the whole log; `heatbook inspect {file}` shows how it was read")
+            }
+            Self::TooShort { file, .. } => {
+                format!(
+                    "`heatbook inspect {file}` says why the others were left out; name other columns with --map ROLE=COLUMN"
+                )
             }
             Self::NoTable { .. } => {
                 "export the log as CSV: one row an instant, one column a channel".to_owned()
@@ -179,7 +191,17 @@ impl IngestError {
                  export with `;` between columns or with decimal points"
                     .to_owned()
             }
-            Self::NoTime { likely, .. } => format!("name it: --map {}", quoted("time", likely)),
+            Self::NoTime {
+                likely: Some(likely),
+                ..
+            } => format!(
+                "name it: --map {}; or state the rate of rows: --rate-hz 10",
+                quoted("time", likely)
+            ),
+            Self::NoTime { likely: None, .. } => {
+                "state the rate of rows: --rate-hz 10; or name the clock: --map time=COLUMN"
+                    .to_owned()
+            }
             Self::StillClock { .. } => "name another column: --map time=COLUMN".to_owned(),
             Self::BadTime { .. } => "times are seconds, ms, hh:mm:ss or date and time; \
                  name another column: --map time=COLUMN"

@@ -6,6 +6,7 @@ use std::path::Path;
 use serde::Serialize;
 
 use super::error::IngestError;
+use super::options::ReadOptions;
 use super::recording::{Recording, find_clock};
 use super::repairs::Gap;
 use super::table::Table;
@@ -90,10 +91,10 @@ impl From<&ChannelInfo> for ChannelReport {
 }
 
 /// Looks at a file. Never fails: a file that cannot be read is a report that says why.
-pub fn inspect(path: &Path) -> FileReport {
+pub fn inspect(path: &Path, options: &ReadOptions) -> FileReport {
     let file = file_name(path);
     match std::fs::read(path) {
-        Ok(bytes) => inspect_bytes(&file, &bytes),
+        Ok(bytes) => inspect_bytes(&file, &bytes, options),
         Err(error) => {
             let why = error.to_string();
             unreadable(
@@ -108,14 +109,14 @@ pub fn inspect(path: &Path) -> FileReport {
 }
 
 /// The same for a file in memory.
-pub fn inspect_bytes(file: &str, bytes: &[u8]) -> FileReport {
-    let table = match Table::read(file, bytes) {
+pub fn inspect_bytes(file: &str, bytes: &[u8], options: &ReadOptions) -> FileReport {
+    let table = match Table::read(file, bytes, options.date_order) {
         Ok(table) => table,
         Err(error) => return unreadable(file, &error),
     };
-    let (recording, no_clock) = match find_clock(&table, &[]) {
-        Ok(clock) => (Recording::from_table(table, clock, &[]), None),
-        Err(error) => (Recording::without_clock(table), Some(error)),
+    let (recording, no_clock) = match find_clock(&table, options) {
+        Ok(clock) => (Recording::from_table(table, clock, options), None),
+        Err(error) => (Recording::without_clock(table, options), Some(error)),
     };
     match recording {
         Ok(recording) => report(&recording, no_clock),

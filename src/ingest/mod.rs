@@ -24,6 +24,7 @@ mod evidence;
 mod inspect;
 mod options;
 mod preamble;
+mod profile;
 mod recording;
 mod repairs;
 mod role_words;
@@ -33,6 +34,7 @@ mod time_text;
 mod timeline;
 mod unit_text;
 mod unit_values;
+mod unpack;
 mod words;
 
 #[cfg(test)]
@@ -47,7 +49,9 @@ use sha2::{Digest, Sha256};
 pub use error::IngestError;
 pub use inspect::{ChannelReport, FileReport, TimeReport, inspect, inspect_bytes};
 pub use options::{MapError, MappedRole, Mapping, ReadOptions};
+pub use profile::{Profile, is_rate};
 pub use repairs::Gap;
+pub use time_text::{DateOrder, is_plausible};
 
 use channel::{Channel, describe};
 use recording::Recording;
@@ -84,10 +88,10 @@ pub fn read_session_bytes(
     with: &[(&str, &[u8])],
     options: &ReadOptions,
 ) -> Result<Session, IngestError> {
-    let mut main = Recording::read(name, bytes, &options.maps)?;
+    let mut main = Recording::read(name, bytes, options)?;
     let mut others = Vec::new();
     for (name, bytes) in with {
-        others.push(Recording::read(name, bytes, &options.maps)?);
+        others.push(Recording::read(name, bytes, options)?);
     }
     every_map_is_used(&main, &others, options)?;
     take_start(&mut main, options);
@@ -102,6 +106,7 @@ pub fn read_session_bytes(
             }));
     }
     needed_channels(&mut main)?;
+    told_if_short(&mut main);
     take_ambient(&mut main, options);
     if main.start.day.is_none() {
         main.warnings.push(Warning::caution(
@@ -222,6 +227,9 @@ fn needed_channels(main: &mut Recording) -> Result<(), IngestError> {
             return Err(no_values(main, role, &channel.info.column));
         }
     }
+    for role in [Role::Coolant, Role::Speed] {
+        enough_readings(main, role)?;
+    }
     let empty: Vec<Role> = main
         .channels
         .iter()
@@ -238,6 +246,49 @@ fn needed_channels(main: &mut Recording) -> Result<(), IngestError> {
         }
     }
     Ok(())
+}
+
+/// A session of fewer readings than this says nothing of a cooling system.
+const LEAST_READINGS: usize = 20;
+/// A shorter session is imported, and that is said, s.
+const SHORT_SESSION_S: f64 = 60.0;
+
+/// A handful of rows is no session, whether the file has no more or they cannot be read.
+fn enough_readings(main: &Recording, role: Role) -> Result<(), IngestError> {
+    let rows = main.channels[&role]
+        .values
+        .iter()
+        .filter(|v| !v.is_nan())
+        .count();
+    if rows >= LEAST_READINGS {
+        return Ok(());
+    }
+    Err(IngestError::TooShort {
+        file: main.table.file.clone(),
+        rows,
+        of: main.table.rows_read,
+        what: match role {
+            Role::Coolant => "rows have a time and a coolant temperature that can be used",
+            _ => "rows have a time and a speed that can be used",
+        },
+    })
+}
+
+/// What is short, or was mostly left out, is imported with a word on it.
+fn told_if_short(main: &mut Recording) {
+    let (kept, read) = (main.timeline.rows.len(), main.table.rows_read);
+    if 2 * kept < read {
+        main.warnings.push(Warning::caution(
+            "rows-mostly-lost",
+            format!("only {kept} of {read} rows could be used"),
+        ));
+    }
+    if main.duration_s() < SHORT_SESSION_S {
+        main.warnings.push(Warning::caution(
+            "short-log",
+            format!("the log lasts {:.0} s only", main.duration_s()),
+        ));
+    }
 }
 
 fn no_values(main: &Recording, role: Role, column: &str) -> IngestError {

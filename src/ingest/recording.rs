@@ -10,7 +10,7 @@ use super::clock::{self, Clock};
 use super::clock_read::Origin;
 use super::error::IngestError;
 use super::evidence::{gps_ratio, hardest_braking};
-use super::options::{MappedRole, Mapping};
+use super::options::{MappedRole, ReadOptions};
 use super::preamble::{self, Start};
 use super::table::Table;
 use super::time_text::local_time;
@@ -35,23 +35,29 @@ pub(super) struct Recording {
 }
 
 impl Recording {
-    /// Reads `bytes`; columns named in `maps` that this file lacks are passed over.
-    pub fn read(file: &str, bytes: &[u8], maps: &[Mapping]) -> Result<Self, IngestError> {
-        let table = Table::read(file, bytes)?;
-        let clock = find_clock(&table, maps)?;
-        let recording = Self::from_table(table, clock, maps)?;
+    /// Reads `bytes`; mapped columns that this file lacks are passed over.
+    pub fn read(file: &str, bytes: &[u8], options: &ReadOptions) -> Result<Self, IngestError> {
+        let table = Table::read(file, bytes, options.date_order)?;
+        let clock = find_clock(&table, options)?;
+        let recording = Self::from_table(table, clock, options)?;
         if recording.timeline.rows.len() < 2 {
             let rows = recording.timeline.rows.len();
             return Err(IngestError::TooShort {
                 file: file.to_owned(),
                 rows,
+                of: recording.table.rows_read,
+                what: "rows have a time that can be used",
             });
         }
         Ok(recording)
     }
 
     /// Reads the channels of a table whose clock is known.
-    pub fn from_table(table: Table, clock: Clock, maps: &[Mapping]) -> Result<Self, IngestError> {
+    pub fn from_table(
+        table: Table,
+        clock: Clock,
+        options: &ReadOptions,
+    ) -> Result<Self, IngestError> {
         let timeline = order(&clock.seconds, clock.wraps_s, |a, b| {
             table.rows[a].fields == table.rows[b].fields
         });
@@ -60,7 +66,9 @@ impl Recording {
         warnings.extend(timeline.warnings.iter().cloned());
         let start = start(&table, &clock, &timeline, &mut warnings);
         let is_clock = |at| clock.columns.contains(&at);
-        let assignment = assign(&table, maps, is_clock, |at| has_numbers(&table, at))?;
+        let assignment = assign(&table, &options.all_maps(), is_clock, |at| {
+            has_numbers(&table, at)
+        })?;
         warnings.extend(assignment.warnings);
         let unused = (0..table.columns.len())
             .filter(|at| !is_clock(*at) && !assignment.chosen.values().any(|c| c.column == *at))
@@ -85,18 +93,9 @@ impl Recording {
     }
 
     /// Reads the channels of a table that has no clock: rows stand for seconds.
-    pub fn without_clock(table: Table) -> Result<Self, IngestError> {
-        let clock = Clock {
-            column: String::new(),
-            columns: Vec::new(),
-            form: "none",
-            seconds: (0..table.rows.len()).map(|row| Some(row as f64)).collect(),
-            origin: Origin::Running,
-            wraps_s: None,
-            wall: None,
-            warnings: Vec::new(),
-        };
-        let mut recording = Self::from_table(table, clock, &[])?;
+    pub fn without_clock(table: Table, options: &ReadOptions) -> Result<Self, IngestError> {
+        let clock = clock::stated(&table, 1.0);
+        let mut recording = Self::from_table(table, clock, options)?;
         for channel in recording.channels.values_mut() {
             channel.info.median_refresh_s = None;
         }
@@ -126,11 +125,24 @@ impl Recording {
     }
 }
 
-/// Finds the clock, in the user's column if this file has it.
-pub(super) fn find_clock(table: &Table, maps: &[Mapping]) -> Result<Clock, IngestError> {
+/// Finds the clock, in the user's column if this file has it; where there is none, the stated
+/// rate of rows is one.
+pub(super) fn find_clock(table: &Table, options: &ReadOptions) -> Result<Clock, IngestError> {
+    let maps = options.all_maps();
     let named = maps.iter().find(|map| map.role == MappedRole::Time);
     let named = named.filter(|map| table.column(&map.column).is_some());
-    clock::find(table, named.map(|map| map.column.as_str()))
+    let found = clock::find(table, named.map(|map| map.column.as_str()));
+    match (found, options.rate_hz) {
+        (Ok(mut clock), Some(_)) => {
+            clock.warnings.push(Warning::note(
+                "rate-hz-unused",
+                format!("the clock `{}` was used, not --rate-hz", clock.column),
+            ));
+            Ok(clock)
+        }
+        (Err(_), Some(rate_hz)) => Ok(clock::stated(table, rate_hz)),
+        (found, None) => found,
+    }
 }
 
 /// Converts the columns, those with sure units first, so that the others can lean on them.
@@ -189,12 +201,21 @@ fn start(table: &Table, clock: &Clock, timeline: &Timeline, warnings: &mut Vec<W
         }
     }
     if start.day.is_none() {
-        let told = preamble::start(&table.preamble, warnings);
+        let told = preamble::start(&table.preamble, table.date_order, warnings);
         start.day = told.day;
         start.second_of_day = start.second_of_day.or(told.second_of_day);
     }
     start
 }
+
+/// Whether a name is that of a temperature input without further words: `T1`, `Temp 2`.
+fn is_numbered_sensor(bare: &str) -> bool {
+    let letters = bare.trim_end_matches(|c: char| !c.is_alphabetic());
+    ["t", "tc", "temp", "temperature", "temperatur"].contains(&letters.to_lowercase().as_str())
+}
+
+/// Names less alike than this have nothing to do with each other (Jaro-Winkler).
+const LIKELY: f64 = 0.8;
 
 /// The column most like `role`: one in a unit of it, named like it.
 fn likely_column(names: &[String], role: Role, time_column: &str) -> String {
@@ -205,14 +226,19 @@ fn likely_column(names: &[String], role: Role, time_column: &str) -> String {
             unit_text::Written::Known(_) | unit_text::Written::Foreign => -1.0,
             unit_text::Written::Nothing => 0.0,
         };
-        unit + strsim::jaro_winkler(&bare.to_lowercase(), role.name())
+        let named = strsim::jaro_winkler(&bare.to_lowercase(), role.name());
+        let sensor = role.quantity() == Quantity::Temperature && is_numbered_sensor(&bare);
+        unit + if sensor { 0.9 } else { named }
     };
     names
         .iter()
         .map(String::as_str)
         .filter(|name| !time_column.split(" + ").any(|clock| clock == *name))
-        .max_by(|a, b| likeness(a).total_cmp(&likeness(b)))
-        .unwrap_or("COLUMN")
+        .map(|name| (likeness(name), name))
+        // A hint must not name a column that is nothing like it.
+        .filter(|(likeness, _)| *likeness > LIKELY)
+        .max_by(|a, b| a.0.total_cmp(&b.0))
+        .map_or("COLUMN", |(_, name)| name)
         .to_owned()
 }
 

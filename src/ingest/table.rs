@@ -4,6 +4,8 @@ use super::cell::{Mark, mark_of};
 use super::decode::{decode, repair_double_encoding};
 use super::dialect::{Dialect, Line, detect, lines};
 use super::error::IngestError;
+use super::time_text::DateOrder;
+use super::unpack::unpack;
 use crate::warning::Warning;
 
 /// A column's head.
@@ -30,6 +32,8 @@ pub(super) struct Table {
     pub rows: Vec<Line>,
     /// `name; value` pairs above the header.
     pub preamble: Vec<(String, String)>,
+    /// Which of day and month comes first, where the user says so.
+    pub date_order: Option<DateOrder>,
     /// Data rows in the file, the unusable ones included.
     pub rows_read: usize,
     pub warnings: Vec<Warning>,
@@ -40,14 +44,19 @@ const TORN_SHARE: f64 = 0.05;
 
 impl Table {
     /// Reads `bytes` as a table.
-    pub fn read(file: &str, bytes: &[u8]) -> Result<Self, IngestError> {
+    pub fn read(
+        file: &str,
+        bytes: &[u8],
+        date_order: Option<DateOrder>,
+    ) -> Result<Self, IngestError> {
+        let mut warnings = Vec::new();
+        let bytes = unpack(file, bytes, &mut warnings)?;
         if bytes.iter().all(u8::is_ascii_whitespace) {
             return Err(IngestError::Empty {
                 file: file.to_owned(),
             });
         }
-        let decoded = decode(bytes);
-        let mut warnings = Vec::new();
+        let decoded = decode(&bytes);
         let all_lines = decoded.text.lines().count();
         if decoded.damaged_lines > 0 {
             if 2 * decoded.damaged_lines > all_lines {
@@ -82,6 +91,7 @@ impl Table {
             columns,
             rows,
             preamble,
+            date_order,
             rows_read,
             warnings,
         })
@@ -127,7 +137,7 @@ fn plain(name: &str) -> String {
     repair_double_encoding(name.trim()).to_lowercase()
 }
 
-fn no_table(file: &str, why: &str) -> IngestError {
+pub(super) fn no_table(file: &str, why: &str) -> IngestError {
     IngestError::NoTable {
         file: file.to_owned(),
         why: why.to_owned(),
@@ -278,6 +288,7 @@ mod tests {
         let table = Table::read(
             "a.csv",
             b"t,v,T\n0,1,80\n1,2,80\n2,9,9,9\n3,1,80\n\n4,1,80\n5,1",
+            None,
         )
         .unwrap();
         let numbers: Vec<usize> = table.rows.iter().map(|row| row.number).collect();
@@ -289,9 +300,9 @@ mod tests {
 
     #[test]
     fn trailing_delimiters_make_no_column() {
-        let table = Table::read("a.csv", b"t;v;T;\n0;1;80;\n1;2;80;\n2;3;80;\n").unwrap();
+        let table = Table::read("a.csv", b"t;v;T;\n0;1;80;\n1;2;80;\n2;3;80;\n", None).unwrap();
         assert_eq!(table.names(), ["t", "v", "T"]);
-        let rows_only = Table::read("a.csv", b"t;v;T\n0;1;80;\n1;2;80;\n2;3;80;\n").unwrap();
+        let rows_only = Table::read("a.csv", b"t;v;T\n0;1;80;\n1;2;80;\n2;3;80;\n", None).unwrap();
         assert_eq!(rows_only.names(), ["t", "v", "T"]);
     }
 
@@ -299,7 +310,7 @@ mod tests {
     fn groups_prefix_names_that_are_not_unique() {
         let text =
             "Engine;;Outside;\nTime;Temp;Wind;Temp\ns;°C;m/s;°C\n0;80;1;20\n1;80;2;20\n2;81;2;20\n";
-        let table = Table::read("a.csv", text.as_bytes()).unwrap();
+        let table = Table::read("a.csv", text.as_bytes(), None).unwrap();
         assert_eq!(
             table.names(),
             ["Time", "Engine Temp", "Wind", "Outside Temp"]
@@ -311,7 +322,7 @@ mod tests {
     #[test]
     fn commas_for_both_purposes_are_refused_with_advice() {
         let text = "t,v,T\n0,0,10,5,80,1\n0,1,10,5,80,1\n0,2,10,5,80,1\n";
-        let error = Table::read("a.csv", text.as_bytes()).unwrap_err();
+        let error = Table::read("a.csv", text.as_bytes(), None).unwrap_err();
         assert!(
             matches!(
                 error,

@@ -5,6 +5,7 @@ mod browser;
 mod demo;
 mod errors;
 mod invariance;
+mod reading;
 mod real;
 mod reference;
 mod regressions;

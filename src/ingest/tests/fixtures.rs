@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use chrono::NaiveDate;
 
-use super::super::{IngestError, ReadOptions, inspect, read_session};
+use super::super::{DateOrder, FileReport, IngestError, ReadOptions, inspect, read_session};
 use super::{first, has, ids, mapping};
 use crate::session::{Role, Session, UnitFrom};
 use crate::warning::Severity::{Caution, Disqualifies, Note};
@@ -23,6 +23,10 @@ fn path(name: &str) -> PathBuf {
 
 fn read(name: &str) -> Session {
     read_session(&path(name), &ReadOptions::default()).unwrap_or_else(|e| panic!("{e}"))
+}
+
+fn look(name: &str) -> FileReport {
+    inspect(&path(name), &ReadOptions::default())
 }
 
 fn refused(name: &str) -> IngestError {
@@ -55,7 +59,7 @@ fn encodings_and_delimiters_make_no_difference() {
         ("trailing_delimiters.csv", "UTF-8", ";", "."),
         ("open_quote_in_header.csv", "UTF-8", ",", "."),
     ] {
-        let report = inspect(&path(name));
+        let report = look(name);
         assert_eq!(report.encoding.as_deref(), Some(encoding), "{name}");
         assert_eq!(report.delimiter.as_deref(), Some(delimiter), "{name}");
         assert_eq!(report.decimal_mark.as_deref(), Some(mark), "{name}");
@@ -87,7 +91,7 @@ fn a_row_of_units_is_used() {
 
 #[test]
 fn three_header_rows_are_joined() {
-    let report = inspect(&path("three_header_rows.csv"));
+    let report = look("three_header_rows.csv");
     assert_eq!(report.header_lines, Some(3));
     assert_eq!(report.channels[&Role::Coolant].column, "Engine Temp");
     assert_eq!(report.channels[&Role::Ambient].column, "Outside Temp");
@@ -118,7 +122,7 @@ fn the_preamble_gives_day_and_start() {
 fn a_clock_that_steps_back_is_repaired() {
     let session = read("clock_steps_back.csv");
     as_made(&session);
-    let report = inspect(&path("clock_steps_back.csv"));
+    let report = look("clock_steps_back.csv");
     assert_eq!(report.time.unwrap().back_steps, 1);
     assert!(has(&session, "clock-steps-back", Note));
     assert!(session.time_s().windows(2).all(|pair| pair[1] >= pair[0]));
@@ -307,11 +311,14 @@ fn without_ambient_the_session_is_disqualified_unless_given() {
 #[test]
 fn refusals_name_the_place_and_the_flag() {
     let error = refused("no_time_column.csv");
-    assert_eq!(error.hint(), "name it: --map time=n");
+    assert_eq!(
+        error.hint(),
+        "name it: --map time=n; or state the rate of rows: --rate-hz 10"
+    );
     let options = mapping(&["time=n"]);
     assert!(read_session(&path("no_time_column.csv"), &options).is_ok());
     assert!(
-        inspect(&path("no_time_column.csv"))
+        look("no_time_column.csv")
             .warnings
             .iter()
             .any(|w| w.id == "no-time")
@@ -343,9 +350,9 @@ fn refusals_name_the_place_and_the_flag() {
 
 #[test]
 fn an_unreadable_file_is_a_report_too() {
-    let report = inspect(&path("there_is_no_such_file.csv"));
+    let report = look("there_is_no_such_file.csv");
     assert!(!report.readable && report.message.is_some() && report.hint.is_some());
-    let json = serde_json::to_value(inspect(&path("units_row.csv"))).unwrap();
+    let json = serde_json::to_value(look("units_row.csv")).unwrap();
     assert_eq!(json["channels"]["coolant"]["unit_from"], "row");
     assert!(json.get("message").is_none() && json["time"]["gaps"].is_array());
 }
@@ -366,4 +373,69 @@ fn the_users_word_on_the_start_counts() {
     };
     let session = read_session(&path("units_row.csv"), &options).unwrap();
     assert_eq!((session.meta.start, session.meta.day), (start, Some(day)));
+}
+
+#[test]
+fn a_packed_log_is_unpacked() {
+    as_made(&read("packed.csv.gz"));
+    let torn = read("packed_and_torn.csv.gz");
+    as_made(&torn);
+    assert!(torn.meta.rows_kept < 60);
+    assert!(has(&torn, "packed-file-breaks-off", Caution));
+}
+
+#[test]
+fn a_log_without_a_clock_takes_the_stated_rate() {
+    let rate = |rate_hz| ReadOptions {
+        rate_hz: Some(rate_hz),
+        ..ReadOptions::default()
+    };
+    let session = read_session(&path("no_time_column.csv"), &rate(4.0)).unwrap();
+    assert_eq!(session.time_s()[..3], [0.0, 0.25, 0.5]);
+    let clocked = read_session(&path("units_row.csv"), &rate(4.0)).unwrap();
+    assert_eq!(clocked.time_s()[..3], [0.0, 1.0, 2.0]);
+    assert!(has(&clocked, "rate-hz-unused", Note));
+}
+
+#[test]
+fn the_order_of_day_and_month_can_be_said() {
+    let options = ReadOptions {
+        date_order: Some(DateOrder::MonthFirst),
+        ..ReadOptions::default()
+    };
+    let told = read_session(&path("date_order_open.csv"), &options).unwrap();
+    assert_eq!(told.meta.day, NaiveDate::from_ymd_opt(2024, 5, 4));
+    assert!(!ids(&told).contains(&"date-order-ambiguous"));
+    // What the dates themselves say counts more.
+    let sure = read_session(&path("month_first_dates.csv"), &options).unwrap();
+    assert_eq!(sure.meta.day, NaiveDate::from_ymd_opt(2024, 5, 14));
+}
+
+#[test]
+fn a_year_that_cannot_be_gives_no_day() {
+    let session = read("year_zero.csv");
+    as_made(&session);
+    assert_eq!((session.meta.day, session.meta.start), (None, None));
+    assert_eq!(session.meta.duration_s, 59.0);
+    assert!(has(&session, "day-unknown", Caution));
+}
+
+#[test]
+fn clocks_of_twelve_hours_run_on() {
+    let session = read("twelve_hour_clock.csv");
+    assert_eq!(session.meta.duration_s, 59.0);
+    assert!(has(&session, "twelve-hour-clock", Caution));
+    assert!(!ids(&session).contains(&"clock-jump"));
+    let dotted = read("noon_with_dots.csv");
+    assert_eq!(dotted.meta.duration_s, 59.0);
+    assert!(!ids(&dotted).contains(&"clock-jump"));
+}
+
+#[test]
+fn a_handful_of_rows_is_no_session() {
+    let error = refused("five_rows.csv");
+    assert!(
+        matches!(error, IngestError::TooShort { rows: 5, of: 5, .. }),
+        "{error}"
+    );
 }
