@@ -15,8 +15,8 @@ use super::reading::Reading;
 use super::values::{ambient, date, date_time, setup_name};
 use super::{Context, Outcome, sheets};
 use crate::book::{Added, Book, BookError};
-use crate::ingest::{ReadOptions, read_session};
-use crate::session::{Aligned, ChannelInfo, Role, SessionMeta};
+use crate::ingest::{ReadOptions, read_sessions};
+use crate::session::{Aligned, ChannelInfo, Role, Session, SessionMeta};
 use crate::warning::Warning;
 
 /// Arguments of `import`.
@@ -224,11 +224,25 @@ fn import_one(
     options: &ReadOptions,
     document: &mut Document,
 ) -> Result<(), Failure> {
-    let session = read_session(path, options)?;
-    let book = match book {
-        Some(book) => book,
-        None => book.insert(Book::open(dir)?),
-    };
+    for session in read_sessions(path, options)? {
+        let book = match book {
+            Some(book) => book,
+            None => book.insert(Book::open(dir)?),
+        };
+        add(book, known, path, session, options, document)?;
+    }
+    Ok(())
+}
+
+/// Adds one session to the book, with what is to be said of it.
+fn add(
+    book: &mut Book,
+    known: &mut Vec<SessionMeta>,
+    path: &Path,
+    session: Session,
+    options: &ReadOptions,
+    document: &mut Document,
+) -> Result<(), Failure> {
     let (warnings, aligned) = (session.meta.warnings.clone(), session.meta.aligned.clone());
     match book.add(session)? {
         Added::New(meta) => {

@@ -148,7 +148,7 @@ fn bad_time(table: &Table, column: usize) -> IngestError {
 }
 
 /// How much a column's name, or else its text, is that of a clock.
-fn clock_score(table: &Table, column: usize) -> Option<f64> {
+pub(super) fn clock_score(table: &Table, column: usize) -> Option<f64> {
     let folded = fold(&table.columns[column].name);
     if has_any(&folded, NOT_A_CLOCK) {
         return None;
@@ -167,6 +167,11 @@ fn clock_score(table: &Table, column: usize) -> Option<f64> {
     }
     // No name says so, but nothing else is written like a time.
     has_colons(table, column).then_some(40.0)
+}
+
+/// Whether two columns of times are written alike and count from the same.
+pub(super) fn same_kind(a: &Reading, b: &Reading) -> bool {
+    (a.form, a.origin) == (b.form, b.origin)
 }
 
 fn has_colons(table: &Table, column: usize) -> bool {

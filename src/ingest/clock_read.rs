@@ -39,16 +39,21 @@ pub(super) fn sample(table: &Table, column: usize) -> Vec<&str> {
 
 /// Reads a column as times in whatever form it has. `None`: fewer than half are times.
 pub(super) fn read_column(table: &Table, column: usize, score: f64) -> Option<Reading> {
-    let cells = sample(table, column);
-    let with_colon = cells.iter().filter(|cell| cell.contains(':')).count();
-    let reading = if 2 * with_colon > cells.len() {
-        read_text(table, column, score)
-    } else {
-        read_number(table, column, score)
-    }?;
+    let reading = read_cells(table, column, score)?;
     let timed: Vec<f64> = reading.seconds.iter().flatten().copied().collect();
     let changes = timed.windows(2).any(|pair| pair[0] != pair[1]);
     (2 * timed.len() > reading.seconds.len() && changes).then_some(reading)
+}
+
+/// The same however few cells are filled.
+pub(super) fn read_cells(table: &Table, column: usize, score: f64) -> Option<Reading> {
+    let cells = sample(table, column);
+    let with_colon = cells.iter().filter(|cell| cell.contains(':')).count();
+    if 2 * with_colon > cells.len() {
+        read_text(table, column, score)
+    } else {
+        read_number(table, column, score)
+    }
 }
 
 fn read_text(table: &Table, column: usize, score: f64) -> Option<Reading> {

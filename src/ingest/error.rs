@@ -140,6 +140,18 @@ pub enum IngestError {
         /// What these rows have that the others lack.
         what: &'static str,
     },
+    /// A flag that belongs to one session, and a file that holds several.
+    #[error("{file}: {flag} belongs to one session, and the file holds {count}")]
+    SeveralSessions {
+        /// The file.
+        file: String,
+        /// Its sessions.
+        count: usize,
+        /// The lines at which the second and later ones begin, where known.
+        lines: Vec<usize>,
+        /// The flag.
+        flag: &'static str,
+    },
     /// A second device's file that cannot be placed on the main clock.
     #[error("{file}: cannot be brought onto the clock of {main}: {why}")]
     Alignment {
@@ -213,6 +225,14 @@ impl IngestError {
             Self::NoValues { role, .. } => format!("name another column: --map {role}=COLUMN"),
             Self::WrongUnit { role, column, .. } => {
                 format!("leave the unit out: --map {}", quoted(role, column))
+            }
+            Self::SeveralSessions { lines, .. } => {
+                let lines: Vec<String> = lines.iter().map(usize::to_string).collect();
+                let at = match lines.len() {
+                    0 => String::new(),
+                    _ => format!(" at line {}", lines.join(", ")),
+                };
+                format!("cut the file{at}, and keep the header in each part")
             }
             Self::Alignment { hint, .. } => hint.clone(),
             Self::Frame { .. } => "this is a defect: please report it with the file".to_owned(),

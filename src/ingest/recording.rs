@@ -10,8 +10,11 @@ use super::clock::{self, Clock};
 use super::clock_read::Origin;
 use super::error::IngestError;
 use super::evidence::{gps_ratio, hardest_braking};
+use super::frozen;
 use super::options::{MappedRole, ReadOptions};
 use super::preamble::{self, Start};
+use super::shape;
+use super::stacked;
 use super::table::Table;
 use super::time_text::local_time;
 use super::timeline::{Timeline, order};
@@ -35,15 +38,50 @@ pub(super) struct Recording {
 }
 
 impl Recording {
-    /// Reads `bytes`; mapped columns that this file lacks are passed over.
-    pub fn read(file: &str, bytes: &[u8], options: &ReadOptions) -> Result<Self, IngestError> {
-        let table = Table::read(file, bytes, options.date_order)?;
+    /// Reads `bytes`, one recording a session; mapped columns that this file lacks are passed over.
+    pub fn read(file: &str, bytes: &[u8], options: &ReadOptions) -> Result<Vec<Self>, IngestError> {
+        let table = shape::wide(Table::read(file, bytes, options.date_order)?, options);
         let clock = find_clock(&table, options)?;
+        Self::parts(table, clock, options)
+    }
+
+    /// Reads `bytes` as one recording, whatever pauses it has: a second device, a weather file.
+    pub fn read_whole(
+        file: &str,
+        bytes: &[u8],
+        options: &ReadOptions,
+    ) -> Result<Self, IngestError> {
+        let table = shape::wide(Table::read(file, bytes, options.date_order)?, options);
+        let clock = find_clock(&table, options)?;
+        Self::long_enough(table, clock, options)
+    }
+
+    /// The sessions of a table, each a recording.
+    pub fn parts(
+        table: Table,
+        clock: Clock,
+        options: &ReadOptions,
+    ) -> Result<Vec<Self>, IngestError> {
+        let starts = stacked::starts(&table, &clock);
+        if starts.len() == 1 {
+            return Ok(vec![Self::long_enough(table, clock, options)?]);
+        }
+        table
+            .split(&starts)
+            .into_iter()
+            .map(|part| {
+                let clock = find_clock(&part, options)?;
+                Self::long_enough(part, clock, options)
+            })
+            .collect()
+    }
+
+    fn long_enough(table: Table, clock: Clock, options: &ReadOptions) -> Result<Self, IngestError> {
         let recording = Self::from_table(table, clock, options)?;
         if recording.timeline.rows.len() < 2 {
             let rows = recording.timeline.rows.len();
             return Err(IngestError::TooShort {
-                file: file.to_owned(),
+                file: recording.table.file.clone(),
                 rows,
                 of: recording.table.rows_read,
                 what: "rows have a time that can be used",
@@ -58,7 +96,8 @@ impl Recording {
         clock: Clock,
         options: &ReadOptions,
     ) -> Result<Self, IngestError> {
-        let timeline = order(&clock.seconds, clock.wraps_s, |a, b| {
+        let is_wall = clock.origin != Origin::Running;
+        let mut timeline = order(&clock.seconds, clock.wraps_s, is_wall, |a, b| {
             table.rows[a].fields == table.rows[b].fields
         });
         let mut warnings = table.warnings.clone();
@@ -70,6 +109,14 @@ impl Recording {
             has_numbers(&table, at)
         })?;
         warnings.extend(assignment.warnings);
+        if let Some(choice) = assignment.chosen.get(&Role::Speed) {
+            warnings.extend(frozen::cut(
+                &table,
+                &mut timeline,
+                &clock.columns,
+                choice.column,
+            ));
+        }
         let unused = (0..table.columns.len())
             .filter(|at| !is_clock(*at) && !assignment.chosen.values().any(|c| c.column == *at))
             .map(|at| table.columns[at].name.clone())
@@ -128,10 +175,7 @@ impl Recording {
 /// Finds the clock, in the user's column if this file has it; where there is none, the stated
 /// rate of rows is one.
 pub(super) fn find_clock(table: &Table, options: &ReadOptions) -> Result<Clock, IngestError> {
-    let maps = options.all_maps();
-    let named = maps.iter().find(|map| map.role == MappedRole::Time);
-    let named = named.filter(|map| table.column(&map.column).is_some());
-    let found = clock::find(table, named.map(|map| map.column.as_str()));
+    let found = clock::find(table, named_clock(table, options).as_deref());
     match (found, options.rate_hz) {
         (Ok(mut clock), Some(_)) => {
             clock.warnings.push(Warning::note(
@@ -143,6 +187,14 @@ pub(super) fn find_clock(table: &Table, options: &ReadOptions) -> Result<Clock, 
         (Err(_), Some(rate_hz)) => Ok(clock::stated(table, rate_hz)),
         (found, None) => found,
     }
+}
+
+/// The column that the user says is the clock, if this table has it.
+pub(super) fn named_clock(table: &Table, options: &ReadOptions) -> Option<String> {
+    let maps = options.all_maps();
+    let named = maps.iter().find(|map| map.role == MappedRole::Time)?;
+    table.column(&named.column)?;
+    Some(named.column.clone())
 }
 
 /// Converts the columns, those with sure units first, so that the others can lean on them.
@@ -203,7 +255,9 @@ fn start(table: &Table, clock: &Clock, timeline: &Timeline, warnings: &mut Vec<W
     if start.day.is_none() {
         let told = preamble::start(&table.preamble, table.date_order, warnings);
         start.day = told.day;
-        start.second_of_day = start.second_of_day.or(told.second_of_day);
+        // The start told is that of the first session of a file.
+        let first = table.part.is_none_or(|(n, _)| n == 0);
+        start.second_of_day = start.second_of_day.or(told.second_of_day.filter(|_| first));
     }
     start
 }

@@ -32,6 +32,8 @@ pub(super) struct Table {
     pub rows: Vec<Line>,
     /// `name; value` pairs above the header.
     pub preamble: Vec<(String, String)>,
+    /// Which of how many sessions of the file this is, where there are several.
+    pub part: Option<(usize, usize)>,
     /// Which of day and month comes first, where the user says so.
     pub date_order: Option<DateOrder>,
     /// Data rows in the file, the unusable ones included.
@@ -91,10 +93,66 @@ impl Table {
             columns,
             rows,
             preamble,
+            part: None,
             date_order,
             rows_read,
             warnings,
         })
+    }
+
+    /// The parts of this table that begin at these rows; the first is 0.
+    pub fn split(self, starts: &[usize]) -> Vec<Self> {
+        let of = starts.len();
+        let lines: Vec<String> = starts
+            .iter()
+            .map(|row| self.rows[*row].number.to_string())
+            .collect();
+        let note = Warning::note(
+            "several-sessions",
+            format!(
+                "the file holds {of} sessions, which begin on lines {}",
+                lines.join(", ")
+            ),
+        );
+        let mut rest = self;
+        let mut parts = Vec::new();
+        for (n, start) in starts.iter().enumerate().rev() {
+            let rows = rest.rows.split_off(*start);
+            let mut warnings = if n == 0 {
+                rest.warnings.clone()
+            } else {
+                Vec::new()
+            };
+            warnings.push(note.clone());
+            parts.push(Self {
+                file: format!("{} ({} of {of})", rest.file, n + 1),
+                columns: rest.columns.clone(),
+                preamble: rest.preamble.clone(),
+                part: Some((n, of)),
+                rows_read: rows.len(),
+                rows,
+                warnings,
+                ..rest
+            });
+        }
+        parts.reverse();
+        parts
+    }
+
+    /// The file's name, without which of its sessions this is.
+    pub fn source(&self) -> &str {
+        match self.part {
+            Some(_) => self
+                .file
+                .rsplit_once(" (")
+                .map_or(&self.file, |(name, _)| name),
+            None => &self.file,
+        }
+    }
+
+    /// The file's line that the last row stands on.
+    pub fn last_line(&self) -> usize {
+        self.rows.last().map_or(0, |row| row.number)
     }
 
     /// A cell's text; empty where a row is short.

@@ -4,12 +4,12 @@ use std::path::PathBuf;
 
 use chrono::NaiveDate;
 
-use super::super::{DateOrder, FileReport, IngestError, ReadOptions, inspect, read_session};
-use super::{first, has, ids, mapping};
+use super::super::{DateOrder, FileReport, IngestError, ReadOptions, inspect};
+use super::{first, has, ids, mapping, read_session};
 use crate::session::{Role, Session, UnitFrom};
 use crate::warning::Severity::{Caution, Disqualifies, Note};
 
-fn path(name: &str) -> PathBuf {
+pub(super) fn path(name: &str) -> PathBuf {
     [
         env!("CARGO_MANIFEST_DIR"),
         "tests",
@@ -21,7 +21,7 @@ fn path(name: &str) -> PathBuf {
     .collect()
 }
 
-fn read(name: &str) -> Session {
+pub(super) fn read(name: &str) -> Session {
     read_session(&path(name), &ReadOptions::default()).unwrap_or_else(|e| panic!("{e}"))
 }
 
@@ -42,7 +42,7 @@ fn near(session: &Session, role: Role, expected: f64, within: f64) {
 }
 
 /// Every fixture begins at 80 °C, 60 km/h, 21 °C outside, except where it says otherwise.
-fn as_made(session: &Session) {
+pub(super) fn as_made(session: &Session) {
     near(session, Role::Coolant, 80.0, 0.51);
     near(session, Role::Speed, 60.0, 0.51);
     near(session, Role::Ambient, 21.0, 0.06);

@@ -2,8 +2,8 @@
 
 use std::path::PathBuf;
 
-use super::super::{ReadOptions, inspect, read_session};
-use super::ids;
+use super::super::{ReadOptions, inspect};
+use super::{ids, read_session};
 use crate::session::{Role, UnitFrom};
 
 const ROLES: [(Role, &str); 8] = [
