@@ -8,6 +8,7 @@ mod fit;
 mod fit_text;
 mod history;
 mod import;
+mod importer;
 mod inspect;
 mod limits;
 mod output;

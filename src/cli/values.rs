@@ -42,6 +42,17 @@ pub fn ambient(text: &str) -> Result<f64, String> {
     }
 }
 
+/// `FILE=SECONDS`: the file's name without folders, and a number.
+pub fn offset(text: &str) -> Result<(String, f64), String> {
+    let parsed = text.rsplit_once('=').and_then(|(file, seconds)| {
+        let seconds: f64 = seconds.trim().parse().ok()?;
+        let name = std::path::Path::new(file.trim()).file_name()?;
+        let sound = seconds.is_finite() && seconds.abs() < 1e10;
+        sound.then(|| (name.to_string_lossy().into_owned(), seconds))
+    });
+    parsed.ok_or_else(|| "expected FILE=SECONDS such as second.csv=-37.4".to_owned())
+}
+
 /// Which of day and month comes first.
 pub fn date_order(text: &str) -> Result<DateOrder, String> {
     match text {

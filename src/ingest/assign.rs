@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use super::error::IngestError;
 use super::options::{MappedRole, Mapping};
+use super::role_words::BARE_FUEL_SCORE;
 use super::roles::{FileKind, Meaning, PEDAL_SCORE, meanings};
 use super::table::Table;
 use super::unit_text::{Written, fits, read_unit, split_brackets, suffix_unit};
@@ -132,6 +133,9 @@ fn candidates(table: &Table, free: &[usize], kind: FileKind) -> Vec<Candidate> {
             let Some(unit) = said_unit(table, column, meaning.role) else {
                 continue;
             };
+            if meaning.score == BARE_FUEL_SCORE && unit.is_none() {
+                continue;
+            }
             match by_unit.iter_mut().find(|candidate| candidate.unit == unit) {
                 Some(candidate) => candidate.meanings.push(meaning),
                 None => by_unit.push(Candidate {

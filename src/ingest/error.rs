@@ -140,6 +140,38 @@ pub enum IngestError {
         /// What these rows have that the others lack.
         what: &'static str,
     },
+    /// A speed that the logged positions contradict.
+    #[error(
+        "{file}: column `{column}` taken as speed in {unit} reads {factor:.2} times what the logged positions say"
+    )]
+    SpeedAgainstPositions {
+        /// The file.
+        file: String,
+        /// The column.
+        column: String,
+        /// The unit it was taken to be in.
+        unit: String,
+        /// Speed read over speed by the positions.
+        factor: f64,
+    },
+    /// An outside temperature given to a session that has one.
+    #[error("{session} has an outside temperature from its file, column `{column}`")]
+    AmbientKnown {
+        /// The session.
+        session: String,
+        /// Its file.
+        file: String,
+        /// The column.
+        column: String,
+    },
+    /// `--offset-s` names a file that `--with` does not.
+    #[error("--offset-s {file}=...: no file of that name after --with")]
+    OffsetForNoFile {
+        /// The file named.
+        file: String,
+        /// Those after `--with`.
+        files: Vec<String>,
+    },
     /// A flag that belongs to one session, and a file that holds several.
     #[error("{file}: {flag} belongs to one session, and the file holds {count}")]
     SeveralSessions {
@@ -226,6 +258,16 @@ impl IngestError {
             Self::WrongUnit { role, column, .. } => {
                 format!("leave the unit out: --map {}", quoted(role, column))
             }
+            Self::SpeedAgainstPositions { column, unit, .. } => format!(
+                "name another column: --map speed=COLUMN; or insist: --map \"speed={column}:{unit}\""
+            ),
+            Self::AmbientKnown { session, file, .. } => format!(
+                "take another column: heatbook import {file} --replace {session} --map ambient=COLUMN"
+            ),
+            Self::OffsetForNoFile { file, files } => match files.first() {
+                Some(first) => format!("--offset-s {first}=SECONDS"),
+                None => format!("add --with {file}"),
+            },
             Self::SeveralSessions { lines, .. } => {
                 let lines: Vec<String> = lines.iter().map(usize::to_string).collect();
                 let at = match lines.len() {

@@ -49,6 +49,7 @@ mod tests;
 
 pub use error::IngestError;
 pub use inspect::{ChannelReport, FileReport, TimeReport, inspect, inspect_bytes};
+pub use needed::give_ambient;
 pub use options::{MapError, MappedRole, Mapping, ReadOptions};
 pub use profile::{Profile, is_rate};
 pub use read::{read_session_bytes, read_sessions, read_sessions_bytes};

@@ -1,12 +1,14 @@
 //! What a session cannot do without: coolant, speed, and enough of them; ambient, where it is given.
 
+use std::collections::BTreeMap;
+
 use super::channel::{Channel, describe};
 use super::error::IngestError;
 use super::inspect::no_ambient;
 use super::options::ReadOptions;
 use super::recording::Recording;
 use crate::quantity::Unit;
-use crate::session::{Role, UnitFrom};
+use crate::session::{Role, Session, UnitFrom};
 use crate::warning::Warning;
 
 /// Coolant and speed must be there with values; other channels without a value are left out.
@@ -27,6 +29,7 @@ pub(super) fn needed_channels(main: &mut Recording) -> Result<(), IngestError> {
     for role in [Role::Coolant, Role::Speed] {
         enough_readings(main, role)?;
     }
+    believable_speed(main)?;
     let empty: Vec<Role> = main
         .channels
         .iter()
@@ -43,6 +46,27 @@ pub(super) fn needed_channels(main: &mut Recording) -> Result<(), IngestError> {
         }
     }
     Ok(())
+}
+
+/// A speed that is off by more than this factor from the positions is no speed, unless the user
+/// says so by naming column and unit.
+const ABSURD_FACTOR: f64 = 2.0;
+
+fn believable_speed(main: &Recording) -> Result<(), IngestError> {
+    let speed = &main.channels[&Role::Speed].info;
+    match main.speed_factor {
+        Some(factor)
+            if speed.unit_from != UnitFrom::User && factor.ln().abs() > ABSURD_FACTOR.ln() =>
+        {
+            Err(IngestError::SpeedAgainstPositions {
+                file: main.table.file.clone(),
+                column: speed.column.clone(),
+                unit: speed.unit.clone(),
+                factor,
+            })
+        }
+        _ => Ok(()),
+    }
 }
 
 /// A session of fewer readings than this says nothing of a cooling system.
@@ -103,6 +127,52 @@ fn no_values(main: &Recording, role: Role, column: &str) -> IngestError {
     }
 }
 
+/// A session with a constant outside temperature, given afterwards.
+///
+/// # Errors
+/// A session that has an outside temperature from a file.
+pub fn give_ambient(session: &Session, ambient_c: f64) -> Result<Session, IngestError> {
+    let mut meta = session.meta.clone();
+    if let Some(known) = meta.channels.get(&Role::Ambient)
+        && known.column != AMBIENT_FLAG
+    {
+        return Err(IngestError::AmbientKnown {
+            session: meta.label(),
+            file: meta.file.clone(),
+            column: known.column.clone(),
+        });
+    }
+    let t_s = session.time_s();
+    let (channel, warning) = constant_ambient(&t_s, ambient_c);
+    meta.warnings
+        .retain(|w| w.id != "no-ambient" && w.id != warning.id);
+    meta.warnings.push(warning);
+    meta.channels.insert(Role::Ambient, channel.info);
+    let mut values: BTreeMap<Role, Vec<f64>> = Role::ALL
+        .iter()
+        .filter_map(|role| Some((*role, session.channel(*role)?)))
+        .collect();
+    values.insert(Role::Ambient, channel.values);
+    let file = meta.file.clone();
+    Session::from_columns(meta, &t_s, &values).map_err(|error| IngestError::Frame {
+        file,
+        why: error.to_string(),
+    })
+}
+
+/// What stands as the column of an outside temperature that the user gave.
+const AMBIENT_FLAG: &str = "--ambient-c";
+
+fn constant_ambient(t_s: &[f64], ambient_c: f64) -> (Channel, Warning) {
+    let values = vec![ambient_c; t_s.len()];
+    let column = AMBIENT_FLAG.to_owned();
+    let info = describe(column, Unit::Celsius, UnitFrom::User, t_s, &values);
+    let message =
+        format!("the outside temperature was given as {ambient_c} °C for the whole session");
+    let warning = Warning::caution("ambient-constant", message);
+    (Channel { info, values }, warning)
+}
+
 /// `--ambient-c` stands in where no file has the outside temperature.
 pub(super) fn take_ambient(main: &mut Recording, options: &ReadOptions) {
     match (
@@ -115,23 +185,9 @@ pub(super) fn take_ambient(main: &mut Recording, options: &ReadOptions) {
         )),
         (false, None) => main.warnings.push(no_ambient()),
         (false, Some(ambient_c)) => {
-            main.warnings.push(Warning::caution(
-                "ambient-constant",
-                format!(
-                    "the outside temperature was given as {ambient_c} °C for the whole session"
-                ),
-            ));
-            let values = vec![ambient_c; main.timeline.t_s.len()];
-            let column = "--ambient-c".to_owned();
-            let info = describe(
-                column,
-                Unit::Celsius,
-                UnitFrom::User,
-                &main.timeline.t_s,
-                &values,
-            );
-            main.channels
-                .insert(Role::Ambient, Channel { info, values });
+            let (channel, warning) = constant_ambient(&main.timeline.t_s, ambient_c);
+            main.warnings.push(warning);
+            main.channels.insert(Role::Ambient, channel);
         }
         (true, None) => {}
     }

@@ -197,6 +197,8 @@ pub struct ReadOptions {
     pub day: Option<NaiveDate>,
     /// Files of other devices.
     pub with: Vec<PathBuf>,
+    /// Seconds to add to the clock of such a file, by its name.
+    pub offsets_s: Vec<(String, f64)>,
     /// Ambient to take where no file has it, °C.
     pub ambient_c: Option<f64>,
     /// The driver.
@@ -206,6 +208,12 @@ pub struct ReadOptions {
 }
 
 impl ReadOptions {
+    /// What the user says of the clock of a file of another device.
+    pub(super) fn offset_s(&self, file: &str) -> Option<f64> {
+        let mut named = self.offsets_s.iter();
+        named.find(|(name, _)| name == file).map(|(_, s)| *s)
+    }
+
     /// Every mapping: the user's own, and those of the profile for the roles that these leave open.
     pub(super) fn all_maps(&self) -> Vec<&Mapping> {
         let own = |role| self.maps.iter().any(|map| map.role == role);

@@ -48,6 +48,7 @@ pub fn read_sessions_bytes(
         others.push(Recording::read_whole(name, bytes, options)?);
     }
     every_map_is_used(&parts[0], &others, options)?;
+    every_offset_is_used(with, options)?;
     let hash = sha256(bytes, with);
     if parts.len() == 1 {
         let part = parts
@@ -138,8 +139,8 @@ fn session(
     take_start(&mut main, options);
     let mut aligned = Vec::new();
     for other in others {
-        aligned.push(align::add(&mut main, other)?);
         let file = &other.table.file;
+        aligned.push(align::add(&mut main, other, options.offset_s(file))?);
         main.warnings
             .extend(other.warnings.iter().map(|warning| Warning {
                 message: format!("{file}: {}", warning.message),
@@ -235,6 +236,19 @@ fn every_map_is_used(
                 role: map.role.name().to_owned(),
                 nearest: options::nearest(&map.column, names).unwrap_or_default(),
                 columns,
+            });
+        }
+    }
+    Ok(())
+}
+
+/// An offset for a file that was not named is a mistake of the user's too.
+fn every_offset_is_used(with: &[(&str, &[u8])], options: &ReadOptions) -> Result<(), IngestError> {
+    for (file, _) in &options.offsets_s {
+        if !with.iter().any(|(name, _)| name == file) {
+            return Err(IngestError::OffsetForNoFile {
+                file: file.clone(),
+                files: with.iter().map(|(name, _)| (*name).to_owned()).collect(),
             });
         }
     }

@@ -9,7 +9,7 @@ use super::channel::{
 use super::clock::{self, Clock};
 use super::clock_read::Origin;
 use super::error::IngestError;
-use super::evidence::{gps_ratio, hardest_braking};
+use super::evidence::{against_positions, gps_ratio, hardest_braking};
 use super::frozen;
 use super::options::{MappedRole, ReadOptions};
 use super::preamble::{self, Start};
@@ -33,6 +33,8 @@ pub(super) struct Recording {
     pub timeline: Timeline,
     pub start: Start,
     pub channels: BTreeMap<Role, Channel>,
+    /// Speed as read over speed by the logged positions, where there are any.
+    pub speed_factor: Option<f64>,
     pub unused: Vec<String>,
     pub warnings: Vec<Warning>,
 }
@@ -126,7 +128,7 @@ impl Recording {
             .into_iter()
             .map(|(role, choice)| read_written(&table, role, choice, &timeline.rows))
             .collect();
-        let channels = channels(&table, written, &timeline.t_s, &mut warnings);
+        let (channels, speed_factor) = channels(&table, written, &timeline.t_s, &mut warnings);
         Ok(Self {
             time_column: clock.column,
             time_form: clock.form,
@@ -134,6 +136,7 @@ impl Recording {
             timeline,
             start,
             channels,
+            speed_factor,
             unused,
             warnings,
         })
@@ -203,9 +206,12 @@ fn channels(
     written: Vec<Written>,
     t_s: &[f64],
     warnings: &mut Vec<Warning>,
-) -> BTreeMap<Role, Channel> {
+) -> (BTreeMap<Role, Channel>, Option<f64>) {
     let find = |role: Role| written.iter().find(|w| w.role == role);
-    let mut context = Context::default();
+    let mut context = Context {
+        duration_s: t_s.last().copied().unwrap_or(0.0),
+        ..Context::default()
+    };
     if let Some(speed) = find(Role::Speed) {
         context.hardest_braking = hardest_braking(t_s, &speed.values);
         if let (Some(lat), Some(lon)) = (find(Role::Latitude), find(Role::Longitude)) {
@@ -221,15 +227,23 @@ fn channels(
         context.fahrenheit_elsewhere |= sure && unit == Unit::Fahrenheit;
         context.celsius_elsewhere |= sure && unit == Unit::Celsius;
     }
+    let mut speed_factor = None;
     let mut channels = BTreeMap::new();
     for column in written {
         let (unit, from, warning) = unit_of(table, &column, context);
         warnings.extend(warning);
         let role = column.role;
+        if role == Role::Speed {
+            speed_factor = context
+                .gps_ratio
+                .map(|ratio| unit.to_inside(1.0) / 3.6 / ratio);
+            let name = &table.columns[column.choice.column].name;
+            warnings.extend(speed_factor.and_then(|f| against_positions(name, unit, f)));
+        }
         let channel = finish(table, column, (unit, from), t_s, warnings);
         channels.insert(role, channel);
     }
-    channels
+    (channels, speed_factor)
 }
 
 fn start(table: &Table, clock: &Clock, timeline: &Timeline, warnings: &mut Vec<Warning>) -> Start {

@@ -1,5 +1,6 @@
 //! The program as a user runs it, and the project's own numbers against published ones.
 
+mod again;
 mod book;
 mod browser;
 mod demo;

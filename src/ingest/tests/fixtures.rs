@@ -439,3 +439,77 @@ fn a_handful_of_rows_is_no_session() {
         "{error}"
     );
 }
+
+#[test]
+fn a_speed_that_the_positions_contradict_is_refused_unless_insisted() {
+    let name = "speed_five_times_too_fast.csv";
+    let IngestError::SpeedAgainstPositions { factor, .. } = refused(name) else {
+        panic!("not refused");
+    };
+    assert!((factor - 5.0).abs() < 0.1, "{factor}");
+    let looked = look(name);
+    assert!(
+        looked
+            .warnings
+            .iter()
+            .any(|w| w.id == "speed-against-positions")
+    );
+    let insisted = read_session(&path(name), &mapping(&["speed=Speed [km/h]:km/h"])).unwrap();
+    assert!(has(&insisted, "speed-against-positions", Caution));
+}
+
+#[test]
+fn a_sensor_without_signal_is_not_read_in_another_unit() {
+    let session = read("oil_without_signal_two_fifths.csv");
+    as_made(&session);
+    let oil = &session.meta.channels[&Role::Oil];
+    assert_eq!((oil.unit.as_str(), oil.unit_from), ("°C", UnitFrom::Header));
+    near(&session, Role::Oil, 95.2, 0.01);
+    assert!(has(&session, "mostly-impossible", Caution));
+    assert!(!ids(&session).contains(&"unit-label-contradicted"));
+}
+
+#[test]
+fn a_short_log_from_cold_leaves_the_unit_open() {
+    let session = read("fahrenheit_cold_start_unlabelled.csv");
+    let said = session
+        .meta
+        .warnings
+        .iter()
+        .find(|w| w.id == "unit-assumed" && w.message.starts_with("coolant"))
+        .unwrap();
+    assert_eq!(said.severity, Caution);
+    assert!(
+        said.message.contains("--map \"coolant=Coolant:UNIT\""),
+        "{}",
+        said.message
+    );
+}
+
+#[test]
+fn channels_that_never_change_are_told_in_a_short_log_too() {
+    let session = read("coolant_and_fuel_never_change.csv");
+    let stuck: Vec<&str> = session
+        .meta
+        .warnings
+        .iter()
+        .filter(|w| w.id == "stuck-channel")
+        .map(|w| w.message.split(':').next().unwrap())
+        .collect();
+    assert_eq!(stuck, ["coolant", "fuel_rate"]);
+}
+
+#[test]
+fn short_german_names_need_no_help() {
+    let session = read("short_german_names.csv");
+    as_made(&session);
+    near(&session, Role::FuelRate, 10.0, 0.01);
+}
+
+/// What a fixture is named for may not vanish from the corpus.
+#[test]
+fn the_corpus_has_forty_defects() {
+    let folder = path("");
+    let count = std::fs::read_dir(&folder).unwrap().count();
+    assert!(count >= 40, "{count}");
+}
