@@ -54,7 +54,7 @@ impl SheetError {
                 ..
             } => format!("write `{nearest} = ...`"),
             Self::UnknownKey { nearest: None, .. } => {
-                "README.md lists the keys of both sheets".to_owned()
+                "README.md lists the keys of sheets and profiles".to_owned()
             }
             Self::OutOfRange { expected, .. } => format!("give {expected}"),
         }
@@ -242,7 +242,7 @@ impl SetupSheet {
 }
 
 /// What the TOML reader says, with line and column, in words an owner knows.
-fn toml_error(error: &toml::de::Error, file: &str) -> SheetError {
+pub(crate) fn toml_error(error: &toml::de::Error, file: &str) -> SheetError {
     let message = error.to_string();
     SheetError::Toml {
         file: file.to_owned(),
@@ -252,7 +252,12 @@ fn toml_error(error: &toml::de::Error, file: &str) -> SheetError {
     }
 }
 
-fn parse_table(text: &str, file: &str, known: &[&str]) -> Result<toml::Table, SheetError> {
+/// A table of known keys only.
+pub(crate) fn parse_table(
+    text: &str,
+    file: &str,
+    known: &[&str],
+) -> Result<toml::Table, SheetError> {
     let table: toml::Table = text.parse().map_err(|e| toml_error(&e, file))?;
     match table.keys().find(|key| !known.contains(&key.as_str())) {
         None => Ok(table),

@@ -39,7 +39,7 @@ pub struct HistoryEntry {
     /// The session.
     pub id: String,
     /// What changed: `imported`, `setup`, `setup_sheet`, `car`, `day`, `start`, `driver`, `note`,
-    /// `excluded`.
+    /// `excluded`, `ambient_c`.
     pub field: String,
     /// What stood there before; sheets as TOML. `None`: nothing.
     pub old: Option<String>,

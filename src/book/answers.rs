@@ -23,6 +23,8 @@ pub fn fit_key(meta: &SessionMeta, settings: &str) -> String {
         sheet(toml_text(&meta.setup_sheet)),
         meta.day.map(|day| day.to_string()).unwrap_or_default(),
         meta.start.map(instant).unwrap_or_default(),
+        // A session may be imported again in its place, with other columns or another ambient.
+        serde_json::to_string(&meta.channels).unwrap_or_default(),
     ];
     let mut hash = Sha256::new();
     for part in parts {

@@ -55,10 +55,67 @@ pub(super) fn put(dir: &Path, id: &str, encoded: &Encoded) -> Result<()> {
     sync_folder(dir)
 }
 
+/// Puts another Parquet file in the place of a session's. The old one stays in `staging` until the
+/// commit has decided; [`restore`] brings it back if that never came. The write lock must be held.
+pub(super) fn exchange(dir: &Path, id: &str, encoded: &Encoded) -> Result<()> {
+    let placed = dir.join(CHANNELS).join(partition(id));
+    let aside = aside(dir, id);
+    let staging = dir.join(STAGING);
+    fs::create_dir_all(&staging).map_err(BookError::io(&staging, "make this folder"))?;
+    fs::rename(&placed, &aside).map_err(BookError::io(&placed, "put the channels aside"))?;
+    super::step("aside");
+    put(dir, id, encoded)
+}
+
+/// Brings back what an exchange that was killed had put aside: the file is the one that the
+/// catalogue knows. The write lock must be held.
+pub(super) fn restore(dir: &Path, id: &str, sha256_written: &str) -> Result<()> {
+    let aside = aside(dir, id);
+    let known = |folder: &Path| {
+        fs::read(folder.join(PART)).is_ok_and(|bytes| sha256(&bytes) == sha256_written)
+    };
+    let placed = dir.join(CHANNELS).join(partition(id));
+    if !aside.exists() || known(&placed) || !known(&aside) {
+        return Ok(());
+    }
+    let _ = fs::remove_dir_all(&placed);
+    fs::rename(&aside, &placed).map_err(BookError::io(&placed, "bring the channels back"))
+}
+
+/// The sessions whose channels lie aside.
+pub(super) fn set_aside(dir: &Path) -> Vec<String> {
+    entries(&dir.join(STAGING))
+        .filter_map(|entry| {
+            let name = entry.file_name();
+            Some(name.to_str()?.strip_prefix("aside-")?.to_owned())
+        })
+        .collect()
+}
+
+/// Removes what was put aside, now that the commit has decided. What cannot be removed now is left
+/// to the next write.
+pub(super) fn forget_aside(dir: &Path, id: &str) {
+    let _ = fs::remove_dir_all(aside(dir, id));
+}
+
+/// Where the channels of a session lie while others take their place.
+fn aside(dir: &Path, id: &str) -> PathBuf {
+    dir.join(STAGING).join(format!("aside-{id}"))
+}
+
 /// Reads a session's channels back; a file that is not as it was written is refused.
 pub(super) fn get(dir: &Path, id: &str, bytes: u64, sha256_written: &str) -> Result<DataFrame> {
-    let file = dir.join(CHANNELS).join(partition(id)).join(PART);
-    let read = fs::read(&file).map_err(BookError::io(&file, "read"))?;
+    let placed = dir.join(CHANNELS).join(partition(id)).join(PART);
+    let aside = aside(dir, id).join(PART);
+    let whole = |read: &Vec<u8>| sha256(read) == sha256_written;
+    // An exchange under way, or killed, has the file that counts put aside.
+    let (file, read) = match fs::read(&aside) {
+        Ok(read) if whole(&read) => (aside, read),
+        _ => {
+            let read = fs::read(&placed).map_err(BookError::io(&placed, "read"))?;
+            (placed, read)
+        }
+    };
     let damaged = |why: String| BookError::Damaged {
         file: file.clone(),
         id: id.to_owned(),

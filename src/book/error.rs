@@ -72,6 +72,16 @@ pub enum BookError {
         /// What SQLite said.
         source: rusqlite::Error,
     },
+    /// The bytes that were to take a session's place are another session already.
+    #[error("{dir}: {file} is in this book already, as {id}", dir = dir.display())]
+    Imported {
+        /// The folder.
+        dir: PathBuf,
+        /// The file.
+        file: String,
+        /// The session it is.
+        id: String,
+    },
     /// The channels of a session are damaged.
     #[error("{file}: the channels of session {id} are damaged: {why}", file = file.display())]
     Damaged {
@@ -154,6 +164,9 @@ impl BookError {
             }
             Self::UnknownSession { .. } => "`heatbook sessions` lists the sessions",
             Self::Blank { .. } => "say it in a few words",
+            Self::Imported { .. } => {
+                "correct that one, or leave one of the two out: heatbook amend ID --exclude REASON"
+            }
         }
         .to_owned()
     }

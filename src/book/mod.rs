@@ -94,10 +94,7 @@ impl Book {
         if let Some(stored) = self.with_hash(&meta.sha256)? {
             return Ok(Added::Duplicate(stored));
         }
-        let parquet = channels::encode(session.frame()).map_err(|e| BookError::Encode {
-            file: meta.file.clone(),
-            why: e.to_string(),
-        })?;
+        let parquet = encode(&session)?;
         self.write(|tx, dir| {
             let sql = BookError::sql(dir);
             // Asked again: another process may have added the same bytes in the meantime.
@@ -111,6 +108,38 @@ impl Book {
             channels::put(dir, &meta.id, &parquet)?;
             Ok(Added::New(meta))
         })
+    }
+
+    /// Puts a session in the place of one that is there, all or nothing: its id, and with it the
+    /// history, stays. `field`, `old` and `new` are what the history says of it.
+    ///
+    /// # Errors
+    /// An unknown id; bytes that another session was imported from; a book that cannot be written.
+    pub fn replace(
+        &mut self,
+        id: &str,
+        session: Session,
+        (field, old, new): (&str, Option<&str>, Option<&str>),
+    ) -> Result<SessionMeta> {
+        let n = self.known(id)?;
+        let mut meta = session.meta.clone();
+        if let Some(other) = self.with_hash(&meta.sha256)?.filter(|other| other.id != id) {
+            return Err(BookError::Imported {
+                dir: self.dir.clone(),
+                file: meta.file,
+                id: other.id,
+            });
+        }
+        meta.id = id.to_owned();
+        let parquet = encode(&session)?;
+        self.write(|tx, dir| {
+            let sql = BookError::sql(dir);
+            rows::replace(tx, n, &meta, &parquet).map_err(&sql)?;
+            amend::record(tx, n, field, old, new).map_err(&sql)?;
+            channels::exchange(dir, id, &parquet)
+        })?;
+        channels::forget_aside(&self.dir, id);
+        Ok(meta)
     }
 
     /// Every session in time order: day, start, id; unknown day last.
@@ -267,6 +296,12 @@ impl Book {
         let dir = self.dir.as_path();
         let tx = catalogue::lock(&mut self.conn, dir)?;
         let known = rows::ids(&tx).map_err(BookError::sql(dir))?;
+        for id in channels::set_aside(dir) {
+            if let (true, Some(n)) = (known.contains(&id), number(&id)) {
+                let (_, sha256) = rows::parquet(&tx, n).map_err(BookError::sql(dir))?;
+                channels::restore(dir, &id, &sha256)?;
+            }
+        }
         channels::sweep(dir, &known.into_iter().collect());
         let done = f(&tx, dir)?;
         tx.commit().map_err(BookError::sql(dir))?;
@@ -293,6 +328,13 @@ impl Book {
             nearest,
         })
     }
+}
+
+fn encode(session: &Session) -> Result<channels::Encoded> {
+    channels::encode(session.frame()).map_err(|e| BookError::Encode {
+        file: session.meta.file.clone(),
+        why: e.to_string(),
+    })
 }
 
 /// The id of the session of number `n`.

@@ -56,6 +56,38 @@ pub(super) fn insert(conn: &Connection, meta: &SessionMeta, parquet: &Encoded) -
     Ok(n)
 }
 
+/// Writes another session's channels and findings under a number that is there already.
+pub(super) fn replace(
+    conn: &Connection,
+    n: i64,
+    meta: &SessionMeta,
+    parquet: &Encoded,
+) -> Result<()> {
+    conn.execute(
+        "UPDATE sessions SET duration_s = ?, rows_read = ?, rows_kept = ?, parquet_bytes = ?,
+                             parquet_sha256 = ? WHERE n = ?",
+        params![
+            meta.duration_s,
+            meta.rows_read as i64,
+            meta.rows_kept as i64,
+            parquet.bytes.len() as i64,
+            parquet.sha256,
+            n
+        ],
+    )?;
+    conn.execute(
+        "UPDATE files SET sha256 = ?, name = ? WHERE session = ?",
+        params![meta.sha256, meta.file, n],
+    )?;
+    for table in ["channels", "alignments", "warnings", "fits"] {
+        conn.execute(&format!("DELETE FROM {table} WHERE session = ?"), [n])?;
+    }
+    update(conn, n, meta)?;
+    insert_channels(conn, n, meta)?;
+    insert_alignments(conn, n, meta)?;
+    insert_warnings(conn, n, meta)
+}
+
 /// Writes what may be amended.
 pub(super) fn update(conn: &Connection, n: i64, meta: &SessionMeta) -> Result<()> {
     conn.prepare_cached(

@@ -7,9 +7,11 @@ use clap::Args;
 use serde::Serialize;
 
 use super::failure::Failure;
-use super::import::{date, date_time, setup_name};
+use super::values::{ambient, date, date_time, setup_name};
 use super::{Context, Outcome, sheets};
-use crate::book::Change;
+use crate::book::{Book, Change};
+use crate::ingest;
+use crate::session::{Role, Session, SessionMeta};
 use crate::warning::Warning;
 
 /// Arguments of `amend`.
@@ -33,6 +35,9 @@ pub struct Arguments {
     /// Local date and time of the first row; sets the day too
     #[arg(long, value_name = "DATETIME", value_parser = date_time, conflicts_with = "day")]
     start: Option<NaiveDateTime>,
+    /// Air outside, for a log that has none
+    #[arg(long, value_name = "T", allow_negative_numbers = true, value_parser = ambient)]
+    ambient_c: Option<f64>,
     /// Who drove
     #[arg(long, value_name = "NAME")]
     driver: Option<String>,
@@ -56,20 +61,21 @@ struct Document {
 /// Makes the corrections; the old values stay in the history.
 pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure> {
     let changes = changes(arguments)?;
-    if changes.is_empty() {
+    if changes.is_empty() && arguments.ambient_c.is_none() {
         return Err(Failure::new(
             "nothing to correct was named",
             "for example --setup NAME, --day DATE, --exclude REASON",
         ));
     }
     let mut book = context.existing_book()?;
-    for id in &arguments.ids {
-        book.meta(id)?;
-    }
+    let with_ambient = with_ambient(&book, arguments)?;
     for id in &arguments.ids {
         for change in &changes {
             book.amend(id, change)?;
         }
+    }
+    for session in with_ambient {
+        give_ambient(&mut book, session)?;
     }
     let document = Document {
         sessions: arguments.ids.clone(),
@@ -82,6 +88,40 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
         )
     })?;
     Ok(Outcome::Done)
+}
+
+/// The sessions with the outside temperature given, made before anything is changed: a session
+/// that has one, or an id that is not known, must stop the whole call.
+fn with_ambient(book: &Book, arguments: &Arguments) -> Result<Vec<Session>, Failure> {
+    let mut sessions = Vec::new();
+    for id in &arguments.ids {
+        book.meta(id)?;
+        if let Some(ambient_c) = arguments.ambient_c {
+            sessions.push(ingest::give_ambient(&book.session(id)?, ambient_c)?);
+        }
+    }
+    Ok(sessions)
+}
+
+/// Takes over the ambient of a session made before; whatever else was amended since counts.
+fn give_ambient(book: &mut Book, mut session: Session) -> Result<(), Failure> {
+    let mean = |meta: &SessionMeta| {
+        let ambient = meta.channels.get(&Role::Ambient)?;
+        ambient.mean.map(|c| c.to_string())
+    };
+    let stored = book.meta(&session.meta.id)?;
+    let (old, new) = (mean(&stored), mean(&session.meta));
+    if old == new {
+        return Ok(());
+    }
+    session.meta = SessionMeta {
+        channels: session.meta.channels,
+        warnings: session.meta.warnings,
+        ..stored
+    };
+    let id = session.meta.id.clone();
+    book.replace(&id, session, ("ambient_c", old.as_deref(), new.as_deref()))?;
+    Ok(())
 }
 
 fn changes(arguments: &Arguments) -> Result<Vec<Change>, Failure> {

@@ -8,10 +8,10 @@ use sha2::{Digest, Sha256};
 
 use super::failure::Failure;
 use super::fit::parts;
-use super::import::ambient;
 use super::output::{count, table, write_file};
 use super::plain_text::plain_text;
 use super::provenance::provenance;
+use super::values::ambient;
 use super::{Context, Outcome};
 use crate::book::{Book, BookError};
 use crate::car::nearest;

@@ -5,15 +5,18 @@ use std::path::{Path, PathBuf};
 
 use chrono::{NaiveDate, NaiveDateTime};
 use clap::Args;
+use rayon::prelude::*;
 use serde::Serialize;
 
 use super::failure::Failure;
-use super::fit::assessment;
+use super::importer::Importer;
 use super::output::{number, table};
 use super::progress::{Interrupt, bar};
+use super::reading::Reading;
+use super::values::{ambient, date, date_time, offset, setup_name};
 use super::{Context, Outcome, sheets};
-use crate::book::{Added, Book, BookError};
-use crate::ingest::{MapError, Mapping, ReadOptions, read_session};
+use crate::book::{Book, BookError};
+use crate::ingest::{ReadOptions, read_sessions};
 use crate::session::{Aligned, ChannelInfo, Role, SessionMeta};
 use crate::warning::Warning;
 
@@ -32,9 +35,8 @@ pub struct Arguments {
     /// The car's sheet (TOML) [default: the one the book's sessions share]
     #[arg(long, value_name = "FILE")]
     car: Option<PathBuf>,
-    /// A column that is not recognised, or wrongly: `coolant=T1:°C`
-    #[arg(long, value_name = "ROLE=COLUMN[:UNIT]")]
-    map: Vec<String>,
+    #[command(flatten)]
+    reading: Reading,
     /// Local date and time of the first row: `2031-05-17T09:46:00`
     #[arg(long, value_name = "DATETIME", value_parser = date_time)]
     start: Option<NaiveDateTime>,
@@ -44,6 +46,12 @@ pub struct Arguments {
     /// Another device's file, or a weather file, of the same session
     #[arg(long, value_name = "FILE")]
     with: Vec<PathBuf>,
+    /// Seconds to add to the clock of such a file, where no speed tells: `second.csv=-37.4`
+    #[arg(long, value_name = "FILE=SECONDS", value_parser = offset)]
+    offset_s: Vec<(String, f64)>,
+    /// Put the log in the place of this session, with other columns, ambient or second file
+    #[arg(long, value_name = "ID")]
+    replace: Option<String>,
     /// Air outside, where no file has it
     #[arg(long, value_name = "T", allow_negative_numbers = true, value_parser = ambient)]
     ambient_c: Option<f64>,
@@ -55,73 +63,38 @@ pub struct Arguments {
     note: Option<String>,
 }
 
-/// A local date and time, with `T` or a blank between, seconds optional.
-pub fn date_time(text: &str) -> Result<NaiveDateTime, String> {
-    [
-        "%Y-%m-%dT%H:%M:%S%.f",
-        "%Y-%m-%d %H:%M:%S%.f",
-        "%Y-%m-%dT%H:%M",
-        "%Y-%m-%d %H:%M",
-    ]
-    .iter()
-    .find_map(|form| NaiveDateTime::parse_from_str(text, form).ok())
-    .ok_or_else(|| "expected a date and time such as 2031-05-17T09:46:00".to_owned())
-}
-
-/// A day.
-pub fn date(text: &str) -> Result<NaiveDate, String> {
-    text.parse()
-        .map_err(|_| "expected a date such as 2031-05-17".to_owned())
-}
-
-/// A setup's name, which must not be blank.
-pub fn setup_name(text: &str) -> Result<String, String> {
-    if text.trim().is_empty() {
-        return Err("expected a name such as stock or sealed-ducts".to_owned());
-    }
-    Ok(text.to_owned())
-}
-
-/// An outside temperature, °C.
-pub fn ambient(text: &str) -> Result<f64, String> {
-    match text.parse::<f64>() {
-        Ok(value) if (-60.0..=60.0).contains(&value) => Ok(value),
-        _ => Err("expected degrees Celsius from -60 to 60".to_owned()),
-    }
-}
-
 /// The document of `import`.
 #[derive(Debug, Serialize)]
-struct Document {
-    sessions: Vec<Imported>,
-    failed: Vec<Failed>,
-    aligned: Vec<Aligned>,
-    warnings: Vec<Warning>,
+pub(super) struct Document {
+    pub(super) sessions: Vec<Imported>,
+    pub(super) failed: Vec<Failed>,
+    pub(super) aligned: Vec<Aligned>,
+    pub(super) warnings: Vec<Warning>,
 }
 
 #[derive(Debug, Serialize)]
-struct Imported {
-    id: String,
-    file: String,
-    setup: String,
-    start: Option<NaiveDateTime>,
-    day: Option<NaiveDate>,
-    duration_s: f64,
-    rows_read: usize,
-    rows_kept: usize,
-    channels: BTreeMap<Role, ChannelInfo>,
-    duplicate: bool,
+pub(super) struct Imported {
+    pub(super) id: String,
+    pub(super) file: String,
+    pub(super) setup: String,
+    pub(super) start: Option<NaiveDateTime>,
+    pub(super) day: Option<NaiveDate>,
+    pub(super) duration_s: f64,
+    pub(super) rows_read: usize,
+    pub(super) rows_kept: usize,
+    pub(super) channels: BTreeMap<Role, ChannelInfo>,
+    pub(super) duplicate: bool,
 }
 
 #[derive(Debug, Serialize)]
-struct Failed {
-    file: String,
-    message: String,
-    hint: String,
+pub(super) struct Failed {
+    pub(super) file: String,
+    pub(super) message: String,
+    pub(super) hint: String,
 }
 
 impl Imported {
-    fn new(meta: SessionMeta, duplicate: bool) -> Self {
+    pub(super) fn new(meta: SessionMeta, duplicate: bool) -> Self {
         Self {
             id: meta.id,
             file: meta.file,
@@ -147,9 +120,7 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
         .map(sheets::setup)
         .transpose()?;
     let dir = context.book_dir()?;
-    let mut known = known_sessions(&dir)?;
-    // Opened at the first log that can be read: a call that imports nothing makes no book.
-    let mut book = None;
+    let known = known_sessions(&dir)?;
     let mut document = Document {
         sessions: Vec::new(),
         failed: Vec::new(),
@@ -160,13 +131,14 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
         setup: arguments.setup.clone(),
         car: given_car.unwrap_or_else(|| sheets::car_of_book(&known, &mut document.warnings)),
         setup_sheet: given_setup.unwrap_or_else(|| sheets::setup_of_book(&known, &arguments.setup)),
-        maps: mappings(&arguments.map)?,
         start: arguments.start,
         day: arguments.day,
         with: arguments.with.clone(),
+        offsets_s: arguments.offset_s.clone(),
         ambient_c: arguments.ambient_c,
         driver: arguments.driver.clone(),
         note: arguments.note.clone(),
+        ..arguments.reading.options()?
     };
     options
         .car
@@ -174,28 +146,36 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
         .check_thermostat("car sheet under the setup sheet")?;
     let interrupt = Interrupt::listen();
     let bar = bar(arguments.files.len(), "importing");
-    for path in &arguments.files {
-        if interrupt.pressed() {
-            document.failed.push(failed(
-                path,
-                &Failure::new(
+    let replace = arguments.replace.as_deref();
+    let mut importer = Importer::new(&dir, known, &options, replace, &mut document);
+    // As many at once as there are cores: so many logs are in memory.
+    for paths in arguments.files.chunks(rayon::current_num_threads()) {
+        let stopped = interrupt.pressed();
+        let read: Vec<_> = match stopped {
+            true => Vec::new(),
+            false => paths
+                .par_iter()
+                .map(|p| read_sessions(p, &options))
+                .collect(),
+        };
+        let mut read = read.into_iter();
+        for path in paths {
+            let done = match read.next() {
+                Some(read) => importer.take(path, read),
+                None => Err(Failure::new(
                     format!("{}: not imported: stopped by Ctrl-C", path.display()),
                     "import it again; what was imported before stays",
-                ),
-            ));
-            continue;
-        }
-        match import_one(&mut book, &mut known, &dir, path, &options, &mut document) {
-            Ok(()) => {}
-            Err(failure) => {
+                )),
+            };
+            if let Err(failure) = done {
                 // The failure of a lone file ends the verb, and is told there.
-                if arguments.files.len() > 1 {
+                if arguments.files.len() > 1 && !stopped {
                     bar.suspend(|| context.output.complaint(&failure));
                 }
-                document.failed.push(failed(path, &failure));
+                importer.document.failed.push(failed(path, &failure));
             }
+            bar.inc(1);
         }
-        bar.inc(1);
     }
     bar.finish_and_clear();
     if document.sessions.is_empty() {
@@ -212,6 +192,7 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
             &first.hint,
         ));
     }
+    arguments.reading.save(&options)?;
     context.output.warnings(&document.warnings);
     context.output.answer(&document, || text(&document, &dir))?;
     Ok(if document.failed.is_empty() {
@@ -230,22 +211,15 @@ fn known_sessions(dir: &Path) -> Result<Vec<SessionMeta>, Failure> {
     }
 }
 
-fn mappings(texts: &[String]) -> Result<Vec<Mapping>, Failure> {
-    texts
-        .iter()
-        .map(|text| {
-            text.parse()
-                .map_err(|error: MapError| Failure::new(error.to_string(), error.hint()))
-        })
-        .collect()
-}
-
 fn one_file_for_its_flags(arguments: &Arguments) -> Result<(), Failure> {
-    let flag = match (arguments.start, arguments.day, arguments.with.is_empty()) {
-        (Some(_), _, _) => "--start",
-        (_, Some(_), _) => "--day",
-        (_, _, false) => "--with",
-        _ => return Ok(()),
+    let given = [
+        ("--start", arguments.start.is_some()),
+        ("--day", arguments.day.is_some()),
+        ("--with", !arguments.with.is_empty()),
+        ("--replace", arguments.replace.is_some()),
+    ];
+    let Some((flag, _)) = given.iter().find(|(_, given)| *given) else {
+        return Ok(());
     };
     if arguments.files.len() == 1 {
         return Ok(());
@@ -257,89 +231,6 @@ fn one_file_for_its_flags(arguments: &Arguments) -> Result<(), Failure> {
         ),
         format!("import the files one by one, each with its own {flag}"),
     ))
-}
-
-fn import_one(
-    book: &mut Option<Book>,
-    known: &mut Vec<SessionMeta>,
-    dir: &Path,
-    path: &Path,
-    options: &ReadOptions,
-    document: &mut Document,
-) -> Result<(), Failure> {
-    let session = read_session(path, options)?;
-    let book = match book {
-        Some(book) => book,
-        None => book.insert(Book::open(dir)?),
-    };
-    let (warnings, aligned) = (session.meta.warnings.clone(), session.meta.aligned.clone());
-    match book.add(session)? {
-        Added::New(meta) => {
-            let twin = known.iter().find(|other| {
-                (&other.file, other.rows_read) == (&meta.file, meta.rows_read)
-                    && (other.duration_s - meta.duration_s).abs() < 1e-3
-            });
-            if let Some(twin) = twin {
-                document.warnings.push(Warning::caution(
-                    "same-log-twice",
-                    format!(
-                        "{0} looks like the log of {1} (same name, rows and length): one drive must not count twice, so exclude one: heatbook amend {0} --exclude \"as {1}\"",
-                        meta.id, twin.id
-                    ),
-                ));
-            }
-            known.push(meta.clone());
-            let named = |mut warning: Warning| {
-                warning.message = format!("{}: {}", meta.id, warning.message);
-                warning
-            };
-            document.warnings.extend(warnings.into_iter().map(named));
-            document.aligned.extend(aligned);
-            // The listing wants to know at once whether the session says anything.
-            assessment(book, &meta)?;
-            document.sessions.push(Imported::new(meta, false));
-        }
-        Added::Duplicate(meta) => {
-            document.warnings.push(Warning::note(
-                "duplicate",
-                format!("{} is in the book already, as {}", path.display(), meta.id),
-            ));
-            if let Some(flags) = dropped_flags(options) {
-                document.warnings.push(Warning::caution(
-                    "duplicate-flags-unused",
-                    format!(
-                        "{}: {flags} had no effect on what is in the book; heatbook amend corrects day, start and sheets, and a new book takes the rest",
-                        meta.id
-                    ),
-                ));
-            }
-            if meta.setup != options.setup {
-                document.warnings.push(Warning::caution(
-                    "duplicate-other-setup",
-                    format!(
-                        "{0} stays with setup `{1}`; if it was run with `{2}`: heatbook amend {0} --setup {2}",
-                        meta.id, meta.setup, options.setup
-                    ),
-                ));
-            }
-            document.sessions.push(Imported::new(meta, true));
-        }
-    }
-    Ok(())
-}
-
-/// Flags that a log already in the book cannot take any more.
-fn dropped_flags(options: &ReadOptions) -> Option<String> {
-    let given = [
-        ("--map", !options.maps.is_empty()),
-        ("--start", options.start.is_some()),
-        ("--day", options.day.is_some()),
-        ("--ambient-c", options.ambient_c.is_some()),
-        ("--driver", options.driver.is_some()),
-        ("--note", options.note.is_some()),
-    ];
-    let flags: Vec<&str> = given.iter().filter(|g| g.1).map(|g| g.0).collect();
-    (!flags.is_empty()).then(|| flags.join(", "))
 }
 
 fn failed(path: &Path, failure: &Failure) -> Failed {

@@ -7,6 +7,7 @@ use serde::Serialize;
 
 use super::failure::Failure;
 use super::output::{count, number, table};
+use super::reading::Reading;
 use super::{Context, Outcome};
 use crate::ingest::{FileReport, inspect};
 use crate::warning::Warning;
@@ -17,6 +18,8 @@ pub struct Arguments {
     /// Log files
     #[arg(required = true, value_name = "FILE")]
     files: Vec<PathBuf>,
+    #[command(flatten)]
+    reading: Reading,
 }
 
 #[derive(Debug, Serialize)]
@@ -27,7 +30,12 @@ struct Document {
 
 /// Looks at every file; changes nothing.
 pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure> {
-    let files: Vec<FileReport> = arguments.files.iter().map(|path| inspect(path)).collect();
+    let options = arguments.reading.options()?;
+    let files: Vec<FileReport> = arguments
+        .files
+        .iter()
+        .map(|path| inspect(path, &options))
+        .collect();
     let unreadable = files.iter().filter(|f| !f.readable).count();
     if unreadable == files.len() {
         let first = &files[0];
@@ -48,6 +56,7 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
             file.hint.clone().unwrap_or_default(),
         ));
     }
+    arguments.reading.save(&options)?;
     let document = Document {
         warnings: Vec::new(),
         files,

@@ -7,9 +7,9 @@ use chrono::NaiveDate;
 use clap::{Args, ValueEnum};
 
 use super::failure::Failure;
-use super::import::date;
 use super::output::{figure, number, table, write_file};
 use super::provenance::provenance;
+use super::values::date;
 use super::{Context, Outcome};
 use crate::limits::{LimitRequest, LimitsAnswer, State, judge_all};
 use crate::quantity::Quantity;

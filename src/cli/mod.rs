@@ -8,6 +8,7 @@ mod fit;
 mod fit_text;
 mod history;
 mod import;
+mod importer;
 mod inspect;
 mod limits;
 mod output;
@@ -15,8 +16,10 @@ mod plain_text;
 mod plan;
 mod progress;
 mod provenance;
+mod reading;
 mod sessions;
 mod sheets;
+mod values;
 
 use std::path::PathBuf;
 use std::process::ExitCode;

@@ -230,6 +230,7 @@ mod tests {
     fn at(setup: &str, day: u32, log_g: f64) -> Observation {
         Observation {
             log_g,
+            own_se: f64::INFINITY,
             setup: setup.into(),
             day: NaiveDate::from_ymd_opt(2031, 5, day),
         }

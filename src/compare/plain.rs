@@ -217,6 +217,7 @@ mod tests {
             for (setup, log_g) in [("a", before), ("b", after)] {
                 out.push(Observation {
                     log_g,
+                    own_se: f64::INFINITY,
                     setup: setup.into(),
                     day,
                 });

@@ -23,14 +23,22 @@ const HOLD_STEPS: f64 = 3.0;
 /// A channel read less often than this is slow, s.
 const SLOW_STEP_S: f64 = 10.0;
 
-/// Adds to `main` the channels of `other` that it lacks.
-pub(super) fn add(main: &mut Recording, other: &Recording) -> Result<Aligned, IngestError> {
+/// Adds to `main` the channels of `other` that it lacks; `told_s` is the user's word on its clock.
+pub(super) fn add(
+    main: &mut Recording,
+    other: &Recording,
+    told_s: Option<f64>,
+) -> Result<Aligned, IngestError> {
     let clock_lag_s = clock_lag_s(main, other);
+    if let Some(offset_s) = told_s {
+        return placed_as_told(main, other, clock_lag_s, offset_s);
+    }
     let by_speed = by_speed(main, other, clock_lag_s);
     let file = &other.table.file;
     let (found, by_speed) = match (by_speed, clock_lag_s) {
         (Some(fit), _) if fit.correlation >= LEAST_CORRELATION => (fit, true),
         (weak, Some(lag_s)) => {
+            main.warnings.extend(clocks_must_agree(other));
             if let Some(weak) = weak {
                 main.warnings.push(Warning::caution(
                     "speeds-do-not-match",
@@ -70,6 +78,53 @@ pub(super) fn add(main: &mut Recording, other: &Recording) -> Result<Aligned, In
         offset_s: (offset_s * 1e4).round() / 1e4 + 0.0,
         drift_ppm: found.stretch.map(|stretch| -stretch * 1e6),
         correlation: by_speed.then_some(found.correlation),
+    })
+}
+
+/// The seconds that the user adds to the other's clock decide; no speed trace is asked.
+fn placed_as_told(
+    main: &mut Recording,
+    other: &Recording,
+    clock_lag_s: Option<f64>,
+    offset_s: f64,
+) -> Result<Aligned, IngestError> {
+    let lag_s = match clock_lag_s {
+        Some(clock) => clock + offset_s,
+        None => other.start.raw_s + offset_s - main.start.raw_s,
+    };
+    let told = Fit {
+        lag_s,
+        stretch: None,
+        correlation: f64::NAN,
+    };
+    bring_over(main, other, told)?;
+    Ok(Aligned {
+        file: other.table.file.clone(),
+        offset_s,
+        drift_ppm: None,
+        correlation: None,
+    })
+}
+
+/// A car's temperatures placed by the clocks alone are as far off as the clocks are; the weather
+/// changes too slowly for that to matter.
+fn clocks_must_agree(other: &Recording) -> Option<Warning> {
+    let quick = |role: &Role| {
+        !matches!(
+            role,
+            Role::Ambient
+                | Role::WindSpeed
+                | Role::WindDirection
+                | Role::BarometricPressure
+                | Role::Altitude
+        )
+    };
+    let file = &other.table.file;
+    other.channels.keys().any(quick).then(|| {
+        Warning::caution(
+            "placed-by-clocks",
+            format!("{file}: no speed to place it by, so the clocks do; if they differ, say by how much: --offset-s \"{file}=SECONDS\""),
+        )
     })
 }
 
@@ -124,9 +179,10 @@ fn no_way(main: &Recording, other: &Recording, weak: Option<Fit>) -> IngestError
         None => "there is no speed in both files and the clocks cannot be compared".to_owned(),
     };
     let hint = if main.start.second_of_day.is_none() {
-        "say when the main file began: --start \"YYYY-MM-DD hh:mm:ss\""
+        "say when the main file began: --start \"YYYY-MM-DD hh:mm:ss\"; or how many seconds to add \
+         to the other clock: --offset-s FILE=SECONDS"
     } else {
-        "add a speed column or a time of day to that file"
+        "say how many seconds to add to its clock: --offset-s FILE=SECONDS"
     };
     IngestError::Alignment {
         file: other.table.file.clone(),

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use super::error::IngestError;
 use super::options::{MappedRole, Mapping};
+use super::role_words::BARE_FUEL_SCORE;
 use super::roles::{FileKind, Meaning, PEDAL_SCORE, meanings};
 use super::table::Table;
 use super::unit_text::{Written, fits, read_unit, split_brackets, suffix_unit};
@@ -42,7 +43,7 @@ struct Candidate {
 /// are not `usable` (no number in them), unless the user names them.
 pub(super) fn assign(
     table: &Table,
-    maps: &[Mapping],
+    maps: &[&Mapping],
     is_clock: impl Fn(usize) -> bool,
     usable: impl Fn(usize) -> bool,
 ) -> Result<Assignment, IngestError> {
@@ -70,7 +71,7 @@ pub(super) fn assign(
 }
 
 /// What the user says comes first.
-fn mapped(table: &Table, maps: &[Mapping]) -> Result<Assignment, IngestError> {
+fn mapped(table: &Table, maps: &[&Mapping]) -> Result<Assignment, IngestError> {
     let mut assignment = Assignment::default();
     for map in maps {
         let MappedRole::Role(role) = map.role else {
@@ -132,6 +133,9 @@ fn candidates(table: &Table, free: &[usize], kind: FileKind) -> Vec<Candidate> {
             let Some(unit) = said_unit(table, column, meaning.role) else {
                 continue;
             };
+            if meaning.score == BARE_FUEL_SCORE && unit.is_none() {
+                continue;
+            }
             match by_unit.iter_mut().find(|candidate| candidate.unit == unit) {
                 Some(candidate) => candidate.meanings.push(meaning),
                 None => by_unit.push(Candidate {
@@ -226,6 +230,7 @@ mod tests {
         let table = Table::read(
             "a.csv",
             format!("{header}\n{row}\n{row}\n{row}\n").as_bytes(),
+            None,
         )
         .unwrap();
         let found = assign(&table, &[], |at| at == 0, |_| true).unwrap();

@@ -92,15 +92,8 @@ pub(super) fn unit_of(
         return (judged.unit, UnitFrom::Values, warning);
     };
     if role.quantity() == Quantity::Temperature && from != UnitFrom::User {
-        let count = written.sorted.len();
-        let wrong = written
-            .sorted
-            .iter()
-            .filter(|v| !possible(role, unit.to_inside(**v)))
-            .count();
         let judged = judge(role, &written.sorted, context);
-        // More than a few faults: the label is wrong, not the sensor.
-        if judged.sure && judged.unit != unit && wrong * 10 > count * 3 {
+        if judged.sure && label_is_wrong(role, &written.sorted, unit, judged.unit) {
             let message = format!(
                 "{name}: column `{column}` says {}, but {}; taken as {}; to insist: --map \"{name}={column}:{}\"",
                 unit.symbol(),
@@ -113,6 +106,25 @@ pub(super) fn unit_of(
         }
     }
     (unit, from, None)
+}
+
+/// What a sensor without signal reads on a diagnostic bus, °C: raw 0 and raw 255 (SAE J1979).
+const NO_SIGNAL_C: [f64; 2] = [-40.0, 215.0];
+
+/// Whether a label is wrong rather than its sensor: most values cannot be in the labelled unit,
+/// and nearly all of them can in the other. A sensor that is faulty for a while, or one that
+/// overheats, is not read in another unit.
+fn label_is_wrong(role: Role, sorted: &[f64], labelled: Unit, judged: Unit) -> bool {
+    let readings = || sorted.iter().filter(|v| !NO_SIGNAL_C.contains(v));
+    let possible_in = |unit: Unit| {
+        readings()
+            .filter(|v| possible(role, unit.to_inside(**v)))
+            .count()
+    };
+    let count = readings().count();
+    judged != labelled
+        && 2 * possible_in(labelled) < count
+        && 100 * possible_in(judged) >= 98 * count
 }
 
 /// Channels whose unit is worth a word: a wrong one would change the answer.
@@ -171,13 +183,19 @@ pub(super) fn finish(
     }
     let removed = clean(role, t_s, &mut values);
     if removed.impossible > 0 {
-        warnings.push(Warning::note(
-            "impossible-values",
-            format!(
-                "{name}: column `{column}`: values that cannot be, dropped: {}",
-                removed.impossible
-            ),
-        ));
+        let message = format!(
+            "{name}: column `{column}`: values that cannot be, dropped: {}",
+            removed.impossible
+        );
+        // Where a good part of a channel cannot be, the rest is hardly better.
+        warnings.push(if 10 * removed.impossible > 3 * written.sorted.len() {
+            Warning::caution(
+                "mostly-impossible",
+                format!("{message} of {}", written.sorted.len()),
+            )
+        } else {
+            Warning::note("impossible-values", message)
+        });
     }
     if removed.spikes > 0 {
         warnings.push(Warning::note(

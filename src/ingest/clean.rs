@@ -115,7 +115,11 @@ fn runs(t_s: &[f64], values: &[f64]) -> Vec<Run> {
 }
 
 /// Sessions shorter than this may hold a channel still without fault, s.
-const STUCK_SESSION_S: f64 = 300.0;
+const STUCK_SESSION_S: f64 = 90.0;
+/// A thermostat holds whole degrees for minutes: seen for 10 min on the road.
+const STUCK_COOLANT_S: f64 = 900.0;
+/// Flows and pressures follow the load; overrun cut is zero and does not count, s.
+const STUCK_LOAD_S: f64 = 180.0;
 /// Engine speed that stands still (not at zero) for so long is not being read, s.
 const STUCK_RPM_S: f64 = 60.0;
 /// A cruise control holds whole km/h for minutes: seen for 99 s on the road.
@@ -161,11 +165,15 @@ pub(super) fn stuck(role: Role, column: &str, t_s: &[f64], values: &[f64]) -> Op
     let allowed_s = match role {
         Role::Speed => STUCK_SPEED_S,
         Role::Rpm => STUCK_RPM_S,
+        Role::Coolant => STUCK_COOLANT_S,
+        Role::FuelRate | Role::AirFlow => STUCK_LOAD_S,
         _ => return None,
     };
+    // A car that stands idles at one fuel flow; it moves above 5 km/h.
+    let moving = if role == Role::FuelRate { 2.0 } else { 5.0 };
     let longest = runs
         .iter()
-        .filter(|run| run.value > 5.0)
+        .filter(|run| run.value > moving)
         .max_by(|a, b| length(a).total_cmp(&length(b)))
         .filter(|run| length(run) > allowed_s)?;
     Some(Warning::caution(

@@ -4,6 +4,7 @@ use super::cell::number;
 use super::clock_read::{Origin, Reading, date_order, read_column, sample};
 use super::error::IngestError;
 use super::options::nearest;
+use super::roles::{FileKind, meanings};
 use super::table::Table;
 use super::time_text::{DateOrder, local_seconds, parse_date, parse_minutes, parse_stamp};
 use super::words::{fold, has_any};
@@ -34,6 +35,22 @@ const CLOCK_WORDS: &str = "=time|=zeit|=uhrzeit|=temps|=tiempo|=tempo|=hora|=heu
 const LESSER_CLOCK_WORDS: &str = "=utc|=elapsed|epoch|=unix|=seconds|=sekunden|=secondes|=segundos|\
     =secondi|=millis|=messzeit|=logtime|=sec";
 const DATE_WORDS: &str = "=date|=datum|=fecha|=data|=jour|=dia|=day|=tag";
+
+/// The clock of a table that has none: its rows come at a rate that the user states.
+pub(super) fn stated(table: &Table, rate_hz: f64) -> Clock {
+    Clock {
+        column: "--rate-hz".to_owned(),
+        columns: Vec::new(),
+        form: "rows at the stated rate",
+        seconds: (0..table.rows.len())
+            .map(|row| Some(row as f64 / rate_hz))
+            .collect(),
+        origin: Origin::Running,
+        wraps_s: None,
+        wall: None,
+        warnings: Vec::new(),
+    }
+}
 
 /// Finds the clock of a table; `named` is the user's word for it.
 pub(super) fn find(table: &Table, named: Option<&str>) -> Result<Clock, IngestError> {
@@ -81,8 +98,11 @@ fn no_column(table: &Table, name: &str) -> IngestError {
 }
 
 fn no_time(table: &Table) -> IngestError {
-    // Whatever rises all the time is the likeliest clock.
+    // Whatever rises all the time, and is no channel, is the likeliest clock.
     let rising = (0..table.columns.len()).find(|&at| {
+        if !meanings(&table.columns[at].name, FileKind::Car).is_empty() {
+            return false;
+        }
         let mark = table.mark_of(at);
         let values: Vec<f64> = (0..table.rows.len())
             .filter_map(|row| number(table.cell(row, at), mark))
@@ -90,10 +110,7 @@ fn no_time(table: &Table) -> IngestError {
         values.len() > 2 && values.windows(2).all(|pair| pair[1] > pair[0])
     });
     let columns = table.names();
-    let likely = columns
-        .get(rising.unwrap_or(0))
-        .cloned()
-        .unwrap_or_default();
+    let likely = rising.and_then(|at| columns.get(at).cloned());
     IngestError::NoTime {
         file: table.file.clone(),
         columns,
@@ -108,8 +125,12 @@ fn bad_time(table: &Table, column: usize) -> IngestError {
     };
     let cells = || (0..table.rows.len()).map(|row| (row, table.cell(row, column)));
     if table.rows.len() < 2 {
-        let rows = table.rows.len();
-        return IngestError::TooShort { file, rows };
+        return IngestError::TooShort {
+            file,
+            rows: table.rows.len(),
+            of: table.rows_read,
+            what: "rows can be read",
+        };
     }
     match cells().find(|(_, cell)| !is_time(cell)) {
         Some((row, value)) => IngestError::BadTime {
@@ -127,7 +148,7 @@ fn bad_time(table: &Table, column: usize) -> IngestError {
 }
 
 /// How much a column's name, or else its text, is that of a clock.
-fn clock_score(table: &Table, column: usize) -> Option<f64> {
+pub(super) fn clock_score(table: &Table, column: usize) -> Option<f64> {
     let folded = fold(&table.columns[column].name);
     if has_any(&folded, NOT_A_CLOCK) {
         return None;
@@ -146,6 +167,11 @@ fn clock_score(table: &Table, column: usize) -> Option<f64> {
     }
     // No name says so, but nothing else is written like a time.
     has_colons(table, column).then_some(40.0)
+}
+
+/// Whether two columns of times are written alike and count from the same.
+pub(super) fn same_kind(a: &Reading, b: &Reading) -> bool {
+    (a.form, a.origin) == (b.form, b.origin)
 }
 
 fn has_colons(table: &Table, column: usize) -> bool {
@@ -190,7 +216,7 @@ fn with_date_column(
     };
     let cells = || (0..table.rows.len()).map(|row| table.cell(row, date_column));
     let name = &table.columns[date_column].name;
-    let order = date_order(cells(), name, &mut clock.warnings);
+    let order = date_order(cells(), name, table.date_order, &mut clock.warnings);
     let mut last = ("", None);
     let dates = cells().map(|cell| {
         if cell != last.0 {
@@ -221,7 +247,7 @@ mod tests {
     use super::*;
 
     fn clock(text: &str) -> Clock {
-        let table = Table::read("a.csv", text.as_bytes()).unwrap();
+        let table = Table::read("a.csv", text.as_bytes(), None).unwrap();
         find(&table, None).unwrap()
     }
 
@@ -327,16 +353,19 @@ mod tests {
 
     #[test]
     fn without_a_clock_the_hint_names_what_rises() {
-        let table = Table::read("a.csv", b"v,n\n1,0\n1,1\n3,2\n2,3\n").unwrap();
+        let table = Table::read("a.csv", b"v,n\n1,0\n1,1\n3,2\n2,3\n", None).unwrap();
         let error = find(&table, None).unwrap_err();
-        assert_eq!(error.hint(), "name it: --map time=n");
+        assert_eq!(
+            error.hint(),
+            "name it: --map time=n; or state the rate of rows: --rate-hz 10"
+        );
         assert_eq!(find(&table, Some("n")).unwrap().form, "seconds");
     }
 
     #[test]
     fn a_clock_that_is_none_is_told_by_its_first_bad_line() {
         let error = |text: &str| {
-            let table = Table::read("a.csv", text.as_bytes()).unwrap();
+            let table = Table::read("a.csv", text.as_bytes(), None).unwrap();
             find(&table, None).unwrap_err().message()
         };
         let bad = error("Time,v,w\nlate,1,1\nlater,2,2\nlatest,3,2\n");
@@ -346,7 +375,7 @@ mod tests {
         );
         let still = error("Time,v\n5,1\n5,2\n5,2\n");
         assert!(still.contains("shows `5` in every row"), "{still}");
-        assert!(error("Time,v\n5,1\n").contains("only 1 rows"));
+        assert!(error("Time,v\n5,1\n").contains("only 1 of 1 rows"));
     }
 
     #[test]

@@ -39,16 +39,21 @@ pub(super) fn sample(table: &Table, column: usize) -> Vec<&str> {
 
 /// Reads a column as times in whatever form it has. `None`: fewer than half are times.
 pub(super) fn read_column(table: &Table, column: usize, score: f64) -> Option<Reading> {
-    let cells = sample(table, column);
-    let with_colon = cells.iter().filter(|cell| cell.contains(':')).count();
-    let reading = if 2 * with_colon > cells.len() {
-        read_text(table, column, score)
-    } else {
-        read_number(table, column, score)
-    }?;
+    let reading = read_cells(table, column, score)?;
     let timed: Vec<f64> = reading.seconds.iter().flatten().copied().collect();
     let changes = timed.windows(2).any(|pair| pair[0] != pair[1]);
     (2 * timed.len() > reading.seconds.len() && changes).then_some(reading)
+}
+
+/// The same however few cells are filled.
+pub(super) fn read_cells(table: &Table, column: usize, score: f64) -> Option<Reading> {
+    let cells = sample(table, column);
+    let with_colon = cells.iter().filter(|cell| cell.contains(':')).count();
+    if 2 * with_colon > cells.len() {
+        read_text(table, column, score)
+    } else {
+        read_number(table, column, score)
+    }
 }
 
 fn read_text(table: &Table, column: usize, score: f64) -> Option<Reading> {
@@ -74,7 +79,8 @@ fn read_text(table: &Table, column: usize, score: f64) -> Option<Reading> {
             warnings,
         });
     }
-    let order = date_order(cells(), &table.columns[column].name, &mut warnings);
+    let name = &table.columns[column].name;
+    let order = date_order(cells(), name, table.date_order, &mut warnings);
     let stamps: Vec<_> = cells().map(|cell| parse_stamp(cell, order)).collect();
     if stamps
         .iter()
@@ -96,20 +102,36 @@ fn read_text(table: &Table, column: usize, score: f64) -> Option<Reading> {
             warnings,
         });
     }
-    let seconds = stamps
+    let seconds: Vec<Option<f64>> = stamps
         .iter()
         .map(|stamp| stamp.and_then(|s| s.second_of_day))
         .collect();
-    let (form, wraps_s) = ("time of day", Some(86_400.0));
+    let twelve_hours = is_twelve_hour(&seconds);
+    if twelve_hours {
+        warnings.push(Warning::caution(
+            "twelve-hour-clock",
+            format!("column `{name}` counts twelve hours and does not say which half of the day; give --start YYYY-MM-DDThh:mm:ss"),
+        ));
+    }
     Some(Reading {
         column,
         score,
-        form,
+        form: "time of day",
         seconds,
         origin: Origin::TimeOfDay,
-        wraps_s,
+        wraps_s: Some(if twelve_hours { 43_200.0 } else { 86_400.0 }),
         warnings,
     })
+}
+
+/// Whether a clock goes from 12:59:59 to 1:00:00.
+fn is_twelve_hour(seconds: &[Option<f64>]) -> bool {
+    let timed: Vec<f64> = seconds.iter().flatten().copied().collect();
+    let in_range = timed.iter().all(|s| (3600.0..46_800.0).contains(s));
+    in_range
+        && timed
+            .windows(2)
+            .any(|pair| (43_100.0..43_200.0).contains(&(pair[0] - pair[1])))
 }
 
 /// Whether texts with one colon are minutes and seconds, not hours and minutes: they have a
@@ -129,10 +151,12 @@ fn is_minutes(cells: &[&str]) -> bool {
     fraction || large || from_zero
 }
 
-/// Which of day and month comes first in a column of dates; told where nothing decides.
+/// Which of day and month comes first in a column of dates. Where the dates leave it open, the
+/// user's word counts, else that is told.
 pub(super) fn date_order<'a>(
     cells: impl Iterator<Item = &'a str>,
     column: &str,
+    told: Option<DateOrder>,
     warnings: &mut Vec<Warning>,
 ) -> DateOrder {
     let mut open = None;
@@ -150,10 +174,13 @@ pub(super) fn date_order<'a>(
             _ => {}
         }
     }
+    if let Some(told) = told {
+        return told;
+    }
     if let Some(date) = open {
         warnings.push(Warning::caution(
             "date-order-ambiguous",
-            format!("column `{column}`: `{date}` was read day first; if the month comes first, give --day YYYY-MM-DD"),
+            format!("column `{column}`: `{date}` was read day first; if the month comes first, give --date-order month-first"),
         ));
     }
     DateOrder::DayFirst

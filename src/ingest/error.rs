@@ -48,8 +48,8 @@ pub enum IngestError {
         file: String,
         /// The columns seen.
         columns: Vec<String>,
-        /// The column most like a clock.
-        likely: String,
+        /// A column that rises all the time, if any.
+        likely: Option<String>,
     },
     /// A column named as clock does not hold times.
     #[error("{file}:{line}: column `{column}`: `{value}` is no time that can be read")]
@@ -128,13 +128,61 @@ pub enum IngestError {
         /// The unit given.
         unit: String,
     },
-    /// Too few rows with a time.
-    #[error("{file}: only {rows} rows have a time that can be used")]
+    /// Too few rows that say anything.
+    #[error("{file}: only {rows} of {of} {what}: too short for a session")]
     TooShort {
         /// The file.
         file: String,
         /// Such rows.
         rows: usize,
+        /// Data rows in the file.
+        of: usize,
+        /// What these rows have that the others lack.
+        what: &'static str,
+    },
+    /// A speed that the logged positions contradict.
+    #[error(
+        "{file}: column `{column}` taken as speed in {unit} reads {factor:.2} times what the logged positions say"
+    )]
+    SpeedAgainstPositions {
+        /// The file.
+        file: String,
+        /// The column.
+        column: String,
+        /// The unit it was taken to be in.
+        unit: String,
+        /// Speed read over speed by the positions.
+        factor: f64,
+    },
+    /// An outside temperature given to a session that has one.
+    #[error("{session} has an outside temperature from its file, column `{column}`")]
+    AmbientKnown {
+        /// The session.
+        session: String,
+        /// Its file.
+        file: String,
+        /// The column.
+        column: String,
+    },
+    /// `--offset-s` names a file that `--with` does not.
+    #[error("--offset-s {file}=...: no file of that name after --with")]
+    OffsetForNoFile {
+        /// The file named.
+        file: String,
+        /// Those after `--with`.
+        files: Vec<String>,
+    },
+    /// A flag that belongs to one session, and a file that holds several.
+    #[error("{file}: {flag} belongs to one session, and the file holds {count}")]
+    SeveralSessions {
+        /// The file.
+        file: String,
+        /// Its sessions.
+        count: usize,
+        /// The lines at which the second and later ones begin, where known.
+        lines: Vec<usize>,
+        /// The flag.
+        flag: &'static str,
     },
     /// A second device's file that cannot be placed on the main clock.
     #[error("{file}: cannot be brought onto the clock of {main}: {why}")]
@@ -168,8 +216,16 @@ impl IngestError {
     pub fn hint(&self) -> String {
         match self {
             Self::Unreadable { .. } => "check the path and the right to read it".to_owned(),
-            Self::Empty { .. } | Self::TooShort { .. } => {
+            Self::Empty { .. } => {
                 "export the log again and look at it with `heatbook inspect`".to_owned()
+            }
+            Self::TooShort { file, rows, of, .. } if rows == of => {
+                format!("export the whole log; `heatbook inspect {file}` shows how it was read")
+            }
+            Self::TooShort { file, .. } => {
+                format!(
+                    "`heatbook inspect {file}` says why the others were left out; name other columns with --map ROLE=COLUMN"
+                )
             }
             Self::NoTable { .. } => {
                 "export the log as CSV: one row an instant, one column a channel".to_owned()
@@ -179,7 +235,17 @@ impl IngestError {
                  export with `;` between columns or with decimal points"
                     .to_owned()
             }
-            Self::NoTime { likely, .. } => format!("name it: --map {}", quoted("time", likely)),
+            Self::NoTime {
+                likely: Some(likely),
+                ..
+            } => format!(
+                "name it: --map {}; or state the rate of rows: --rate-hz 10",
+                quoted("time", likely)
+            ),
+            Self::NoTime { likely: None, .. } => {
+                "state the rate of rows: --rate-hz 10; or name the clock: --map time=COLUMN"
+                    .to_owned()
+            }
             Self::StillClock { .. } => "name another column: --map time=COLUMN".to_owned(),
             Self::BadTime { .. } => "times are seconds, ms, hh:mm:ss or date and time; \
                  name another column: --map time=COLUMN"
@@ -191,6 +257,24 @@ impl IngestError {
             Self::NoValues { role, .. } => format!("name another column: --map {role}=COLUMN"),
             Self::WrongUnit { role, column, .. } => {
                 format!("leave the unit out: --map {}", quoted(role, column))
+            }
+            Self::SpeedAgainstPositions { column, unit, .. } => format!(
+                "name another column: --map speed=COLUMN; or insist: --map \"speed={column}:{unit}\""
+            ),
+            Self::AmbientKnown { session, file, .. } => format!(
+                "take another column: heatbook import {file} --replace {session} --map ambient=COLUMN"
+            ),
+            Self::OffsetForNoFile { file, files } => match files.first() {
+                Some(first) => format!("--offset-s {first}=SECONDS"),
+                None => format!("add --with {file}"),
+            },
+            Self::SeveralSessions { lines, .. } => {
+                let lines: Vec<String> = lines.iter().map(usize::to_string).collect();
+                let at = match lines.len() {
+                    0 => String::new(),
+                    _ => format!(" at line {}", lines.join(", ")),
+                };
+                format!("cut the file{at}, and keep the header in each part")
             }
             Self::Alignment { hint, .. } => hint.clone(),
             Self::Frame { .. } => "this is a defect: please report it with the file".to_owned(),

@@ -1,5 +1,8 @@
 //! What other channels say of the unit of the speed.
 
+use crate::quantity::Unit;
+use crate::warning::Warning;
+
 /// Mean radius of the Earth, m (IUGG 1980: 6 371 009 m).
 const EARTH_RADIUS_M: f64 = 6_371_009.0;
 
@@ -46,6 +49,34 @@ pub(super) fn gps_ratio(t_s: &[f64], speed: &[f64], lat: &[f64], lon: &[f64]) ->
         (pending, seen) = (0.0, 0);
     }
     (metres > SHORTEST_M && integral > 0.0).then(|| metres / integral)
+}
+
+/// Speed and positions agree within this share: tyre wear, slip and a receiver's noise.
+const AGREE: f64 = 0.1;
+
+/// What is to be said of a speed that the positions contradict by `factor`.
+pub(super) fn against_positions(column: &str, unit: Unit, factor: f64) -> Option<Warning> {
+    if (factor - 1.0).abs() <= AGREE {
+        return None;
+    }
+    let units = [
+        Unit::KilometrePerHour,
+        Unit::MilePerHour,
+        Unit::MetrePerSecond,
+        Unit::Knot,
+    ];
+    let off = |u: &Unit| (factor * u.to_inside(1.0) / unit.to_inside(1.0) - 1.0).abs();
+    let hint = match units.iter().find(|u| off(u) <= AGREE) {
+        Some(fits) => format!("{0} would fit: --map \"speed={column}:{0}\"", fits.symbol()),
+        None => "no unit of speed would fit: --map speed=COLUMN names another".to_owned(),
+    };
+    Some(Warning::caution(
+        "speed-against-positions",
+        format!(
+            "speed: column `{column}` in {} reads {factor:.2} times what the logged positions say; {hint}",
+            unit.symbol()
+        ),
+    ))
 }
 
 /// The hardest braking over one second, in written units per second (99.8th percentile).

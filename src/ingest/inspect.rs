@@ -5,9 +5,13 @@ use std::path::Path;
 
 use serde::Serialize;
 
+use super::clock::Clock;
 use super::error::IngestError;
+use super::options::ReadOptions;
 use super::recording::{Recording, find_clock};
 use super::repairs::Gap;
+use super::shape;
+use super::stacked;
 use super::table::Table;
 use super::{cell::Mark, file_name};
 use crate::session::{ChannelInfo, Role, UnitFrom};
@@ -90,10 +94,10 @@ impl From<&ChannelInfo> for ChannelReport {
 }
 
 /// Looks at a file. Never fails: a file that cannot be read is a report that says why.
-pub fn inspect(path: &Path) -> FileReport {
+pub fn inspect(path: &Path, options: &ReadOptions) -> FileReport {
     let file = file_name(path);
     match std::fs::read(path) {
-        Ok(bytes) => inspect_bytes(&file, &bytes),
+        Ok(bytes) => inspect_bytes(&file, &bytes, options),
         Err(error) => {
             let why = error.to_string();
             unreadable(
@@ -108,19 +112,30 @@ pub fn inspect(path: &Path) -> FileReport {
 }
 
 /// The same for a file in memory.
-pub fn inspect_bytes(file: &str, bytes: &[u8]) -> FileReport {
-    let table = match Table::read(file, bytes) {
-        Ok(table) => table,
+pub fn inspect_bytes(file: &str, bytes: &[u8], options: &ReadOptions) -> FileReport {
+    let table = match Table::read(file, bytes, options.date_order) {
+        Ok(table) => shape::wide(table, options),
         Err(error) => return unreadable(file, &error),
     };
-    let (recording, no_clock) = match find_clock(&table, &[]) {
-        Ok(clock) => (Recording::from_table(table, clock, &[]), None),
-        Err(error) => (Recording::without_clock(table), Some(error)),
+    let (recording, no_clock) = match find_clock(&table, options) {
+        Ok(clock) => (first_part(table, clock, options), None),
+        Err(error) => (Recording::without_clock(table, options), Some(error)),
     };
     match recording {
         Ok(recording) => report(&recording, no_clock),
         Err(error) => unreadable(file, &error),
     }
+}
+
+/// The first session of a table; a note says if there are more.
+fn first_part(table: Table, clock: Clock, options: &ReadOptions) -> Result<Recording, IngestError> {
+    let starts = stacked::starts(&table, &clock);
+    if starts.len() == 1 {
+        return Recording::from_table(table, clock, options);
+    }
+    let first = table.split(&starts).swap_remove(0);
+    let clock = find_clock(&first, options)?;
+    Recording::from_table(first, clock, options)
 }
 
 fn unreadable(file: &str, error: &IngestError) -> FileReport {

@@ -1,11 +1,13 @@
-//! What the user says about a file: `--map`, `--start`, `--day`, `--with` and the sheets.
+//! What the user says about a file: `--map`, `--start`, `--day`, `--with`, the profile, the sheets.
 
+use std::fmt;
 use std::path::PathBuf;
 use std::str::FromStr;
 
 use chrono::{NaiveDate, NaiveDateTime};
 use thiserror::Error;
 
+use super::time_text::DateOrder;
 use crate::car::{CarSheet, SetupSheet};
 use crate::quantity::Unit;
 use crate::session::Role;
@@ -93,6 +95,16 @@ impl MapError {
     }
 }
 
+impl fmt::Display for Mapping {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}={}", self.role.name(), self.column)?;
+        match self.unit {
+            Some(unit) => write!(f, ":{}", unit.symbol()),
+            None => Ok(()),
+        }
+    }
+}
+
 impl FromStr for Mapping {
     type Err = MapError;
 
@@ -173,18 +185,41 @@ pub struct ReadOptions {
     pub setup_sheet: SetupSheet,
     /// Columns named by the user; each is used in whichever of the files has that column.
     pub maps: Vec<Mapping>,
+    /// What a profile says of such columns; a column that a file lacks is passed over.
+    pub profile_maps: Vec<Mapping>,
+    /// Which of day and month comes first in dates that leave it open.
+    pub date_order: Option<DateOrder>,
+    /// Rows a second, for a file without a clock.
+    pub rate_hz: Option<f64>,
     /// Local time of the first row.
     pub start: Option<NaiveDateTime>,
     /// The day.
     pub day: Option<NaiveDate>,
     /// Files of other devices.
     pub with: Vec<PathBuf>,
+    /// Seconds to add to the clock of such a file, by its name.
+    pub offsets_s: Vec<(String, f64)>,
     /// Ambient to take where no file has it, °C.
     pub ambient_c: Option<f64>,
     /// The driver.
     pub driver: Option<String>,
     /// A note.
     pub note: Option<String>,
+}
+
+impl ReadOptions {
+    /// What the user says of the clock of a file of another device.
+    pub(super) fn offset_s(&self, file: &str) -> Option<f64> {
+        let mut named = self.offsets_s.iter();
+        named.find(|(name, _)| name == file).map(|(_, s)| *s)
+    }
+
+    /// Every mapping: the user's own, and those of the profile for the roles that these leave open.
+    pub(super) fn all_maps(&self) -> Vec<&Mapping> {
+        let own = |role| self.maps.iter().any(|map| map.role == role);
+        let profile = self.profile_maps.iter().filter(|map| !own(map.role));
+        self.maps.iter().chain(profile).collect()
+    }
 }
 
 #[cfg(test)]

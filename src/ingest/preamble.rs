@@ -35,7 +35,11 @@ impl Start {
 }
 
 /// Day and time of the start, from `name; value` pairs.
-pub(super) fn start(pairs: &[(String, String)], warnings: &mut Vec<Warning>) -> Start {
+pub(super) fn start(
+    pairs: &[(String, String)],
+    told: Option<DateOrder>,
+    warnings: &mut Vec<Warning>,
+) -> Start {
     let mut start = Start::default();
     for (name, value) in pairs {
         if !has_any(&fold(name), WORDS) {
@@ -43,14 +47,17 @@ pub(super) fn start(pairs: &[(String, String)], warnings: &mut Vec<Warning>) -> 
         }
         let order = match open_order(value) {
             Some((first, second)) if first <= 12 && second > 12 => DateOrder::MonthFirst,
-            Some((first, second)) if first <= 12 && first != second && start.day.is_none() => {
+            Some((first, second))
+                if told.is_none() && first <= 12 && first != second && start.day.is_none() =>
+            {
                 warnings.push(Warning::caution(
                     "date-order-ambiguous",
-                    format!("`{name}`: `{value}` was read day first; if the month comes first, give --day YYYY-MM-DD"),
+                    format!("`{name}`: `{value}` was read day first; if the month comes first, give --date-order month-first"),
                 ));
                 DateOrder::DayFirst
             }
-            _ => DateOrder::DayFirst,
+            Some((first, _)) if first > 12 => DateOrder::DayFirst,
+            _ => told.unwrap_or(DateOrder::DayFirst),
         };
         let Some(stamp) = parse_stamp(value, order) else {
             continue;
@@ -82,7 +89,7 @@ mod tests {
             &[("Date", "2024-05-04"), ("Start", "10:00")],
             &[("Recorded", "2024-05-04 10:00:00")],
         ] {
-            let found = start(&pairs(list), &mut Vec::new());
+            let found = start(&pairs(list), None, &mut Vec::new());
             assert_eq!(
                 (found.day, found.second_of_day),
                 (day, Some(36000.0)),

@@ -9,9 +9,12 @@ use super::channel::{
 use super::clock::{self, Clock};
 use super::clock_read::Origin;
 use super::error::IngestError;
-use super::evidence::{gps_ratio, hardest_braking};
-use super::options::{MappedRole, Mapping};
+use super::evidence::{against_positions, gps_ratio, hardest_braking};
+use super::frozen;
+use super::options::{MappedRole, ReadOptions};
 use super::preamble::{self, Start};
+use super::shape;
+use super::stacked;
 use super::table::Table;
 use super::time_text::local_time;
 use super::timeline::{Timeline, order};
@@ -30,29 +33,73 @@ pub(super) struct Recording {
     pub timeline: Timeline,
     pub start: Start,
     pub channels: BTreeMap<Role, Channel>,
+    /// Speed as read over speed by the logged positions, where there are any.
+    pub speed_factor: Option<f64>,
     pub unused: Vec<String>,
     pub warnings: Vec<Warning>,
 }
 
 impl Recording {
-    /// Reads `bytes`; columns named in `maps` that this file lacks are passed over.
-    pub fn read(file: &str, bytes: &[u8], maps: &[Mapping]) -> Result<Self, IngestError> {
-        let table = Table::read(file, bytes)?;
-        let clock = find_clock(&table, maps)?;
-        let recording = Self::from_table(table, clock, maps)?;
+    /// Reads `bytes`, one recording a session; mapped columns that this file lacks are passed over.
+    pub fn read(file: &str, bytes: &[u8], options: &ReadOptions) -> Result<Vec<Self>, IngestError> {
+        let table = shape::wide(Table::read(file, bytes, options.date_order)?, options);
+        let clock = find_clock(&table, options)?;
+        Self::parts(table, clock, options)
+    }
+
+    /// Reads `bytes` as one recording, whatever pauses it has: a second device, a weather file.
+    pub fn read_whole(
+        file: &str,
+        bytes: &[u8],
+        options: &ReadOptions,
+    ) -> Result<Self, IngestError> {
+        let table = shape::wide(Table::read(file, bytes, options.date_order)?, options);
+        let clock = find_clock(&table, options)?;
+        Self::long_enough(table, clock, options)
+    }
+
+    /// The sessions of a table, each a recording.
+    pub fn parts(
+        table: Table,
+        clock: Clock,
+        options: &ReadOptions,
+    ) -> Result<Vec<Self>, IngestError> {
+        let starts = stacked::starts(&table, &clock);
+        if starts.len() == 1 {
+            return Ok(vec![Self::long_enough(table, clock, options)?]);
+        }
+        table
+            .split(&starts)
+            .into_iter()
+            .map(|part| {
+                let clock = find_clock(&part, options)?;
+                Self::long_enough(part, clock, options)
+            })
+            .collect()
+    }
+
+    fn long_enough(table: Table, clock: Clock, options: &ReadOptions) -> Result<Self, IngestError> {
+        let recording = Self::from_table(table, clock, options)?;
         if recording.timeline.rows.len() < 2 {
             let rows = recording.timeline.rows.len();
             return Err(IngestError::TooShort {
-                file: file.to_owned(),
+                file: recording.table.file.clone(),
                 rows,
+                of: recording.table.rows_read,
+                what: "rows have a time that can be used",
             });
         }
         Ok(recording)
     }
 
     /// Reads the channels of a table whose clock is known.
-    pub fn from_table(table: Table, clock: Clock, maps: &[Mapping]) -> Result<Self, IngestError> {
-        let timeline = order(&clock.seconds, clock.wraps_s, |a, b| {
+    pub fn from_table(
+        table: Table,
+        clock: Clock,
+        options: &ReadOptions,
+    ) -> Result<Self, IngestError> {
+        let is_wall = clock.origin != Origin::Running;
+        let mut timeline = order(&clock.seconds, clock.wraps_s, is_wall, |a, b| {
             table.rows[a].fields == table.rows[b].fields
         });
         let mut warnings = table.warnings.clone();
@@ -60,8 +107,18 @@ impl Recording {
         warnings.extend(timeline.warnings.iter().cloned());
         let start = start(&table, &clock, &timeline, &mut warnings);
         let is_clock = |at| clock.columns.contains(&at);
-        let assignment = assign(&table, maps, is_clock, |at| has_numbers(&table, at))?;
+        let assignment = assign(&table, &options.all_maps(), is_clock, |at| {
+            has_numbers(&table, at)
+        })?;
         warnings.extend(assignment.warnings);
+        if let Some(choice) = assignment.chosen.get(&Role::Speed) {
+            warnings.extend(frozen::cut(
+                &table,
+                &mut timeline,
+                &clock.columns,
+                choice.column,
+            ));
+        }
         let unused = (0..table.columns.len())
             .filter(|at| !is_clock(*at) && !assignment.chosen.values().any(|c| c.column == *at))
             .map(|at| table.columns[at].name.clone())
@@ -71,7 +128,7 @@ impl Recording {
             .into_iter()
             .map(|(role, choice)| read_written(&table, role, choice, &timeline.rows))
             .collect();
-        let channels = channels(&table, written, &timeline.t_s, &mut warnings);
+        let (channels, speed_factor) = channels(&table, written, &timeline.t_s, &mut warnings);
         Ok(Self {
             time_column: clock.column,
             time_form: clock.form,
@@ -79,24 +136,16 @@ impl Recording {
             timeline,
             start,
             channels,
+            speed_factor,
             unused,
             warnings,
         })
     }
 
     /// Reads the channels of a table that has no clock: rows stand for seconds.
-    pub fn without_clock(table: Table) -> Result<Self, IngestError> {
-        let clock = Clock {
-            column: String::new(),
-            columns: Vec::new(),
-            form: "none",
-            seconds: (0..table.rows.len()).map(|row| Some(row as f64)).collect(),
-            origin: Origin::Running,
-            wraps_s: None,
-            wall: None,
-            warnings: Vec::new(),
-        };
-        let mut recording = Self::from_table(table, clock, &[])?;
+    pub fn without_clock(table: Table, options: &ReadOptions) -> Result<Self, IngestError> {
+        let clock = clock::stated(&table, 1.0);
+        let mut recording = Self::from_table(table, clock, options)?;
         for channel in recording.channels.values_mut() {
             channel.info.median_refresh_s = None;
         }
@@ -126,11 +175,29 @@ impl Recording {
     }
 }
 
-/// Finds the clock, in the user's column if this file has it.
-pub(super) fn find_clock(table: &Table, maps: &[Mapping]) -> Result<Clock, IngestError> {
-    let named = maps.iter().find(|map| map.role == MappedRole::Time);
-    let named = named.filter(|map| table.column(&map.column).is_some());
-    clock::find(table, named.map(|map| map.column.as_str()))
+/// Finds the clock, in the user's column if this file has it; where there is none, the stated
+/// rate of rows is one.
+pub(super) fn find_clock(table: &Table, options: &ReadOptions) -> Result<Clock, IngestError> {
+    let found = clock::find(table, named_clock(table, options).as_deref());
+    match (found, options.rate_hz) {
+        (Ok(mut clock), Some(_)) => {
+            clock.warnings.push(Warning::note(
+                "rate-hz-unused",
+                format!("the clock `{}` was used, not --rate-hz", clock.column),
+            ));
+            Ok(clock)
+        }
+        (Err(_), Some(rate_hz)) => Ok(clock::stated(table, rate_hz)),
+        (found, None) => found,
+    }
+}
+
+/// The column that the user says is the clock, if this table has it.
+pub(super) fn named_clock(table: &Table, options: &ReadOptions) -> Option<String> {
+    let maps = options.all_maps();
+    let named = maps.iter().find(|map| map.role == MappedRole::Time)?;
+    table.column(&named.column)?;
+    Some(named.column.clone())
 }
 
 /// Converts the columns, those with sure units first, so that the others can lean on them.
@@ -139,9 +206,12 @@ fn channels(
     written: Vec<Written>,
     t_s: &[f64],
     warnings: &mut Vec<Warning>,
-) -> BTreeMap<Role, Channel> {
+) -> (BTreeMap<Role, Channel>, Option<f64>) {
     let find = |role: Role| written.iter().find(|w| w.role == role);
-    let mut context = Context::default();
+    let mut context = Context {
+        duration_s: t_s.last().copied().unwrap_or(0.0),
+        ..Context::default()
+    };
     if let Some(speed) = find(Role::Speed) {
         context.hardest_braking = hardest_braking(t_s, &speed.values);
         if let (Some(lat), Some(lon)) = (find(Role::Latitude), find(Role::Longitude)) {
@@ -157,15 +227,23 @@ fn channels(
         context.fahrenheit_elsewhere |= sure && unit == Unit::Fahrenheit;
         context.celsius_elsewhere |= sure && unit == Unit::Celsius;
     }
+    let mut speed_factor = None;
     let mut channels = BTreeMap::new();
     for column in written {
         let (unit, from, warning) = unit_of(table, &column, context);
         warnings.extend(warning);
         let role = column.role;
+        if role == Role::Speed {
+            speed_factor = context
+                .gps_ratio
+                .map(|ratio| unit.to_inside(1.0) / 3.6 / ratio);
+            let name = &table.columns[column.choice.column].name;
+            warnings.extend(speed_factor.and_then(|f| against_positions(name, unit, f)));
+        }
         let channel = finish(table, column, (unit, from), t_s, warnings);
         channels.insert(role, channel);
     }
-    channels
+    (channels, speed_factor)
 }
 
 fn start(table: &Table, clock: &Clock, timeline: &Timeline, warnings: &mut Vec<Warning>) -> Start {
@@ -189,12 +267,23 @@ fn start(table: &Table, clock: &Clock, timeline: &Timeline, warnings: &mut Vec<W
         }
     }
     if start.day.is_none() {
-        let told = preamble::start(&table.preamble, warnings);
+        let told = preamble::start(&table.preamble, table.date_order, warnings);
         start.day = told.day;
-        start.second_of_day = start.second_of_day.or(told.second_of_day);
+        // The start told is that of the first session of a file.
+        let first = table.part.is_none_or(|(n, _)| n == 0);
+        start.second_of_day = start.second_of_day.or(told.second_of_day.filter(|_| first));
     }
     start
 }
+
+/// Whether a name is that of a temperature input without further words: `T1`, `Temp 2`.
+fn is_numbered_sensor(bare: &str) -> bool {
+    let letters = bare.trim_end_matches(|c: char| !c.is_alphabetic());
+    ["t", "tc", "temp", "temperature", "temperatur"].contains(&letters.to_lowercase().as_str())
+}
+
+/// Names less alike than this have nothing to do with each other (Jaro-Winkler).
+const LIKELY: f64 = 0.8;
 
 /// The column most like `role`: one in a unit of it, named like it.
 fn likely_column(names: &[String], role: Role, time_column: &str) -> String {
@@ -205,14 +294,19 @@ fn likely_column(names: &[String], role: Role, time_column: &str) -> String {
             unit_text::Written::Known(_) | unit_text::Written::Foreign => -1.0,
             unit_text::Written::Nothing => 0.0,
         };
-        unit + strsim::jaro_winkler(&bare.to_lowercase(), role.name())
+        let named = strsim::jaro_winkler(&bare.to_lowercase(), role.name());
+        let sensor = role.quantity() == Quantity::Temperature && is_numbered_sensor(&bare);
+        unit + if sensor { 0.9 } else { named }
     };
     names
         .iter()
         .map(String::as_str)
         .filter(|name| !time_column.split(" + ").any(|clock| clock == *name))
-        .max_by(|a, b| likeness(a).total_cmp(&likeness(b)))
-        .unwrap_or("COLUMN")
+        .map(|name| (likeness(name), name))
+        // A hint must not name a column that is nothing like it.
+        .filter(|(likeness, _)| *likeness > LIKELY)
+        .max_by(|a, b| a.0.total_cmp(&b.0))
+        .map_or("COLUMN", |(_, name)| name)
         .to_owned()
 }
 

@@ -22,6 +22,8 @@ pub(super) struct Repairs {
     pub outliers: usize,
     pub jumps: Vec<f64>,
     pub duplicates: usize,
+    pub repeated: usize,
+    pub summer_time: usize,
 }
 
 /// The warnings that a repaired clock deserves.
@@ -69,6 +71,21 @@ pub(super) fn warnings(
                 "the clock was set while logging ({}); rows were joined there without a pause, and the longest stretch gives the time of day",
                 by.join(", ")
             ),
+        ));
+    }
+    if repairs.repeated > 0 {
+        all.push(Warning::caution(
+            "repeated-rows",
+            format!(
+                "{} rows are there before, time and all, and were left out",
+                repairs.repeated
+            ),
+        ));
+    }
+    if repairs.summer_time > 0 {
+        all.push(Warning::note(
+            "summer-time",
+            "the clock goes on or back one hour at a full hour: read as the change to or from summer time",
         ));
     }
     if repairs.duplicates > 0 {

@@ -26,7 +26,7 @@ const fn rule(role: Role, score: u32, groups: &'static [&'static str], none: &'s
 
 const TEMP: &str = "temp";
 const COOLANT: &str = "coolant|kuhlmittel|kuehlmittel|kuhlwasser|kuehlwasser|refroidissement|\
-    refrigerante|raffreddamento|=water|wasser|watertemp|=eau|=agua|=acqua|=h2o";
+    refrigerante|raffreddamento|=ldr|^kuhlm|^kuehlm|=water|wasser|watertemp|=eau|=agua|=acqua|=h2o";
 const NOT_COOLANT: &str = "=oil|^oltemp|^oel|huile|aceite|=olio|pressure|druck|pression|presion|\
     level|=flow|pump|=fan|luft|charge|suralim|intercooler|=cac|target|desired|setpoint|sollwert|\
     warning|alarm|lamp|gearbox|transmission|exhaust|=egt|brake|battery|inverter|heater|inlet|\
@@ -38,7 +38,7 @@ const IN: &str = "=in|inlet|eintritt|eingang|entree|entrada|ingresso|=vor|=befor
     =prima|=pre|upstream|=ein";
 const PRESSURE: &str = "pressure|druck|pression|presion|=press|=map";
 const OUTSIDE: &str =
-    "ambient|outside|outdoor|exterior|aussen|umgebung|exterieur|esterna|=ext|=amb";
+    "ambient|ambiant|outside|outdoor|exterior|aussen|umgebung|exterieur|esterna|=ext|=amb";
 const NOT_OUTSIDE: &str = "pressure|druck|pression|presion|humid|feucht|light|wind|dew|=tau|\
     intake|target|set";
 const INTAKE: &str = "intake|ansaug|admission|admision|aspirazione|aspirata|=inlet|induction";
@@ -67,6 +67,9 @@ const FUEL: &str = "fuel|kraftstoff|carburant|combustible|carburante|benzin|=gas
 const RATE: &str = "=rate|flow|verbrauch|consumption|durchfluss|debit|caudal|portata|\
     consommation|consumo";
 
+/// The score of the bare word for fuel.
+pub(super) const BARE_FUEL_SCORE: u32 = 58;
+
 /// Words that name a role in any file.
 pub(super) const RULES: &[Rule] = &[
     rule(
@@ -91,7 +94,7 @@ pub(super) const RULES: &[Rule] = &[
     rule(
         Role::Coolant,
         98,
-        &["=ect|=clt|=tmot|=twater|=tcoolant|=ect1"],
+        &["=ect|=clt|=tmot|=t mot|=twater|=tcoolant|=ect1|=tkuhl|=t kuhl|=tkw|=tkm"],
         "=pressure|=target",
     ),
     rule(
@@ -118,7 +121,7 @@ pub(super) const RULES: &[Rule] = &[
     rule(
         Role::Ambient,
         95,
-        &["=aat|=oat|=tamb|=t amb|=tumg"],
+        &["=aat|=oat|=tamb|=t amb|=tumg|=t umg|=tumgebung|=taussen|=t ext|=text|=t est"],
         "=pressure",
     ),
     rule(
@@ -165,7 +168,7 @@ pub(super) const RULES: &[Rule] = &[
     rule(
         Role::Rpm,
         90,
-        &["drehzahl|=regime|=regimen|=giri|=nmot|=revs|revolutions"],
+        &["drehzahl|=regime|=regimen|=giri|=nmot|=n mot|=revs|revolutions"],
         "wheel|=rad|turbo|lufter|=fan|pump|soll|leerlauf|ralenti",
     ),
     rule(
@@ -178,6 +181,21 @@ pub(super) const RULES: &[Rule] = &[
         NOT_SPEED,
     ),
     rule(Role::Speed, 98, &["=vss"], ""),
+    rule(
+        Role::Speed,
+        96,
+        &[
+            "=v",
+            "=fzg|=fahrzeug|=veh|=vehicle|=vehicule|=car|=auto|=gps|=ist",
+        ],
+        NOT_SPEED,
+    ),
+    rule(
+        Role::Speed,
+        96,
+        &["=vfzg|=vveh|=vehspd|=veh spd|=vehspeed|=vehiclespeed|=vkfz|=v kfz|=vgps"],
+        "",
+    ),
     rule(
         Role::Speed,
         90,
@@ -197,6 +215,14 @@ pub(super) const RULES: &[Rule] = &[
         100,
         &[FUEL, RATE],
         "temp|pressure|level|trim|average|100km|=sum|total",
+    ),
+    // The bare word may be a level: it counts with a unit of flow only.
+    rule(
+        Role::FuelRate,
+        BARE_FUEL_SCORE,
+        &[FUEL],
+        "temp|pressure|druck|pression|presion|level|stand|niveau|nivel|livello|trim|average|100km|\
+         =sum|total|pump|pumpe|pompe",
     ),
     rule(
         Role::AirFlow,

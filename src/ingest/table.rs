@@ -4,6 +4,8 @@ use super::cell::{Mark, mark_of};
 use super::decode::{decode, repair_double_encoding};
 use super::dialect::{Dialect, Line, detect, lines};
 use super::error::IngestError;
+use super::time_text::DateOrder;
+use super::unpack::unpack;
 use crate::warning::Warning;
 
 /// A column's head.
@@ -30,6 +32,10 @@ pub(super) struct Table {
     pub rows: Vec<Line>,
     /// `name; value` pairs above the header.
     pub preamble: Vec<(String, String)>,
+    /// Which of how many sessions of the file this is, where there are several.
+    pub part: Option<(usize, usize)>,
+    /// Which of day and month comes first, where the user says so.
+    pub date_order: Option<DateOrder>,
     /// Data rows in the file, the unusable ones included.
     pub rows_read: usize,
     pub warnings: Vec<Warning>,
@@ -40,14 +46,19 @@ const TORN_SHARE: f64 = 0.05;
 
 impl Table {
     /// Reads `bytes` as a table.
-    pub fn read(file: &str, bytes: &[u8]) -> Result<Self, IngestError> {
+    pub fn read(
+        file: &str,
+        bytes: &[u8],
+        date_order: Option<DateOrder>,
+    ) -> Result<Self, IngestError> {
+        let mut warnings = Vec::new();
+        let bytes = unpack(file, bytes, &mut warnings)?;
         if bytes.iter().all(u8::is_ascii_whitespace) {
             return Err(IngestError::Empty {
                 file: file.to_owned(),
             });
         }
-        let decoded = decode(bytes);
-        let mut warnings = Vec::new();
+        let decoded = decode(&bytes);
         let all_lines = decoded.text.lines().count();
         if decoded.damaged_lines > 0 {
             if 2 * decoded.damaged_lines > all_lines {
@@ -82,9 +93,66 @@ impl Table {
             columns,
             rows,
             preamble,
+            part: None,
+            date_order,
             rows_read,
             warnings,
         })
+    }
+
+    /// The parts of this table that begin at these rows; the first is 0.
+    pub fn split(self, starts: &[usize]) -> Vec<Self> {
+        let of = starts.len();
+        let lines: Vec<String> = starts
+            .iter()
+            .map(|row| self.rows[*row].number.to_string())
+            .collect();
+        let note = Warning::note(
+            "several-sessions",
+            format!(
+                "the file holds {of} sessions, which begin on lines {}",
+                lines.join(", ")
+            ),
+        );
+        let mut rest = self;
+        let mut parts = Vec::new();
+        for (n, start) in starts.iter().enumerate().rev() {
+            let rows = rest.rows.split_off(*start);
+            let mut warnings = if n == 0 {
+                rest.warnings.clone()
+            } else {
+                Vec::new()
+            };
+            warnings.push(note.clone());
+            parts.push(Self {
+                file: format!("{} ({} of {of})", rest.file, n + 1),
+                columns: rest.columns.clone(),
+                preamble: rest.preamble.clone(),
+                part: Some((n, of)),
+                rows_read: rows.len(),
+                rows,
+                warnings,
+                ..rest
+            });
+        }
+        parts.reverse();
+        parts
+    }
+
+    /// The file's name, without which of its sessions this is.
+    pub fn source(&self) -> &str {
+        match self.part {
+            Some(_) => self
+                .file
+                .rsplit_once(" (")
+                .map_or(&self.file, |(name, _)| name),
+            None => &self.file,
+        }
+    }
+
+    /// The file's line that the last row stands on.
+    pub fn last_line(&self) -> usize {
+        self.rows.last().map_or(0, |row| row.number)
     }
 
     /// A cell's text; empty where a row is short.
@@ -127,7 +195,7 @@ fn plain(name: &str) -> String {
     repair_double_encoding(name.trim()).to_lowercase()
 }
 
-fn no_table(file: &str, why: &str) -> IngestError {
+pub(super) fn no_table(file: &str, why: &str) -> IngestError {
     IngestError::NoTable {
         file: file.to_owned(),
         why: why.to_owned(),
@@ -278,6 +346,7 @@ mod tests {
         let table = Table::read(
             "a.csv",
             b"t,v,T\n0,1,80\n1,2,80\n2,9,9,9\n3,1,80\n\n4,1,80\n5,1",
+            None,
         )
         .unwrap();
         let numbers: Vec<usize> = table.rows.iter().map(|row| row.number).collect();
@@ -289,9 +358,9 @@ mod tests {
 
     #[test]
     fn trailing_delimiters_make_no_column() {
-        let table = Table::read("a.csv", b"t;v;T;\n0;1;80;\n1;2;80;\n2;3;80;\n").unwrap();
+        let table = Table::read("a.csv", b"t;v;T;\n0;1;80;\n1;2;80;\n2;3;80;\n", None).unwrap();
         assert_eq!(table.names(), ["t", "v", "T"]);
-        let rows_only = Table::read("a.csv", b"t;v;T\n0;1;80;\n1;2;80;\n2;3;80;\n").unwrap();
+        let rows_only = Table::read("a.csv", b"t;v;T\n0;1;80;\n1;2;80;\n2;3;80;\n", None).unwrap();
         assert_eq!(rows_only.names(), ["t", "v", "T"]);
     }
 
@@ -299,7 +368,7 @@ mod tests {
     fn groups_prefix_names_that_are_not_unique() {
         let text =
             "Engine;;Outside;\nTime;Temp;Wind;Temp\ns;°C;m/s;°C\n0;80;1;20\n1;80;2;20\n2;81;2;20\n";
-        let table = Table::read("a.csv", text.as_bytes()).unwrap();
+        let table = Table::read("a.csv", text.as_bytes(), None).unwrap();
         assert_eq!(
             table.names(),
             ["Time", "Engine Temp", "Wind", "Outside Temp"]
@@ -311,7 +380,7 @@ mod tests {
     #[test]
     fn commas_for_both_purposes_are_refused_with_advice() {
         let text = "t,v,T\n0,0,10,5,80,1\n0,1,10,5,80,1\n0,2,10,5,80,1\n";
-        let error = Table::read("a.csv", text.as_bytes()).unwrap_err();
+        let error = Table::read("a.csv", text.as_bytes(), None).unwrap_err();
         assert!(
             matches!(
                 error,

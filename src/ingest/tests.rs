@@ -1,11 +1,15 @@
 //! Whole files: those of `tests/fixtures/ingest`, random ones, real ones, two devices.
 
+mod dialects;
 mod fixtures;
 mod random;
 mod real;
+mod shapes;
 mod two_devices;
 
-use super::{Mapping, ReadOptions};
+use std::path::Path;
+
+use super::{IngestError, Mapping, ReadOptions, read_sessions};
 use crate::session::{Role, Session};
 use crate::warning::Severity;
 
@@ -19,6 +23,13 @@ fn mapping(maps: &[&str]) -> ReadOptions {
         maps,
         ..ReadOptions::default()
     }
+}
+
+/// The session of a file that holds one.
+fn read_session(path: &Path, options: &ReadOptions) -> Result<Session, IngestError> {
+    let mut sessions = read_sessions(path, options)?;
+    assert_eq!(sessions.len(), 1);
+    Ok(sessions.remove(0))
 }
 
 fn ids(session: &Session) -> Vec<&str> {

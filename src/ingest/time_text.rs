@@ -1,12 +1,21 @@
 //! Dates and times as loggers write them. The calendar is chrono's.
 
-use chrono::{DateTime, FixedOffset, NaiveDate, NaiveDateTime, NaiveTime};
+use chrono::{DateTime, Datelike, FixedOffset, NaiveDate, NaiveDateTime, NaiveTime};
+use serde::{Deserialize, Serialize};
 
 /// Which of two small numbers in `04/05/2024` is the day.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum DateOrder {
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum DateOrder {
+    /// The fourth of May.
     DayFirst,
+    /// The fifth of April.
     MonthFirst,
+}
+
+/// Whether a logger can have run on that day; the year 0 is what a clock shows that was never set.
+pub fn is_plausible(date: NaiveDate) -> bool {
+    (1970..2200).contains(&date.year())
 }
 
 /// What a cell says of an instant.
@@ -19,8 +28,12 @@ pub(super) struct Stamp {
     pub utc_offset_s: Option<i32>,
 }
 
-/// Reads a date.
+/// Reads a date that can be.
 pub(super) fn parse_date(text: &str, order: DateOrder) -> Option<NaiveDate> {
+    any_date(text, order).filter(|date| is_plausible(*date))
+}
+
+fn any_date(text: &str, order: DateOrder) -> Option<NaiveDate> {
     let text = text.trim();
     if text.len() > 40 || text.len() < 6 {
         return None;
@@ -45,7 +58,8 @@ pub(super) fn parse_date(text: &str, order: DateOrder) -> Option<NaiveDate> {
     if text.find(|c: char| !c.is_ascii_digit()) == Some(4) {
         return NaiveDate::from_ymd_opt(i32::try_from(a).ok()?, b, c);
     }
-    let year = i32::try_from(if c < 100 { 2000 + c } else { c }).ok()?;
+    let digits = text.bytes().rev().take_while(u8::is_ascii_digit).count();
+    let year = i32::try_from(if digits <= 2 { 2000 + c } else { c }).ok()?;
     // Dots stand in day-first dates only.
     let day_first = order == DateOrder::DayFirst || text.contains('.');
     let (day, month) = if day_first { (a, b) } else { (b, a) };
@@ -78,17 +92,7 @@ pub(super) fn open_order(text: &str) -> Option<(u32, u32)> {
 
 /// Reads `hh:mm`, `hh:mm:ss`, `hh:mm:ss.fff` (or `,fff`, or `:fff`), perhaps with AM or PM.
 pub(super) fn parse_clock(text: &str) -> Option<f64> {
-    let text = text.trim();
-    let last = text
-        .len()
-        .checked_sub(2)
-        .and_then(|at| text.get(at..))
-        .unwrap_or_default();
-    let (text, noon) = match last.to_ascii_lowercase().as_str() {
-        "am" => (text[..text.len() - 2].trim_end(), Some(false)),
-        "pm" => (text[..text.len() - 2].trim_end(), Some(true)),
-        _ => (text, None),
-    };
+    let (text, noon) = split_noon(text.trim());
     let [hour, minute, second] = clock_parts(text)?;
     let hour = match noon {
         None => hour,
@@ -97,6 +101,20 @@ pub(super) fn parse_clock(text: &str) -> Option<f64> {
     };
     (hour < 25.0 && minute < 60.0 && second < 61.0)
         .then_some(hour * 3600.0 + minute * 60.0 + second)
+}
+
+/// Parts `10:00 AM`, `10:00 p.m.` into the clock and whether it is after noon.
+fn split_noon(text: &str) -> (&str, Option<bool>) {
+    for (mark, pm) in [("am", false), ("a.m.", false), ("pm", true), ("p.m.", true)] {
+        let at = text.len().saturating_sub(mark.len());
+        if text
+            .get(at..)
+            .is_some_and(|end| end.eq_ignore_ascii_case(mark))
+        {
+            return (text[..at].trim_end(), Some(pm));
+        }
+    }
+    (text, None)
 }
 
 /// Hours, minutes, seconds of a text with colons.
@@ -170,11 +188,16 @@ pub(super) fn parse_stamp(text: &str, order: DateOrder) -> Option<Stamp> {
     text.char_indices()
         .filter(|(_, c)| matches!(c, ' ' | 'T' | 't' | ','))
         .find_map(|(at, _)| {
-            let date = parse_date(text[..at].trim_end_matches(','), order)?;
+            let written = text[..at].trim_end_matches(',');
+            let date = parse_date(written, order);
+            // A clock that was never set shows a day that cannot be; its time of day still runs.
+            if date.is_none() && date_parts(written).is_none() {
+                return None;
+            }
             let (clock, utc_offset_s) = split_zone(text[at + 1..].trim());
             let second = parse_clock(clock)?;
             Some(Stamp {
-                date: Some(date),
+                date,
                 second_of_day: Some(second),
                 utc_offset_s,
             })
@@ -247,6 +270,8 @@ mod tests {
             ("4 May 2024", DayFirst, day(2024, 5, 4)),
             ("May 4, 2024", DayFirst, day(2024, 5, 4)),
             ("31.02.2024", DayFirst, None),
+            ("0000-05-04", DayFirst, None),
+            ("04.05.0000", DayFirst, None),
             ("12:00:00", DayFirst, None),
             ("1.5", DayFirst, None),
         ] {
@@ -263,6 +288,7 @@ mod tests {
             ("10:30", Some(37800.0)),
             ("12:00:00 AM", Some(0.0)),
             ("1:00:00 PM", Some(46800.0)),
+            ("1:00:00 p.m.", Some(46800.0)),
             ("25:61:00", None),
             ("10", None),
             ("::", None),

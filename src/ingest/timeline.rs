@@ -1,5 +1,7 @@
 //! From raw instants to time that never falls: midnight, steps back, jumps, duplicates, gaps.
 
+use std::collections::HashMap;
+
 use super::repairs::{Gap, Repairs, warnings};
 use crate::warning::Warning;
 
@@ -27,10 +29,12 @@ const JUMP_BACK_S: f64 = 10.0;
 const GAP_S: f64 = 5.0;
 const GAP_STEPS: f64 = 20.0;
 
-/// Orders rows by their clock. `same(a, b)` says whether two rows are equal in every cell.
+/// Orders rows by their clock. `is_wall` says whether it is local time, `same(a, b)` whether two
+/// rows are equal in every cell.
 pub(super) fn order(
     seconds: &[Option<f64>],
     wraps_s: Option<f64>,
+    is_wall: bool,
     same: impl Fn(usize, usize) -> bool,
 ) -> Timeline {
     let timed: Vec<(usize, f64)> = seconds
@@ -43,7 +47,8 @@ pub(super) fn order(
         None => timed,
     };
     let mut repairs = Repairs::default();
-    let (mut rows, mut t_s, start_raw_s) = straighten(&timed, &mut repairs);
+    let timed = without_repeats(timed, &same, &mut repairs);
+    let (mut rows, mut t_s, start_raw_s) = straighten(&timed, is_wall, &mut repairs);
     let zero_steps = t_s.windows(2).filter(|pair| pair[1] <= pair[0]).count();
     let coarse = zero_steps * 2 > t_s.len();
     if coarse {
@@ -75,8 +80,38 @@ pub(super) fn order(
     }
 }
 
+/// Leaves out rows that are there before, time and all: a logger that writes a block again. Only
+/// rows after a step back are looked at.
+fn without_repeats(
+    timed: Vec<(usize, f64)>,
+    same: impl Fn(usize, usize) -> bool,
+    repairs: &mut Repairs,
+) -> Vec<(usize, f64)> {
+    const MOST_OF_A_TICK: usize = 64;
+    let steps_back = |pair: &[(usize, f64)]| pair[1].1 < pair[0].1 - JUMP_BACK_S;
+    let Some(back) = timed.windows(2).position(steps_back) else {
+        return timed;
+    };
+    let mut seen: HashMap<u64, Vec<usize>> = HashMap::new();
+    let mut kept = Vec::with_capacity(timed.len());
+    let mut latest = f64::NEG_INFINITY;
+    for (at, (row, s)) in timed.into_iter().enumerate() {
+        let before = seen.entry(s.to_bits()).or_default();
+        if at > back && s <= latest && before.iter().any(|other| same(row, *other)) {
+            repairs.repeated += 1;
+            continue;
+        }
+        latest = latest.max(s);
+        if before.len() < MOST_OF_A_TICK {
+            before.push(row);
+        }
+        kept.push((row, s));
+    }
+    kept
+}
+
 /// Adds a period each time the clock starts again, unless a single row is astray.
-fn unwrap_period(timed: &[(usize, f64)], period: f64) -> Vec<(usize, f64)> {
+pub(super) fn unwrap_period(timed: &[(usize, f64)], period: f64) -> Vec<(usize, f64)> {
     let mut turns = 0.0;
     let mut last = f64::NEG_INFINITY;
     let mut unwrapped = Vec::with_capacity(timed.len());
@@ -96,7 +131,11 @@ fn unwrap_period(timed: &[(usize, f64)], period: f64) -> Vec<(usize, f64)> {
 }
 
 /// Makes time that never falls. Returns the rows kept, their times, and the clock at the first.
-fn straighten(timed: &[(usize, f64)], repairs: &mut Repairs) -> (Vec<usize>, Vec<f64>, f64) {
+fn straighten(
+    timed: &[(usize, f64)],
+    is_wall: bool,
+    repairs: &mut Repairs,
+) -> (Vec<usize>, Vec<f64>, f64) {
     let raw: Vec<f64> = timed.iter().map(|(_, s)| *s).collect();
     let step = median_step(&raw);
     let mut rows = Vec::with_capacity(timed.len());
@@ -106,7 +145,8 @@ fn straighten(timed: &[(usize, f64)], repairs: &mut Repairs) -> (Vec<usize>, Vec
     // Rows and shift of every stretch between two settings of the clock.
     let mut stretches = vec![(0usize, 0.0)];
     for (at, &(row, raw)) in timed.iter().enumerate() {
-        if at > 0 && raw < timed[at - 1].1 {
+        let changed = at > 0 && is_wall && is_summer_time(timed[at - 1].1, raw - timed[at - 1].1);
+        if at > 0 && raw < timed[at - 1].1 && !changed {
             repairs.back_steps += 1;
         }
         let Some(&last) = t_s.last() else {
@@ -125,6 +165,10 @@ fn straighten(timed: &[(usize, f64)], repairs: &mut Repairs) -> (Vec<usize>, Vec
             stretches[0].0 += 1;
             continue;
         };
+        if changed {
+            repairs.summer_time += 1;
+            shift = last + step - raw;
+        }
         let mut t = raw + shift;
         let ahead = t - last;
         let next_ahead = timed.get(at + 1).map(|next| next.1 + shift - last);
@@ -164,6 +208,14 @@ fn straighten(timed: &[(usize, f64)], repairs: &mut Repairs) -> (Vec<usize>, Vec
         .map_or(0.0, |stretch| stretch.1);
     let start_raw_s = t_s.first().copied().unwrap_or(0.0) - shift;
     (rows, t_s, start_raw_s)
+}
+
+/// Whether a local clock was put on or back by one hour, at a full hour.
+pub(super) fn is_summer_time(before_s: f64, step_s: f64) -> bool {
+    const WITHIN_S: f64 = 5.0;
+    let past_hour = before_s.rem_euclid(3600.0);
+    let at_hour = past_hour.min(3600.0 - past_hour) <= WITHIN_S;
+    at_hour && (step_s.abs() - 3600.0).abs() <= WITHIN_S
 }
 
 /// Rounded to a microsecond: what lies below is left over from large numbers of seconds.
@@ -223,7 +275,7 @@ mod tests {
 
     fn ordered(seconds: &[f64], wraps_s: Option<f64>) -> Timeline {
         let seconds: Vec<Option<f64>> = seconds.iter().map(|s| Some(*s)).collect();
-        order(&seconds, wraps_s, |_, _| false)
+        order(&seconds, wraps_s, false, |_, _| false)
     }
 
     fn ids(timeline: &Timeline) -> Vec<&str> {
@@ -281,6 +333,36 @@ mod tests {
     }
 
     #[test]
+    fn summer_time_is_no_jump_and_no_pause() {
+        for change in [3600.0, -3600.0] {
+            let seconds: Vec<Option<f64>> = (0..60)
+                .map(|i| 7170.0 + f64::from(i) + if i < 30 { 0.0 } else { change })
+                .map(Some)
+                .collect();
+            let line = order(&seconds, None, true, |_, _| false);
+            assert_eq!(line.t_s, (0..60).map(f64::from).collect::<Vec<_>>());
+            assert_eq!(
+                (ids(&line), line.start_raw_s),
+                (vec!["summer-time"], 7170.0)
+            );
+        }
+    }
+
+    #[test]
+    fn a_block_written_again_is_no_new_time() {
+        let seconds: Vec<Option<f64>> = (0..100)
+            .chain(60..100)
+            .map(|i| Some(f64::from(i)))
+            .collect();
+        let line = order(&seconds, None, false, |a, b| a == b + 40);
+        assert_eq!((line.t_s.len(), line.t_s[99]), (100, 99.0));
+        assert_eq!(ids(&line), ["repeated-rows"]);
+        // Other values at the same times are no copy.
+        let line = order(&seconds, None, false, |_, _| false);
+        assert_eq!(ids(&line), ["clock-steps-back", "clock-jump"]);
+    }
+
+    #[test]
     fn a_pause_is_a_gap() {
         let mut seconds: Vec<f64> = (0..100).map(|i| f64::from(i) * 0.1).collect();
         seconds.extend((0..100).map(|i| 260.9 + f64::from(i) * 0.1));
@@ -294,7 +376,7 @@ mod tests {
         let line = ordered(&[0.0, 0.0, 0.0, 0.0, 1.0, 1.0, 1.0, 1.0], None);
         assert_eq!(line.t_s, [0.0, 0.25, 0.5, 0.75, 1.0, 1.25, 1.5, 1.75]);
         let seconds = [Some(0.0), Some(1.0), Some(1.0), Some(2.0), Some(3.0), None];
-        let line = order(&seconds, None, |_, _| true);
+        let line = order(&seconds, None, false, |_, _| true);
         assert_eq!(line.rows, [0, 1, 3, 4]);
         assert_eq!(ids(&line), ["rows-without-time", "duplicate-rows"]);
     }

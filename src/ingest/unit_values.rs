@@ -24,6 +24,8 @@ pub(super) struct Context {
     pub gps_ratio: Option<f64>,
     /// Hardest braking, in written units of speed per second.
     pub hardest_braking: Option<f64>,
+    /// Length of the log, s.
+    pub duration_s: f64,
 }
 
 /// Judges the unit of a channel from its values (finite ones, as written, sorted).
@@ -88,7 +90,7 @@ fn temperature(role: Role, low: f64, middle: f64, high: f64, context: Context) -
         );
         return judged(Unit::Fahrenheit, evidence, true);
     }
-    if hot_part && high >= 60.0 {
+    if hot_part && high >= 60.0 && !could_be_cold_start(low, context) {
         let evidence =
             format!("values up to {high:.0} suit °C, and in °F the engine never got warm");
         return judged(Unit::Celsius, evidence, true);
@@ -101,8 +103,21 @@ fn temperature(role: Role, low: f64, middle: f64, high: f64, context: Context) -
         let evidence = "other temperatures of the file are in °C".to_owned();
         return judged(Unit::Celsius, evidence, true);
     }
-    let evidence = format!("values from {low:.0} to {high:.0} could be either, and °C is usual");
+    let [from, to] = [low, high].map(|v| Unit::Fahrenheit.to_inside(v));
+    let evidence = format!(
+        "values from {low:.0} to {high:.0} could be °C, or °F for {from:.0} to {to:.0} °C; °C is usual"
+    );
     judged(Unit::Celsius, evidence, false)
+}
+
+/// A log so short that an engine started cold is still cold at its end, s (common practice, no
+/// source: some ten minutes of road driving warm an engine).
+const WARM_UP_S: f64 = 600.0;
+
+/// Whether values read in °F would be those of an engine that was started cold: 32 °F to 104 °F
+/// are 0 °C to 40 °C.
+fn could_be_cold_start(low: f64, context: Context) -> bool {
+    context.duration_s < WARM_UP_S && (32.0..=104.0).contains(&low)
 }
 
 fn speed(high: f64, context: Context) -> Judged {
@@ -200,6 +215,8 @@ mod tests {
             (Role::Coolant, 15.0, 98.0, Unit::Celsius, true),
             (Role::Coolant, 290.0, 371.0, Unit::Kelvin, true),
             (Role::Coolant, 15.0, 50.0, Unit::Celsius, false),
+            // 70 to 130 °F is a cold start; so few seconds do not tell.
+            (Role::Coolant, 70.0, 130.0, Unit::Celsius, false),
             (Role::Ambient, 70.0, 75.0, Unit::Fahrenheit, true),
             (Role::Ambient, 20.0, 22.0, Unit::Celsius, false),
             (Role::Speed, 0.0, 260.0, Unit::KilometrePerHour, true),
@@ -215,6 +232,11 @@ mod tests {
                 "{role:?} {low} {high}"
             );
         }
+        let long = Context {
+            duration_s: 1200.0,
+            ..none
+        };
+        assert!(judge(Role::Coolant, &ramp(70.0, 130.0), long).sure);
         let gps = Context {
             gps_ratio: Some(0.45),
             ..none

@@ -3,11 +3,16 @@
 //! cli`, then read what changed.
 
 use std::path::Path;
+use std::sync::LazyLock;
 
 use super::{json, run, sample};
 
 /// Rows that import, with every column that is needed.
-const LOG: &str = "time_s,coolant_c,speed_kmh,ambient_c\n0,80,10,20\n1,81,12,20\n2,82,14,20\n";
+static LOG: LazyLock<String> = LazyLock::new(|| {
+    let row = |i: u32| format!("{i},{},{},20\n", 80 + i / 5, 10 + 2 * (i % 9));
+    let head = "time_s,coolant_c,speed_kmh,ambient_c\n".to_owned();
+    head + &(0..90).map(row).collect::<String>()
+});
 
 /// A fresh folder with files in it; calls run on the book `book` of that folder.
 struct Case(tempfile::TempDir);
@@ -38,6 +43,16 @@ impl Case {
     }
 }
 
+/// Ninety rows, nine of them with a coolant temperature.
+fn hardly_any_coolant() -> Vec<u8> {
+    let row = |i: u32| match i % 10 {
+        0 => format!("{i},80,10,20\n"),
+        _ => format!("{i},-,12,20\n"),
+    };
+    let head = "time_s,coolant_c,speed_kmh,ambient_c\n".to_owned();
+    (head + &(0..90).map(row).collect::<String>()).into_bytes()
+}
+
 /// What importing a file of these bytes says.
 fn import(bytes: &[u8]) -> String {
     Case::new(&[("log.csv", bytes)]).says("import DIR/log.csv --setup stock")
@@ -63,6 +78,19 @@ snapshots! {
     file_not_there: Case::new(&[]).says("import DIR/nowhere.csv --setup stock");
     file_not_there_json: Case::new(&[]).says("--json import DIR/nowhere.csv --setup stock");
     empty_file: import(b"");
+    /// A log of five rows.
+    five_rows: import(LOG.lines().take(6).map(|line| format!("{line}\n")).collect::<String>().as_bytes());
+    /// A long log of which a handful of rows can be read.
+    hardly_a_row_with_a_coolant: import(&hardly_any_coolant());
+    zip_archive: import(b"PK\x03\x04\x14\x00");
+    nothing_like_a_coolant_column: import(b"time_s,speed_kmh,q\n0,1,80\n1,2,81\n2,3,82\n");
+    nothing_like_a_clock: import(b"coolant_c,speed_kmh\n80,1\n81,2\n80,3\n");
+    date_order_that_is_none: Case::new(&[("a.csv", LOG.as_bytes())])
+        .says("import DIR/a.csv --setup stock --date-order year-first");
+    day_of_the_year_0: Case::new(&[("a.csv", LOG.as_bytes())])
+        .says("import DIR/a.csv --setup stock --day 0000-05-17");
+    misspelt_key_in_a_profile: Case::new(&[("a.csv", LOG.as_bytes()), ("p.toml", b"maps = []\n")])
+        .says("import DIR/a.csv --setup stock --profile DIR/p.toml");
     /// The first bytes of a picture.
     binary_file: import(b"\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR\x00\x00\x01\x00\x00\x00\x01\x00\x08\x06");
     no_coolant_column: import(b"time_s,speed_kmh,T1\n0,1,80\n1,2,81\n2,3,82\n");
@@ -136,7 +164,7 @@ fn book_newer_than_the_program() {
 /// The good ones of several files are imported, the bad one is told, and the exit code remembers.
 #[test]
 fn one_bad_file_of_three() {
-    let other = LOG.replace("80,10", "79,10");
+    let other = LOG.replace("0,80,10", "0,79,10");
     let case = Case::new(&[
         ("a.csv", LOG.as_bytes()),
         ("bad.csv", b""),

@@ -1,10 +1,12 @@
 //! The program as a user runs it, and the project's own numbers against published ones.
 
+mod again;
 mod book;
 mod browser;
 mod demo;
 mod errors;
 mod invariance;
+mod reading;
 mod real;
 mod reference;
 mod regressions;

@@ -3,6 +3,7 @@
 mod crash;
 mod damage;
 mod keeping;
+mod replacing;
 mod round_trip;
 
 use std::collections::{BTreeMap, BTreeSet};

@@ -4,12 +4,12 @@ use std::path::PathBuf;
 
 use chrono::NaiveDate;
 
-use super::super::{IngestError, ReadOptions, inspect, read_session};
-use super::{first, has, ids, mapping};
+use super::super::{DateOrder, FileReport, IngestError, ReadOptions, inspect};
+use super::{first, has, ids, mapping, read_session};
 use crate::session::{Role, Session, UnitFrom};
 use crate::warning::Severity::{Caution, Disqualifies, Note};
 
-fn path(name: &str) -> PathBuf {
+pub(super) fn path(name: &str) -> PathBuf {
     [
         env!("CARGO_MANIFEST_DIR"),
         "tests",
@@ -21,8 +21,12 @@ fn path(name: &str) -> PathBuf {
     .collect()
 }
 
-fn read(name: &str) -> Session {
+pub(super) fn read(name: &str) -> Session {
     read_session(&path(name), &ReadOptions::default()).unwrap_or_else(|e| panic!("{e}"))
+}
+
+fn look(name: &str) -> FileReport {
+    inspect(&path(name), &ReadOptions::default())
 }
 
 fn refused(name: &str) -> IngestError {
@@ -38,7 +42,7 @@ fn near(session: &Session, role: Role, expected: f64, within: f64) {
 }
 
 /// Every fixture begins at 80 °C, 60 km/h, 21 °C outside, except where it says otherwise.
-fn as_made(session: &Session) {
+pub(super) fn as_made(session: &Session) {
     near(session, Role::Coolant, 80.0, 0.51);
     near(session, Role::Speed, 60.0, 0.51);
     near(session, Role::Ambient, 21.0, 0.06);
@@ -55,7 +59,7 @@ fn encodings_and_delimiters_make_no_difference() {
         ("trailing_delimiters.csv", "UTF-8", ";", "."),
         ("open_quote_in_header.csv", "UTF-8", ",", "."),
     ] {
-        let report = inspect(&path(name));
+        let report = look(name);
         assert_eq!(report.encoding.as_deref(), Some(encoding), "{name}");
         assert_eq!(report.delimiter.as_deref(), Some(delimiter), "{name}");
         assert_eq!(report.decimal_mark.as_deref(), Some(mark), "{name}");
@@ -87,7 +91,7 @@ fn a_row_of_units_is_used() {
 
 #[test]
 fn three_header_rows_are_joined() {
-    let report = inspect(&path("three_header_rows.csv"));
+    let report = look("three_header_rows.csv");
     assert_eq!(report.header_lines, Some(3));
     assert_eq!(report.channels[&Role::Coolant].column, "Engine Temp");
     assert_eq!(report.channels[&Role::Ambient].column, "Outside Temp");
@@ -118,7 +122,7 @@ fn the_preamble_gives_day_and_start() {
 fn a_clock_that_steps_back_is_repaired() {
     let session = read("clock_steps_back.csv");
     as_made(&session);
-    let report = inspect(&path("clock_steps_back.csv"));
+    let report = look("clock_steps_back.csv");
     assert_eq!(report.time.unwrap().back_steps, 1);
     assert!(has(&session, "clock-steps-back", Note));
     assert!(session.time_s().windows(2).all(|pair| pair[1] >= pair[0]));
@@ -307,11 +311,14 @@ fn without_ambient_the_session_is_disqualified_unless_given() {
 #[test]
 fn refusals_name_the_place_and_the_flag() {
     let error = refused("no_time_column.csv");
-    assert_eq!(error.hint(), "name it: --map time=n");
+    assert_eq!(
+        error.hint(),
+        "name it: --map time=n; or state the rate of rows: --rate-hz 10"
+    );
     let options = mapping(&["time=n"]);
     assert!(read_session(&path("no_time_column.csv"), &options).is_ok());
     assert!(
-        inspect(&path("no_time_column.csv"))
+        look("no_time_column.csv")
             .warnings
             .iter()
             .any(|w| w.id == "no-time")
@@ -343,9 +350,9 @@ fn refusals_name_the_place_and_the_flag() {
 
 #[test]
 fn an_unreadable_file_is_a_report_too() {
-    let report = inspect(&path("there_is_no_such_file.csv"));
+    let report = look("there_is_no_such_file.csv");
     assert!(!report.readable && report.message.is_some() && report.hint.is_some());
-    let json = serde_json::to_value(inspect(&path("units_row.csv"))).unwrap();
+    let json = serde_json::to_value(look("units_row.csv")).unwrap();
     assert_eq!(json["channels"]["coolant"]["unit_from"], "row");
     assert!(json.get("message").is_none() && json["time"]["gaps"].is_array());
 }
@@ -366,4 +373,143 @@ fn the_users_word_on_the_start_counts() {
     };
     let session = read_session(&path("units_row.csv"), &options).unwrap();
     assert_eq!((session.meta.start, session.meta.day), (start, Some(day)));
+}
+
+#[test]
+fn a_packed_log_is_unpacked() {
+    as_made(&read("packed.csv.gz"));
+    let torn = read("packed_and_torn.csv.gz");
+    as_made(&torn);
+    assert!(torn.meta.rows_kept < 60);
+    assert!(has(&torn, "packed-file-breaks-off", Caution));
+}
+
+#[test]
+fn a_log_without_a_clock_takes_the_stated_rate() {
+    let rate = |rate_hz| ReadOptions {
+        rate_hz: Some(rate_hz),
+        ..ReadOptions::default()
+    };
+    let session = read_session(&path("no_time_column.csv"), &rate(4.0)).unwrap();
+    assert_eq!(session.time_s()[..3], [0.0, 0.25, 0.5]);
+    let clocked = read_session(&path("units_row.csv"), &rate(4.0)).unwrap();
+    assert_eq!(clocked.time_s()[..3], [0.0, 1.0, 2.0]);
+    assert!(has(&clocked, "rate-hz-unused", Note));
+}
+
+#[test]
+fn the_order_of_day_and_month_can_be_said() {
+    let options = ReadOptions {
+        date_order: Some(DateOrder::MonthFirst),
+        ..ReadOptions::default()
+    };
+    let told = read_session(&path("date_order_open.csv"), &options).unwrap();
+    assert_eq!(told.meta.day, NaiveDate::from_ymd_opt(2024, 5, 4));
+    assert!(!ids(&told).contains(&"date-order-ambiguous"));
+    // What the dates themselves say counts more.
+    let sure = read_session(&path("month_first_dates.csv"), &options).unwrap();
+    assert_eq!(sure.meta.day, NaiveDate::from_ymd_opt(2024, 5, 14));
+}
+
+#[test]
+fn a_year_that_cannot_be_gives_no_day() {
+    let session = read("year_zero.csv");
+    as_made(&session);
+    assert_eq!((session.meta.day, session.meta.start), (None, None));
+    assert_eq!(session.meta.duration_s, 59.0);
+    assert!(has(&session, "day-unknown", Caution));
+}
+
+#[test]
+fn clocks_of_twelve_hours_run_on() {
+    let session = read("twelve_hour_clock.csv");
+    assert_eq!(session.meta.duration_s, 59.0);
+    assert!(has(&session, "twelve-hour-clock", Caution));
+    assert!(!ids(&session).contains(&"clock-jump"));
+    let dotted = read("noon_with_dots.csv");
+    assert_eq!(dotted.meta.duration_s, 59.0);
+    assert!(!ids(&dotted).contains(&"clock-jump"));
+}
+
+#[test]
+fn a_handful_of_rows_is_no_session() {
+    let error = refused("five_rows.csv");
+    assert!(
+        matches!(error, IngestError::TooShort { rows: 5, of: 5, .. }),
+        "{error}"
+    );
+}
+
+#[test]
+fn a_speed_that_the_positions_contradict_is_refused_unless_insisted() {
+    let name = "speed_five_times_too_fast.csv";
+    let IngestError::SpeedAgainstPositions { factor, .. } = refused(name) else {
+        panic!("not refused");
+    };
+    assert!((factor - 5.0).abs() < 0.1, "{factor}");
+    let looked = look(name);
+    assert!(
+        looked
+            .warnings
+            .iter()
+            .any(|w| w.id == "speed-against-positions")
+    );
+    let insisted = read_session(&path(name), &mapping(&["speed=Speed [km/h]:km/h"])).unwrap();
+    assert!(has(&insisted, "speed-against-positions", Caution));
+}
+
+#[test]
+fn a_sensor_without_signal_is_not_read_in_another_unit() {
+    let session = read("oil_without_signal_two_fifths.csv");
+    as_made(&session);
+    let oil = &session.meta.channels[&Role::Oil];
+    assert_eq!((oil.unit.as_str(), oil.unit_from), ("°C", UnitFrom::Header));
+    near(&session, Role::Oil, 95.2, 0.01);
+    assert!(has(&session, "mostly-impossible", Caution));
+    assert!(!ids(&session).contains(&"unit-label-contradicted"));
+}
+
+#[test]
+fn a_short_log_from_cold_leaves_the_unit_open() {
+    let session = read("fahrenheit_cold_start_unlabelled.csv");
+    let said = session
+        .meta
+        .warnings
+        .iter()
+        .find(|w| w.id == "unit-assumed" && w.message.starts_with("coolant"))
+        .unwrap();
+    assert_eq!(said.severity, Caution);
+    assert!(
+        said.message.contains("--map \"coolant=Coolant:UNIT\""),
+        "{}",
+        said.message
+    );
+}
+
+#[test]
+fn channels_that_never_change_are_told_in_a_short_log_too() {
+    let session = read("coolant_and_fuel_never_change.csv");
+    let stuck: Vec<&str> = session
+        .meta
+        .warnings
+        .iter()
+        .filter(|w| w.id == "stuck-channel")
+        .map(|w| w.message.split(':').next().unwrap())
+        .collect();
+    assert_eq!(stuck, ["coolant", "fuel_rate"]);
+}
+
+#[test]
+fn short_german_names_need_no_help() {
+    let session = read("short_german_names.csv");
+    as_made(&session);
+    near(&session, Role::FuelRate, 10.0, 0.01);
+}
+
+/// What a fixture is named for may not vanish from the corpus.
+#[test]
+fn the_corpus_has_forty_defects() {
+    let folder = path("");
+    let count = std::fs::read_dir(&folder).unwrap().count();
+    assert!(count >= 40, "{count}");
 }

@@ -185,7 +185,7 @@ proptest! {
 
     #[test]
     fn bytes_never_panic(bytes in prop::collection::vec(any::<u8>(), 0..600)) {
-        let _ = inspect_bytes("r.csv", &bytes);
+        let _ = inspect_bytes("r.csv", &bytes, &ReadOptions::default());
         let _ = read_session_bytes("r.csv", &bytes, &[("o.csv", &bytes)], &ReadOptions::default());
     }
 
@@ -201,7 +201,7 @@ proptest! {
             text += &row.join(delimiter);
             text.push('\n');
         }
-        let _ = inspect_bytes("r.csv", text.as_bytes());
+        let _ = inspect_bytes("r.csv", text.as_bytes(), &ReadOptions::default());
         let _ = read_session_bytes("r.csv", text.as_bytes(), &[("o.csv", text.as_bytes())], &ReadOptions::default());
     }
 }

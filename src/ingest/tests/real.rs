@@ -2,8 +2,8 @@
 
 use std::path::PathBuf;
 
-use super::super::{ReadOptions, inspect, read_session};
-use super::ids;
+use super::super::{ReadOptions, inspect};
+use super::{ids, read_session};
 use crate::session::{Role, UnitFrom};
 
 const ROLES: [(Role, &str); 8] = [
@@ -37,7 +37,7 @@ fn real_logs_import_without_help() {
     let mut long_pauses = 0;
     for path in &files {
         let started = std::time::Instant::now();
-        let report = inspect(path);
+        let report = inspect(path, &ReadOptions::default());
         let inspected = started.elapsed();
         assert!(inspected.as_secs_f64() < 1.0, "{inspected:?}");
         assert!(report.readable, "{report:?}");

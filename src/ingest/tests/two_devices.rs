@@ -191,3 +191,72 @@ fn a_polled_speed_is_placed_within_its_refresh() {
     assert!(aligned.drift_ppm.unwrap().abs() < 60.0, "{aligned:?}");
     assert!(aligned.correlation.unwrap() > 0.99, "{aligned:?}");
 }
+
+/// An offset that nobody knows, between two clocks that count from their own start.
+#[test]
+fn an_unknown_offset_of_37_4_s_is_found() {
+    let main: String = std::iter::once("t [s],Coolant [°C],Speed [km/h]\n".to_owned())
+        .chain((0..9000).map(|i| {
+            let t = f64::from(i) * 0.1;
+            format!("{t:.1},{:.0},{:.0}\n", coolant(t), speed(t))
+        }))
+        .collect();
+    // This clock shows 37.4 s less at the same moment.
+    let other: String = std::iter::once("t [s],Speed [km/h],Oil temp [°C]\n".to_owned())
+        .chain((0..4000).map(|i| {
+            let shown = f64::from(i) * 0.2;
+            let t = shown + 37.4;
+            format!("{shown:.1},{:.1},{:.1}\n", speed(t), coolant(t) + 10.0)
+        }))
+        .collect();
+    let session = joined(&main, &other).unwrap();
+    let aligned = &session.meta.aligned[0];
+    assert!((aligned.offset_s - 37.4).abs() < 0.2, "{aligned:?}");
+}
+
+#[test]
+fn a_device_without_a_speed_goes_by_its_clock_or_the_users_word() {
+    let oil: String = std::iter::once("Time,Oil temp [°C]\n".to_owned())
+        .chain((0..1400).map(|i| {
+            let t = f64::from(i);
+            format!("{},{:.1}\n", clock(36_000.0 + t + 37.4), coolant(t) + 10.0)
+        }))
+        .collect();
+    let by_clock = joined(&main_log(), &oil).unwrap();
+    assert!(has(&by_clock, "placed-by-clocks", Severity::Caution));
+    let told = |offset_s: f64, file: &str| {
+        let options = ReadOptions {
+            offsets_s: vec![(file.to_owned(), offset_s)],
+            ..ReadOptions::default()
+        };
+        let (main, oil) = (main_log(), oil.as_bytes());
+        read_session_bytes("main.csv", main.as_bytes(), &[("other.csv", oil)], &options)
+    };
+    let session = told(-37.4, "other.csv").unwrap();
+    assert_eq!(session.meta.aligned[0].offset_s, -37.4);
+    let (t_s, values) = (session.time_s(), session.channel(Role::Oil).unwrap());
+    let mut read = t_s.iter().zip(&values).filter(|(_, v)| !v.is_nan());
+    assert!(read.all(|(t, v)| (v - coolant(t.floor()) - 10.0).abs() < 0.1));
+    let error = told(-37.4, "else.csv").unwrap_err();
+    assert_eq!(error.hint(), "--offset-s other.csv=SECONDS");
+    // Clocks that cannot be compared are refused, with the flag to type.
+    let running: String = oil
+        .replace("Time,", "t,")
+        .lines()
+        .enumerate()
+        .map(|(i, line)| {
+            let value = line.split_once(',').unwrap().1;
+            if i == 0 {
+                "t [s],Oil temp [°C]\n".to_owned()
+            } else {
+                format!("{i},{value}\n")
+            }
+        })
+        .collect();
+    let error = joined(&main_log(), &running).unwrap_err();
+    assert!(
+        error.hint().contains("--offset-s FILE=SECONDS"),
+        "{}",
+        error.hint()
+    );
+}

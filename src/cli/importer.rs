@@ -1,0 +1,184 @@
+//! Puts what was read into the book, and gathers what is to be said of it.
+
+use std::path::Path;
+
+use super::failure::Failure;
+use super::fit::assessment;
+use super::import::{Document, Imported};
+use crate::book::{Added, Book};
+use crate::ingest::{IngestError, ReadOptions};
+use crate::session::{Session, SessionMeta};
+use crate::warning::Warning;
+
+/// An import under way.
+pub struct Importer<'a> {
+    /// Opened at the first log that can be read: a call that imports nothing makes no book.
+    book: Option<Book>,
+    dir: &'a Path,
+    known: Vec<SessionMeta>,
+    options: &'a ReadOptions,
+    replace: Option<&'a str>,
+    /// What was done so far.
+    pub document: &'a mut Document,
+}
+
+impl<'a> Importer<'a> {
+    /// An import into the book in `dir`, which holds the sessions `known`.
+    pub fn new(
+        dir: &'a Path,
+        known: Vec<SessionMeta>,
+        options: &'a ReadOptions,
+        replace: Option<&'a str>,
+        document: &'a mut Document,
+    ) -> Self {
+        Self {
+            book: None,
+            dir,
+            known,
+            options,
+            replace,
+            document,
+        }
+    }
+
+    /// Takes the sessions of a file into the book.
+    pub fn take(
+        &mut self,
+        path: &Path,
+        read: Result<Vec<Session>, IngestError>,
+    ) -> Result<(), Failure> {
+        let sessions = read?;
+        if let (Some(_), 2..) = (self.replace, sessions.len()) {
+            return Err(Failure::new(
+                format!(
+                    "{}: --replace takes one session, and the file holds {}",
+                    path.display(),
+                    sessions.len()
+                ),
+                "cut the file, and keep the header in each part",
+            ));
+        }
+        let mut book = match self.book.take() {
+            Some(book) => book,
+            None => Book::open(self.dir)?,
+        };
+        let done = sessions
+            .into_iter()
+            .try_for_each(|session| self.put(&mut book, path, session));
+        self.book = Some(book);
+        done
+    }
+
+    fn put(&mut self, book: &mut Book, path: &Path, session: Session) -> Result<(), Failure> {
+        if let Some(id) = self.replace {
+            let meta = replace(book, id, session)?;
+            return self.added(book, meta);
+        }
+        match book.add(session)? {
+            Added::New(meta) => {
+                self.tell_of_twin(&meta);
+                self.added(book, meta)
+            }
+            Added::Duplicate(meta) => {
+                self.duplicate(path, meta);
+                Ok(())
+            }
+        }
+    }
+
+    fn added(&mut self, book: &mut Book, meta: SessionMeta) -> Result<(), Failure> {
+        let named = |warning: &Warning| Warning {
+            message: format!("{}: {}", meta.id, warning.message),
+            ..warning.clone()
+        };
+        let document = &mut self.document;
+        document.warnings.extend(meta.warnings.iter().map(named));
+        document.aligned.extend(meta.aligned.iter().cloned());
+        // The listing wants to know at once whether the session says anything.
+        assessment(book, &meta)?;
+        self.known.push(meta.clone());
+        document.sessions.push(Imported::new(meta, false));
+        Ok(())
+    }
+
+    fn tell_of_twin(&mut self, meta: &SessionMeta) {
+        let twin = self.known.iter().find(|other| {
+            (&other.file, other.rows_read) == (&meta.file, meta.rows_read)
+                && (other.duration_s - meta.duration_s).abs() < 1e-3
+        });
+        if let Some(twin) = twin {
+            self.document.warnings.push(Warning::caution(
+                "same-log-twice",
+                format!(
+                    "{0} looks like the log of {1} (same name, rows and length): one drive must not count twice, so exclude one: heatbook amend {0} --exclude \"as {1}\"",
+                    meta.id, twin.id
+                ),
+            ));
+        }
+    }
+
+    fn duplicate(&mut self, path: &Path, meta: SessionMeta) {
+        let warnings = &mut self.document.warnings;
+        warnings.push(Warning::note(
+            "duplicate",
+            format!("{} is in the book already, as {}", path.display(), meta.id),
+        ));
+        if let Some(flags) = dropped_flags(self.options) {
+            warnings.push(Warning::caution(
+                "duplicate-flags-unused",
+                format!(
+                    "{0}: {flags} had no effect on what is in the book; heatbook amend corrects day, start and sheets, and --replace {0} imports the log again in its place",
+                    meta.id
+                ),
+            ));
+        }
+        if meta.setup != self.options.setup {
+            warnings.push(Warning::caution(
+                "duplicate-other-setup",
+                format!(
+                    "{0} stays with setup `{1}`; if it was run with `{2}`: heatbook amend {0} --setup {2}",
+                    meta.id, meta.setup, self.options.setup
+                ),
+            ));
+        }
+        self.document.sessions.push(Imported::new(meta, true));
+    }
+}
+
+/// Puts a session in the place of one in the book. What was said of that one and is not said now
+/// stays: day, start, driver, note, exclusion.
+fn replace(book: &mut Book, id: &str, mut session: Session) -> Result<SessionMeta, Failure> {
+    let old = book.meta(id)?;
+    let new = &mut session.meta;
+    new.excluded = old.excluded;
+    new.driver = new.driver.take().or(old.driver);
+    new.note = new.note.take().or(old.note);
+    new.start = new.start.or(old.start);
+    new.day = new.day.or(old.day);
+    if new.day.is_some() {
+        new.warnings.retain(|w| w.id != "day-unknown");
+    }
+    if new.file != old.file {
+        new.warnings.push(Warning::caution(
+            "replaced-another-file",
+            format!("it took the place of `{}`", old.file),
+        ));
+    }
+    let file = new.file.clone();
+    Ok(book.replace(id, session, ("imported", Some(&old.file), Some(&file)))?)
+}
+
+/// Flags that a log already in the book cannot take any more.
+fn dropped_flags(options: &ReadOptions) -> Option<String> {
+    let given = [
+        ("--map", !options.maps.is_empty()),
+        ("--profile", !options.profile_maps.is_empty()),
+        ("--start", options.start.is_some()),
+        ("--day", options.day.is_some()),
+        ("--ambient-c", options.ambient_c.is_some()),
+        ("--driver", options.driver.is_some()),
+        ("--note", options.note.is_some()),
+    ];
+    let flags: Vec<&str> = given.iter().filter(|g| g.1).map(|g| g.0).collect();
+    (!flags.is_empty()).then(|| flags.join(", "))
+}

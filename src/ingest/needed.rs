@@ -1,0 +1,194 @@
+//! What a session cannot do without: coolant, speed, and enough of them; ambient, where it is given.
+
+use std::collections::BTreeMap;
+
+use super::channel::{Channel, describe};
+use super::error::IngestError;
+use super::inspect::no_ambient;
+use super::options::ReadOptions;
+use super::recording::Recording;
+use crate::quantity::Unit;
+use crate::session::{Role, Session, UnitFrom};
+use crate::warning::Warning;
+
+/// Coolant and speed must be there with values; other channels without a value are left out.
+pub(super) fn needed_channels(main: &mut Recording) -> Result<(), IngestError> {
+    for role in [Role::Coolant, Role::Speed] {
+        let Some(channel) = main.channels.get(&role) else {
+            return Err(IngestError::NoRole {
+                file: main.table.file.clone(),
+                role,
+                columns: main.table.names(),
+                likely: main.likely_column(role),
+            });
+        };
+        if channel.values.iter().all(|v| v.is_nan()) {
+            return Err(no_values(main, role, &channel.info.column));
+        }
+    }
+    for role in [Role::Coolant, Role::Speed] {
+        enough_readings(main, role)?;
+    }
+    believable_speed(main)?;
+    let empty: Vec<Role> = main
+        .channels
+        .iter()
+        .filter(|(_, channel)| channel.values.iter().all(|v| v.is_nan()))
+        .map(|(role, _)| *role)
+        .collect();
+    for role in empty {
+        if let Some(channel) = main.channels.remove(&role) {
+            let column = channel.info.column;
+            let message = format!("{}: column `{column}` holds no usable value", role.name());
+            main.warnings
+                .push(Warning::caution("empty-channel", message));
+            main.unused.push(column);
+        }
+    }
+    Ok(())
+}
+
+/// A speed that is off by more than this factor from the positions is no speed, unless the user
+/// says so by naming column and unit.
+const ABSURD_FACTOR: f64 = 2.0;
+
+fn believable_speed(main: &Recording) -> Result<(), IngestError> {
+    let speed = &main.channels[&Role::Speed].info;
+    match main.speed_factor {
+        Some(factor)
+            if speed.unit_from != UnitFrom::User && factor.ln().abs() > ABSURD_FACTOR.ln() =>
+        {
+            Err(IngestError::SpeedAgainstPositions {
+                file: main.table.file.clone(),
+                column: speed.column.clone(),
+                unit: speed.unit.clone(),
+                factor,
+            })
+        }
+        _ => Ok(()),
+    }
+}
+
+/// A session of fewer readings than this says nothing of a cooling system.
+const LEAST_READINGS: usize = 20;
+/// A shorter session is imported, and that is said, s.
+const SHORT_SESSION_S: f64 = 60.0;
+
+/// A handful of rows is no session, whether the file has no more or they cannot be read.
+fn enough_readings(main: &Recording, role: Role) -> Result<(), IngestError> {
+    let rows = main.channels[&role]
+        .values
+        .iter()
+        .filter(|v| !v.is_nan())
+        .count();
+    if rows >= LEAST_READINGS {
+        return Ok(());
+    }
+    Err(IngestError::TooShort {
+        file: main.table.file.clone(),
+        rows,
+        of: main.table.rows_read,
+        what: match role {
+            Role::Coolant => "rows have a time and a coolant temperature that can be used",
+            _ => "rows have a time and a speed that can be used",
+        },
+    })
+}
+
+/// What is short, or was mostly left out, is imported with a word on it.
+pub(super) fn told_if_short(main: &mut Recording) {
+    let (kept, read) = (main.timeline.rows.len(), main.table.rows_read);
+    if 2 * kept < read {
+        main.warnings.push(Warning::caution(
+            "rows-mostly-lost",
+            format!("only {kept} of {read} rows could be used"),
+        ));
+    }
+    if main.duration_s() < SHORT_SESSION_S {
+        main.warnings.push(Warning::caution(
+            "short-log",
+            format!("the log lasts {:.0} s only", main.duration_s()),
+        ));
+    }
+}
+
+fn no_values(main: &Recording, role: Role, column: &str) -> IngestError {
+    let table = &main.table;
+    let at = table.column(column).unwrap_or(0);
+    let row = (0..table.rows.len())
+        .find(|row| !table.cell(*row, at).is_empty())
+        .unwrap_or(0);
+    IngestError::NoValues {
+        file: table.file.clone(),
+        line: table.rows[row].number,
+        column: column.to_owned(),
+        role: role.name().to_owned(),
+        value: table.cell(row, at).chars().take(40).collect(),
+    }
+}
+
+/// A session with a constant outside temperature, given afterwards.
+///
+/// # Errors
+/// A session that has an outside temperature from a file.
+pub fn give_ambient(session: &Session, ambient_c: f64) -> Result<Session, IngestError> {
+    let mut meta = session.meta.clone();
+    if let Some(known) = meta.channels.get(&Role::Ambient)
+        && known.column != AMBIENT_FLAG
+    {
+        return Err(IngestError::AmbientKnown {
+            session: meta.label(),
+            file: meta.file.clone(),
+            column: known.column.clone(),
+        });
+    }
+    let t_s = session.time_s();
+    let (channel, warning) = constant_ambient(&t_s, ambient_c);
+    meta.warnings
+        .retain(|w| w.id != "no-ambient" && w.id != warning.id);
+    meta.warnings.push(warning);
+    meta.channels.insert(Role::Ambient, channel.info);
+    let mut values: BTreeMap<Role, Vec<f64>> = Role::ALL
+        .iter()
+        .filter_map(|role| Some((*role, session.channel(*role)?)))
+        .collect();
+    values.insert(Role::Ambient, channel.values);
+    let file = meta.file.clone();
+    Session::from_columns(meta, &t_s, &values).map_err(|error| IngestError::Frame {
+        file,
+        why: error.to_string(),
+    })
+}
+
+/// What stands as the column of an outside temperature that the user gave.
+const AMBIENT_FLAG: &str = "--ambient-c";
+
+fn constant_ambient(t_s: &[f64], ambient_c: f64) -> (Channel, Warning) {
+    let values = vec![ambient_c; t_s.len()];
+    let column = AMBIENT_FLAG.to_owned();
+    let info = describe(column, Unit::Celsius, UnitFrom::User, t_s, &values);
+    let message =
+        format!("the outside temperature was given as {ambient_c} °C for the whole session");
+    let warning = Warning::caution("ambient-constant", message);
+    (Channel { info, values }, warning)
+}
+
+/// `--ambient-c` stands in where no file has the outside temperature.
+pub(super) fn take_ambient(main: &mut Recording, options: &ReadOptions) {
+    match (
+        main.channels.contains_key(&Role::Ambient),
+        options.ambient_c,
+    ) {
+        (true, Some(_)) => main.warnings.push(Warning::note(
+            "ambient-c-unused",
+            "the files have an outside temperature, so --ambient-c was not used",
+        )),
+        (false, None) => main.warnings.push(no_ambient()),
+        (false, Some(ambient_c)) => {
+            let (channel, warning) = constant_ambient(&main.timeline.t_s, ambient_c);
+            main.warnings.push(warning);
+            main.channels.insert(Role::Ambient, channel);
+        }
+        (true, None) => {}
+    }
+}

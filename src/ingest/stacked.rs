@@ -1,0 +1,135 @@
+//! Several sessions in one file: where a column of sessions changes, where the clock starts again,
+//! or after a pause so long that the car has cooled.
+
+use super::cell::is_blank;
+use super::clock::Clock;
+use super::table::Table;
+use super::timeline::is_summer_time;
+use super::words::{fold, has_any};
+
+const SESSION_WORDS: &str = "=session|=run|=outing|=sitzung|=lauf|=fahrt|=sesion|=sessione|\
+    =seance|=file|=logfile|=datei|=fichier|=archivo";
+const NO_SESSION_WORDS: &str = "time|zeit|temps|dist|duration|dauer|laufzeit|status|type";
+/// A part on either side of a border has so many rows ...
+const LEAST_ROWS: usize = 20;
+/// ... and lasts so long, s.
+const LEAST_S: f64 = 60.0;
+const MOST_SESSIONS: usize = 200;
+/// Clocks that start again are this near to where they started, s.
+const RESTART_S: f64 = 10.0;
+/// After such a pause the engine has cooled and another session begins, s ...
+const PAUSE_S: f64 = 1200.0;
+/// ... unless the log has so few rows that this is no pause of it, median steps.
+const PAUSE_STEPS: f64 = 50.0;
+/// A longer pause is a clock being set, s.
+const SET_S: f64 = 31.0 * 86_400.0;
+
+/// The rows at which sessions begin; the first is 0.
+pub(super) fn starts(table: &Table, clock: &Clock) -> Vec<usize> {
+    let by_column = by_column(table, clock);
+    if by_column.len() > 1 {
+        return by_column;
+    }
+    by_clock(table, clock)
+}
+
+/// By a column that names the session, in blocks, each name once.
+fn by_column(table: &Table, clock: &Clock) -> Vec<usize> {
+    (0..table.columns.len())
+        .filter(|at| !clock.columns.contains(at))
+        .filter(|at| {
+            let name = fold(&table.columns[*at].name);
+            has_any(&name, SESSION_WORDS) && !has_any(&name, NO_SESSION_WORDS)
+        })
+        .find_map(|at| blocks(table, at))
+        .unwrap_or_else(|| vec![0])
+}
+
+fn blocks(table: &Table, column: usize) -> Option<Vec<usize>> {
+    let mut seen: Vec<&str> = Vec::new();
+    let mut starts = Vec::new();
+    for row in 0..table.rows.len() {
+        let cell = table.cell(row, column);
+        if is_blank(cell) || seen.last() == Some(&cell) {
+            continue;
+        }
+        if seen.contains(&cell) || seen.len() == MOST_SESSIONS {
+            return None;
+        }
+        seen.push(cell);
+        starts.push(if starts.is_empty() { 0 } else { row });
+    }
+    let ends = starts.iter().skip(1).copied().chain([table.rows.len()]);
+    let long = starts
+        .iter()
+        .zip(ends)
+        .all(|(start, end)| end - start >= LEAST_ROWS);
+    (starts.len() > 1 && long).then_some(starts)
+}
+
+fn by_clock(table: &Table, clock: &Clock) -> Vec<usize> {
+    let timed: Vec<(usize, f64)> = (clock.seconds.iter().enumerate())
+        .filter_map(|(row, s)| Some((row, (*s)?)))
+        .collect();
+    let step_s = median_step(&timed);
+    let mut starts = vec![0];
+    // Place, among the rows with a time, at which the part under way began.
+    let mut from = 0;
+    for at in 1..timed.len() {
+        let (before, here) = (timed[at - 1].1, timed[at].1);
+        let step = here - before;
+        let wrapped = clock.wraps_s.is_some_and(|period| -step > period / 2.0);
+        let restarts = step < -LEAST_S
+            && !wrapped
+            && ((here - timed[from].1).abs() <= RESTART_S || (0.0..=RESTART_S).contains(&here));
+        let paused = step > PAUSE_S.max(PAUSE_STEPS * step_s)
+            && step < SET_S
+            && !is_summer_time(before, step);
+        let borders = (restarts && !repeats(table, timed[from].0, timed[at].0)) || paused;
+        if borders && is_part(&timed[from..at]) && goes_on(&timed[at..]) {
+            starts.push(timed[at].0);
+            from = at;
+            if starts.len() == MOST_SESSIONS {
+                break;
+            }
+        }
+    }
+    starts
+}
+
+fn median_step(timed: &[(usize, f64)]) -> f64 {
+    let mut steps: Vec<f64> = timed
+        .windows(2)
+        .map(|pair| pair[1].1 - pair[0].1)
+        .filter(|step| *step > 0.0)
+        .collect();
+    if steps.is_empty() {
+        return 0.0;
+    }
+    let middle = steps.len() / 2;
+    *steps.select_nth_unstable_by(middle, f64::total_cmp).1
+}
+
+/// The same rows over again are a logger's stutter, not another session.
+fn repeats(table: &Table, first: usize, again: usize) -> bool {
+    let rows = &table.rows;
+    let same = |k: usize| match (rows.get(first + k), rows.get(again + k)) {
+        (Some(a), Some(b)) => a.fields == b.fields,
+        _ => false,
+    };
+    (0..5).all(same)
+}
+
+fn is_part(timed: &[(usize, f64)]) -> bool {
+    let (first, last) = (timed[0].1, timed[timed.len() - 1].1);
+    timed.len() >= LEAST_ROWS && last - first >= LEAST_S
+}
+
+/// Whether what follows runs on for long enough before anything else happens.
+fn goes_on(timed: &[(usize, f64)]) -> bool {
+    let run = timed
+        .windows(2)
+        .take_while(|pair| (0.0..PAUSE_S).contains(&(pair[1].1 - pair[0].1)))
+        .count();
+    run + 1 >= LEAST_ROWS && timed[run].1 - timed[0].1 >= LEAST_S
+}
