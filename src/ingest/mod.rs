@@ -1,4 +1,4 @@
-//! From a logger's file to a [`Session`].
+//! From a logger's file to a [`Session`](crate::session::Session).
 //!
 //! ```text
 //! bytes -> unpack -> decode -> dialect -> table -> shape -> clock -> stacked -> timeline
