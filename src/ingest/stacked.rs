@@ -113,10 +113,7 @@ fn median_step(timed: &[(usize, f64)]) -> f64 {
 /// The same rows over again are a logger's stutter, not another session.
 fn repeats(table: &Table, first: usize, again: usize) -> bool {
     let rows = &table.rows;
-    let same = |k: usize| match (rows.get(first + k), rows.get(again + k)) {
-        (Some(a), Some(b)) => a.fields == b.fields,
-        _ => false,
-    };
+    let same = |k: usize| again + k < rows.len() && rows.same(first + k, again + k);
     (0..5).all(same)
 }
 
