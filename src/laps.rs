@@ -1,9 +1,14 @@
-//! Laps told from the speed trace: on a circuit the trace repeats.
+//! Laps: from a column, from positions, or told from the speed trace: on a circuit it repeats.
 //!
 //! The period is the lag at which the trace is most like itself. From the start of a stint, each
 //! next border is where the trace around it is most like the trace around the last one, searched
 //! near one period on; so the borders follow laps of uneven length. Where the trace does not
 //! repeat (a road), there are no laps.
+
+mod crossings;
+mod found;
+
+pub use found::{LapSource, Laps, find};
 
 /// Shortest and longest lap looked for, s.
 const PERIOD_S: (f64, f64) = (40.0, 400.0);
@@ -71,6 +76,11 @@ fn period(trace: &[f64], shortest: usize, longest: usize) -> Option<usize> {
         .take_while(|w| w[1].1 >= w[0].1)
         .count();
     Some(alike[first + top].0)
+}
+
+fn median(mut values: Vec<f64>) -> Option<f64> {
+    let middle = values.len() / 2;
+    (!values.is_empty()).then(|| *values.select_nth_unstable_by(middle, f64::total_cmp).1)
 }
 
 /// Pearson's correlation; 0 when one side does not vary.

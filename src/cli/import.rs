@@ -17,6 +17,7 @@ use super::values::{ambient, date, date_time, offset, setup_name};
 use super::{Context, Outcome, sheets};
 use crate::book::{Book, BookError};
 use crate::ingest::{ReadOptions, read_sessions};
+use crate::laps::Laps;
 use crate::session::{Aligned, ChannelInfo, Role, SessionMeta};
 use crate::warning::Warning;
 
@@ -84,6 +85,8 @@ pub(super) struct Imported {
     pub(super) rows_kept: usize,
     pub(super) channels: BTreeMap<Role, ChannelInfo>,
     pub(super) duplicate: bool,
+    /// `None`: no laps were found, or the log was known already.
+    pub(super) laps: Option<Laps>,
 }
 
 #[derive(Debug, Serialize)]
@@ -94,7 +97,7 @@ pub(super) struct Failed {
 }
 
 impl Imported {
-    pub(super) fn new(meta: SessionMeta, duplicate: bool) -> Self {
+    pub(super) fn new(meta: SessionMeta, duplicate: bool, laps: Option<Laps>) -> Self {
         Self {
             id: meta.id,
             file: meta.file,
@@ -106,6 +109,7 @@ impl Imported {
             rows_kept: meta.rows_kept,
             channels: meta.channels,
             duplicate,
+            laps,
         }
     }
 }

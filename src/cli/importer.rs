@@ -7,8 +7,12 @@ use super::fit::assessment;
 use super::import::{Document, Imported};
 use crate::book::{Added, Book};
 use crate::ingest::{IngestError, ReadOptions};
+use crate::laps::{self, Laps};
 use crate::session::{Session, SessionMeta};
 use crate::warning::Warning;
+
+/// Laps are looked for in steps of this length, s.
+const LAP_STEP_S: f64 = 0.5;
 
 /// An import under way.
 pub struct Importer<'a> {
@@ -70,14 +74,15 @@ impl<'a> Importer<'a> {
     }
 
     fn put(&mut self, book: &mut Book, path: &Path, session: Session) -> Result<(), Failure> {
+        let laps = laps::find(&session.grid(LAP_STEP_S));
         if let Some(id) = self.replace {
             let meta = replace(book, id, session)?;
-            return self.added(book, meta);
+            return self.added(book, meta, laps);
         }
         match book.add(session)? {
             Added::New(meta) => {
                 self.tell_of_twin(&meta);
-                self.added(book, meta)
+                self.added(book, meta, laps)
             }
             Added::Duplicate(meta) => {
                 self.duplicate(path, meta);
@@ -86,7 +91,12 @@ impl<'a> Importer<'a> {
         }
     }
 
-    fn added(&mut self, book: &mut Book, meta: SessionMeta) -> Result<(), Failure> {
+    fn added(
+        &mut self,
+        book: &mut Book,
+        meta: SessionMeta,
+        laps: Option<Laps>,
+    ) -> Result<(), Failure> {
         let named = |warning: &Warning| Warning {
             message: format!("{}: {}", meta.id, warning.message),
             ..warning.clone()
@@ -97,7 +107,7 @@ impl<'a> Importer<'a> {
         // The listing wants to know at once whether the session says anything.
         assessment(book, &meta)?;
         self.known.push(meta.clone());
-        document.sessions.push(Imported::new(meta, false));
+        document.sessions.push(Imported::new(meta, false, laps));
         Ok(())
     }
 
@@ -141,7 +151,7 @@ impl<'a> Importer<'a> {
                 ),
             ));
         }
-        self.document.sessions.push(Imported::new(meta, true));
+        self.document.sessions.push(Imported::new(meta, true, None));
     }
 }
 

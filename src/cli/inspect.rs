@@ -8,8 +8,9 @@ use serde::Serialize;
 use super::failure::Failure;
 use super::output::{count, number, table};
 use super::reading::Reading;
-use super::{Context, Outcome};
+use super::{Context, Outcome, trace_text};
 use crate::ingest::{FileReport, inspect};
+use crate::laps::{self, Laps};
 use crate::warning::Warning;
 
 /// Arguments of `inspect`.
@@ -22,9 +23,17 @@ pub struct Arguments {
     reading: Reading,
 }
 
+/// A file's report, and the laps in it.
+#[derive(Debug, Serialize)]
+struct Looked {
+    #[serde(flatten)]
+    report: FileReport,
+    laps: Option<Laps>,
+}
+
 #[derive(Debug, Serialize)]
 struct Document {
-    files: Vec<FileReport>,
+    files: Vec<Looked>,
     warnings: Vec<Warning>,
 }
 
@@ -57,9 +66,13 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
         ));
     }
     arguments.reading.save(&options)?;
+    let look = |report: FileReport| Looked {
+        laps: report.trace.as_ref().and_then(laps::find),
+        report,
+    };
     let document = Document {
         warnings: Vec::new(),
-        files,
+        files: files.into_iter().map(look).collect(),
     };
     context
         .output
@@ -71,7 +84,8 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
     })
 }
 
-fn text(file: &FileReport) -> String {
+fn text(looked: &Looked) -> String {
+    let file = &looked.report;
     let mut text = format!("{}\n", file.file);
     if !file.readable {
         return text + "  cannot be read (see above)\n\n";
@@ -93,6 +107,12 @@ fn text(file: &FileReport) -> String {
             time.back_steps,
             time.gaps.len(),
         );
+    }
+    if let Some(trace) = &file.trace {
+        text += &trace_text::plot(trace);
+    }
+    if let Some(found) = &looked.laps {
+        text += &format!("  {}\n", trace_text::laps(found));
     }
     let rows = file
         .channels

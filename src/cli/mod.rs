@@ -19,6 +19,7 @@ mod provenance;
 mod reading;
 mod sessions;
 mod sheets;
+mod trace_text;
 mod values;
 
 use std::path::PathBuf;

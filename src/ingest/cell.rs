@@ -70,8 +70,12 @@ pub(super) fn number(cell: &str, mark: Mark) -> Option<f64> {
         Mark::Point => (',', '.'),
         Mark::Comma => ('.', ','),
     };
-    if !digits.contains([',', '.']) {
-        return finite(digits);
+    let has = |mark: char| digits.as_bytes().contains(&(mark as u8));
+    if !has(other) {
+        return match mark {
+            Mark::Comma if has(own) => finite(&digits.replacen(own, ".", 1)),
+            _ => finite(digits),
+        };
     }
     // The other mark parts thousands, unless it stands alone where no thousand can end.
     let thousands = digits.contains(own) || is_grouped(digits, other);
@@ -133,9 +137,10 @@ pub(super) fn looks_like_value(cell: &str) -> bool {
 pub(super) fn mark_of<'a>(cells: impl Iterator<Item = &'a str>, usual: Mark) -> Mark {
     let (mut commas, mut points, mut plain) = (Groups::default(), Groups::default(), 0);
     for cell in cells {
-        match (cell.contains(','), cell.contains('.')) {
-            (true, false) => commas.add(cell, ','),
-            (false, true) => points.add(cell, '.'),
+        let bytes = cell.as_bytes();
+        match (bytes.contains(&b','), bytes.contains(&b'.')) {
+            (true, false) => commas.add(cell, ',', usual == Mark::Point),
+            (false, true) => points.add(cell, '.', usual == Mark::Comma),
             (true, true) => {
                 // The last of the two is the decimal mark.
                 return if cell.rfind(',') > cell.rfind('.') {
@@ -165,9 +170,10 @@ struct Groups {
 }
 
 impl Groups {
-    fn add(&mut self, cell: &str, mark: char) {
+    /// `ask`: only the mark that is not the usual one may part thousands.
+    fn add(&mut self, cell: &str, mark: char, ask: bool) {
         self.seen += 1;
-        self.thousands += usize::from(is_grouped(cell, mark));
+        self.thousands += usize::from(ask && is_grouped(cell, mark));
     }
 
     fn all_thousands(&self) -> bool {

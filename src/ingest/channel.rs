@@ -24,7 +24,7 @@ pub(super) struct Written {
     pub choice: Choice,
     /// One a kept row, `NaN` where there is none.
     pub values: Vec<f64>,
-    /// Finite values in order.
+    /// Finite values in order, of long columns some spread evenly.
     pub sorted: Vec<f64>,
     /// Cells that hold text, and where the first one is.
     pub unreadable: Option<(usize, usize)>,
@@ -40,6 +40,9 @@ pub(super) struct Channel {
     /// One a kept row, in the inside unit, `NaN` where there is none.
     pub values: Vec<f64>,
 }
+
+/// So many values are enough to judge a unit from.
+const MOST_JUDGED: usize = 50_000;
 
 /// Whether a column holds any number at all.
 pub(super) fn has_numbers(table: &Table, column: usize) -> bool {
@@ -66,8 +69,10 @@ pub(super) fn read_written(table: &Table, role: Role, choice: Choice, rows: &[us
             read.unwrap_or(f64::NAN)
         })
         .collect();
-    let mut sorted: Vec<f64> = values.iter().copied().filter(|v| !v.is_nan()).collect();
-    sorted.sort_by(f64::total_cmp);
+    let present = || values.iter().copied().filter(|v| !v.is_nan());
+    let every = present().count() / MOST_JUDGED + 1;
+    let mut sorted: Vec<f64> = present().step_by(every).collect();
+    sorted.sort_unstable_by(f64::total_cmp);
     Written {
         role,
         choice,
@@ -183,16 +188,14 @@ pub(super) fn finish(
     }
     let removed = clean(role, t_s, &mut values);
     if removed.impossible > 0 {
+        let count = written.values.iter().filter(|v| !v.is_nan()).count();
         let message = format!(
             "{name}: column `{column}`: values that cannot be, dropped: {}",
             removed.impossible
         );
         // Where a good part of a channel cannot be, the rest is hardly better.
-        warnings.push(if 10 * removed.impossible > 3 * written.sorted.len() {
-            Warning::caution(
-                "mostly-impossible",
-                format!("{message} of {}", written.sorted.len()),
-            )
+        warnings.push(if 10 * removed.impossible > 3 * count {
+            Warning::caution("mostly-impossible", format!("{message} of {count}"))
         } else {
             Warning::note("impossible-values", message)
         });
@@ -237,6 +240,7 @@ pub(super) fn describe(
 /// The smallest step between two different values; differences of rounding are none.
 fn resolution(present: &[f64]) -> Option<f64> {
     let mut sorted = present.to_vec();
+    sorted.dedup();
     sorted.sort_unstable_by(f64::total_cmp);
     let smallest = sorted
         .windows(2)

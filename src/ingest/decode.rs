@@ -1,5 +1,7 @@
 //! Bytes to text: byte-order marks, UTF-16, UTF-8, the older 8-bit encodings, binary debris.
 
+use std::borrow::Cow;
+
 use chardetng::{EncodingDetector, Iso2022JpDetection, Utf8Detection};
 use encoding_rs::{Encoding, UTF_8, UTF_16BE, UTF_16LE, WINDOWS_1252};
 
@@ -90,11 +92,11 @@ fn eight_bit(bytes: &[u8]) -> &'static Encoding {
 }
 
 /// Empties every line that holds control bytes: what a logger leaves when it loses power.
-fn blank_damaged(bytes: &[u8]) -> (Vec<u8>, usize) {
+fn blank_damaged(bytes: &[u8]) -> (Cow<'_, [u8]>, usize) {
     let control = |b: &u8| *b == 0x7F || (*b < 0x20 && !b"\t\r\n\x1a".contains(b));
-    if !bytes.iter().any(control) {
-        // 0x1A ends a text file on some old systems.
-        return (bytes.iter().copied().filter(|b| *b != 0x1A).collect(), 0);
+    // 0x1A ends a text file on some old systems.
+    if !bytes.iter().any(|b| control(b) || *b == 0x1A) {
+        return (Cow::Borrowed(bytes), 0);
     }
     let mut kept = Vec::with_capacity(bytes.len());
     let mut damaged = 0;
@@ -108,7 +110,7 @@ fn blank_damaged(bytes: &[u8]) -> (Vec<u8>, usize) {
             kept.extend(line.iter().filter(|b| **b != 0x1A));
         }
     }
-    (kept, damaged)
+    (Cow::Owned(kept), damaged)
 }
 
 /// Undoes text that was UTF-8, read as Windows-1252 and encoded again: `Â°` becomes `°`.

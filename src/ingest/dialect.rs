@@ -62,19 +62,19 @@ fn read_lines(text: &str, delimiter: char, quoting: bool) -> Vec<Line> {
         .flexible(true)
         .delimiter(delimiter as u8)
         .quoting(quoting)
-        .trim(Trim::All)
+        .trim(if has_blank_edges(text, delimiter) {
+            Trim::All
+        } else {
+            Trim::None
+        })
         .from_reader(text.as_bytes());
     let bytes = text.as_bytes();
-    let (mut at, mut number) = (0, 1);
     let mut found = Vec::new();
     let mut fields = StringRecord::new();
     while let Ok(true) = reader.read_record(&mut fields) {
-        let start = fields
+        let (mut at, mut number) = fields
             .position()
-            .map_or(at, |p| p.byte() as usize)
-            .min(bytes.len());
-        number += bytes[at..start].iter().filter(|b| **b == b'\n').count();
-        at = start;
+            .map_or((0, 1), |p| (p.byte() as usize, p.line() as usize));
         // The reader's position lies before the blank lines that it skipped.
         while bytes.get(at) == Some(&b'\n') {
             at += 1;
@@ -91,6 +91,18 @@ fn read_lines(text: &str, delimiter: char, quoting: bool) -> Vec<Line> {
         found.push(Line { number, fields });
     }
     found
+}
+
+/// Whether any field begins or ends with a blank: trimming costs a copy of every row.
+fn has_blank_edges(text: &str, delimiter: char) -> bool {
+    let edge = |b: u8| b == b'\n' || b == delimiter as u8;
+    let blank = |b: u8| (b == b' ' || b == b'\t' || b == 0xC2) && b != delimiter as u8;
+    let bytes = text.as_bytes();
+    let ends = [bytes.first(), bytes.last()];
+    ends.into_iter().flatten().any(|b| blank(*b))
+        || bytes
+            .windows(2)
+            .any(|pair| (blank(pair[0]) && edge(pair[1])) || (edge(pair[0]) && blank(pair[1])))
 }
 
 fn unquoted(fields: &StringRecord) -> StringRecord {

@@ -14,7 +14,7 @@ use super::shape;
 use super::stacked;
 use super::table::Table;
 use super::{cell::Mark, file_name};
-use crate::session::{ChannelInfo, Role, UnitFrom};
+use crate::session::{ChannelInfo, Grid, Role, UnitFrom};
 use crate::warning::Warning;
 
 /// How a file was read.
@@ -38,6 +38,9 @@ pub struct FileReport {
     pub channels: BTreeMap<Role, ChannelReport>,
     /// Columns that are no channel.
     pub unused_columns: Vec<String>,
+    /// The channels in steps of half a second, to look at.
+    #[serde(skip)]
+    pub trace: Option<Grid>,
     /// What was noticed.
     pub warnings: Vec<Warning>,
     /// Why it cannot be read.
@@ -149,6 +152,7 @@ fn unreadable(file: &str, error: &IngestError) -> FileReport {
         time: None,
         channels: BTreeMap::new(),
         unused_columns: Vec::new(),
+        trace: None,
         warnings: Vec::new(),
         message: Some(error.message()),
         hint: Some(error.hint()),
@@ -188,6 +192,7 @@ fn report(recording: &Recording, no_clock: Option<IngestError>) -> FileReport {
             .map(|(role, c)| (*role, (&c.info).into()))
             .collect(),
         unused_columns: recording.unused.clone(),
+        trace: no_clock.is_none().then(|| recording.trace()).flatten(),
         warnings,
         message: None,
         hint: None,

@@ -31,6 +31,7 @@ mod preamble;
 mod profile;
 mod read;
 mod recording;
+mod refine;
 mod repairs;
 mod role_words;
 mod roles;

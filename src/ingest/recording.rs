@@ -2,6 +2,8 @@
 
 use std::collections::BTreeMap;
 
+use rayon::prelude::*;
+
 use super::assign::assign;
 use super::channel::{
     ASSUMED, Channel, Written, describe, finish, has_numbers, read_written, unit_of,
@@ -20,9 +22,12 @@ use super::time_text::local_time;
 use super::timeline::{Timeline, order};
 use super::unit_text::{self, split_brackets};
 use super::unit_values::Context;
+use crate::car::CarSheet;
 use crate::quantity::{Quantity, Unit};
-use crate::session::{Role, UnitFrom};
+use crate::session::{Grid, Role, Session, SessionMeta, UnitFrom};
 use crate::warning::Warning;
+
+const TRACE_STEP_S: f64 = 0.5;
 
 /// A file read through.
 #[derive(Debug, Clone)]
@@ -125,7 +130,7 @@ impl Recording {
             .collect();
         let written: Vec<Written> = assignment
             .chosen
-            .into_iter()
+            .into_par_iter()
             .map(|(role, choice)| read_written(&table, role, choice, &timeline.rows))
             .collect();
         let (channels, speed_factor) = channels(&table, written, &timeline.t_s, &mut warnings);
@@ -167,6 +172,14 @@ impl Recording {
             .collect();
         let names = if unused.is_empty() { &all } else { &unused };
         likely_column(names, role, &self.time_column)
+    }
+
+    /// The channels in steps of half a second.
+    pub fn trace(&self) -> Option<Grid> {
+        let meta = SessionMeta::bare(&self.table.file, "", CarSheet::default());
+        let values = self.channels.iter().map(|(r, c)| (*r, c.values.clone()));
+        let session = Session::from_columns(meta, &self.timeline.t_s, &values.collect());
+        Some(session.ok()?.grid(TRACE_STEP_S))
     }
 
     /// Seconds from the first row to the last.
@@ -228,9 +241,9 @@ fn channels(
         context.celsius_elsewhere |= sure && unit == Unit::Celsius;
     }
     let mut speed_factor = None;
-    let mut channels = BTreeMap::new();
-    for column in written {
-        let (unit, from, warning) = unit_of(table, &column, context);
+    let mut units = Vec::new();
+    for column in &written {
+        let (unit, from, warning) = unit_of(table, column, context);
         warnings.extend(warning);
         let role = column.role;
         if role == Role::Speed {
@@ -240,8 +253,21 @@ fn channels(
             let name = &table.columns[column.choice.column].name;
             warnings.extend(speed_factor.and_then(|f| against_positions(name, unit, f)));
         }
-        let channel = finish(table, column, (unit, from), t_s, warnings);
+        units.push((unit, from));
+    }
+    let finished: Vec<(Role, Channel, Vec<Warning>)> = written
+        .into_par_iter()
+        .zip(units)
+        .map(|(column, unit)| {
+            let (role, mut told) = (column.role, Vec::new());
+            let channel = finish(table, column, unit, t_s, &mut told);
+            (role, channel, told)
+        })
+        .collect();
+    let mut channels = BTreeMap::new();
+    for (role, channel, told) in finished {
         channels.insert(role, channel);
+        warnings.extend(told);
     }
     (channels, speed_factor)
 }
