@@ -1,7 +1,6 @@
 //! The estimators that the tool has to beat, and the form of an answer.
 
-use heatbook::stats::mean;
-use statrs::distribution::{ContinuousCDF, StudentsT};
+use heatbook::stats::{self, LEVEL, Summary, TTest, mean};
 
 use super::prepare::Hot;
 use crate::simulator::Side;
@@ -67,50 +66,30 @@ pub fn per_session(sessions: &[Hot], figure: impl Fn(&Hot) -> f64) -> Vec<f64> {
     sessions.iter().map(figure).collect()
 }
 
-/// Values of one side: number, mean, variance.
-fn moments(sessions: &[Hot], values: &[f64], side: Side) -> Option<(f64, f64, f64)> {
-    let own: Vec<f64> = sessions
-        .iter()
-        .zip(values)
-        .filter(|(s, _)| s.side == side)
-        .map(|(_, v)| *v)
-        .collect();
-    if own.len() < 2 {
-        return None;
-    }
-    let centre = mean(&own);
-    let squares: f64 = own.iter().map(|v| (v - centre).powi(2)).sum();
-    Some((own.len() as f64, centre, squares / (own.len() as f64 - 1.0)))
-}
-
-fn t_quantile(freedom: f64) -> Option<f64> {
-    Some(StudentsT::new(0.0, 1.0, freedom).ok()?.inverse_cdf(0.975))
-}
-
 /// Welch's interval on one value a session.
 pub fn welch(sessions: &[Hot], values: &[f64]) -> Option<Answer> {
-    let (n0, m0, v0) = moments(sessions, values, Side::Before)?;
-    let (n1, m1, v1) = moments(sessions, values, Side::After)?;
-    let (a, b) = (v0 / n0, v1 / n1);
-    let freedom = (a + b).powi(2) / (a * a / (n0 - 1.0) + b * b / (n1 - 1.0));
-    let half_width_k = t_quantile(freedom)? * (a + b).sqrt();
-    Some(Answer {
-        change_k: m1 - m0,
-        half_width_k,
-        verdict: None,
-    })
+    answer(sessions, values, stats::welch)
 }
 
 /// The interval with one variance for both sides.
 pub fn pooled(sessions: &[Hot], values: &[f64]) -> Option<Answer> {
-    let (n0, m0, v0) = moments(sessions, values, Side::Before)?;
-    let (n1, m1, v1) = moments(sessions, values, Side::After)?;
-    let freedom = n0 + n1 - 2.0;
-    let variance = ((n0 - 1.0) * v0 + (n1 - 1.0) * v1) / freedom;
-    let half_width_k = t_quantile(freedom)? * (variance * (1.0 / n0 + 1.0 / n1)).sqrt();
+    answer(sessions, values, stats::pooled)
+}
+
+/// A test of two samples.
+type Test = fn(Summary, Summary) -> Result<TTest, String>;
+
+/// What a test of after against before says. `None`: a side has too few values.
+fn answer(sessions: &[Hot], values: &[f64], test: Test) -> Option<Answer> {
+    let of_side = |side: Side| -> Option<Summary> {
+        let own = sessions.iter().zip(values).filter(|(s, _)| s.side == side);
+        Summary::of(&own.map(|(_, v)| *v).collect::<Vec<_>>()).ok()
+    };
+    let test = test(of_side(Side::After)?, of_side(Side::Before)?).ok()?;
+    let (low, high) = test.ends(LEVEL)?;
     Some(Answer {
-        change_k: m1 - m0,
-        half_width_k,
+        change_k: test.difference,
+        half_width_k: (high - low) / 2.0,
         verdict: None,
     })
 }

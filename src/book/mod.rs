@@ -174,6 +174,14 @@ impl Book {
         Ok(Session::from_frame(meta, frame))
     }
 
+    /// Sessions with their channels.
+    ///
+    /// # Errors
+    /// As [`Book::session`].
+    pub fn read_all(&self, metas: &[SessionMeta]) -> Result<Vec<Session>> {
+        metas.iter().map(|meta| self.session(&meta.id)).collect()
+    }
+
     /// The session that was imported from the bytes of this hash, if any.
     ///
     /// # Errors
@@ -348,7 +356,8 @@ fn number(id: &str) -> Option<i64> {
     (self::id(n) == id).then_some(n)
 }
 
-fn hex(bytes: &[u8]) -> String {
+/// Bytes in hexadecimal.
+pub(crate) fn hex(bytes: &[u8]) -> String {
     bytes.iter().map(|byte| format!("{byte:02x}")).collect()
 }
 

@@ -11,9 +11,9 @@ use super::fit::parts;
 use super::output::{count, table, write_file};
 use super::plain_text::plain_text;
 use super::provenance::provenance;
-use super::values::ambient;
+use super::values::{ambient, threshold};
 use super::{Context, Outcome};
-use crate::book::{Book, BookError};
+use crate::book::{Book, BookError, hex};
 use crate::car::nearest;
 use crate::compare::{Comparison, Effect, Request, compare, verdict};
 use crate::estimate::fit_session;
@@ -50,14 +50,6 @@ pub struct Arguments {
     html: Option<PathBuf>,
 }
 
-/// Kelvin, as an option's value.
-pub fn threshold(text: &str) -> Result<f64, String> {
-    match text.parse::<f64>() {
-        Ok(value) if value > 0.0 && value <= 50.0 => Ok(value),
-        _ => Err("expected kelvin above 0, up to 50".to_owned()),
-    }
-}
-
 /// Several setups, each against the same one.
 #[derive(Debug, Serialize)]
 struct Several {
@@ -74,10 +66,7 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
     for after in &arguments.after {
         requests.push(request(&mut book, &metas, arguments, after)?);
     }
-    let sessions = metas
-        .iter()
-        .map(|m| book.session(&m.id))
-        .collect::<Result<Vec<_>, _>>()?;
+    let sessions = book.read_all(&metas)?;
     let mut comparisons = Vec::new();
     for request in &requests {
         let comparison = compare(&sessions, request);
@@ -200,11 +189,7 @@ fn count_look(
         evidence.update([u8::from(meta.excluded.is_some())]);
         evidence.update(&meta.setup);
     }
-    let evidence: String = evidence
-        .finalize()
-        .iter()
-        .map(|b| format!("{b:02x}"))
-        .collect();
+    let evidence = hex(&evidence.finalize());
     match book.count_look(before, after, &evidence) {
         Ok(looks) => Ok(looks),
         Err(BookError::ReadOnly { .. }) => Ok(book.looks(before, after)?.max(1)),
@@ -347,16 +332,9 @@ fn remarks(comparison: &Comparison) -> String {
         );
     }
     if let Some(bound) = &comparison.regulated_evidence {
-        let limit = match (
-            bound.coolant_change_at_most_k,
-            bound.coolant_change_at_least_k,
-        ) {
-            (Some(k), _) => format!("at most {k:+.2} K"),
-            (_, Some(k)) => format!("at least {k:+.2} K"),
-            _ => return text,
-        };
+        let (side, limit_k) = bound.limit();
         text += &format!(
-            "regulated, {}: {} bound the change: {limit} ({:.1} %, one-sided)\n",
+            "regulated, {}: {} bound the change: {side} {limit_k:+.2} K ({:.1} %, one-sided)\n",
             bound.setup,
             bound.sessions.join(" "),
             100.0 * bound.level

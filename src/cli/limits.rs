@@ -14,7 +14,7 @@ use super::{Context, Outcome};
 use crate::limits::{LimitRequest, LimitsAnswer, State, judge_all};
 use crate::quantity::Quantity;
 use crate::report::{CAUTIONS, limits_page};
-use crate::session::{Role, Session, SessionMeta};
+use crate::session::{Role, SessionMeta};
 
 /// Arguments of `limits`.
 #[derive(Debug, Args)]
@@ -97,10 +97,7 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
             "heatbook sessions lists what there is; --setup and --day choose from it",
         ));
     }
-    let sessions: Vec<Session> = metas
-        .iter()
-        .map(|m| book.session(&m.id))
-        .collect::<Result<_, _>>()?;
+    let sessions = book.read_all(&metas)?;
     let request = LimitRequest {
         channel: arguments.channel,
         limit_c: arguments.limit_c,

@@ -4,16 +4,17 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use super::compare::{threshold, wrapped};
+use super::compare::wrapped;
 use super::failure::Failure;
 use super::output::{count, write_file};
 use super::provenance::provenance;
+use super::values::threshold;
 use super::{Context, Outcome};
 use crate::book::{Book, BookError};
 use crate::compare::BookScatter;
 use crate::plan::{Plan, Request, plan};
 use crate::report::{CAUTIONS, plan_page};
-use crate::session::{Session, SessionMeta};
+use crate::session::SessionMeta;
 
 /// Days of the running order that are printed.
 const DAYS_PRINTED: u32 = 6;
@@ -55,7 +56,7 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
     let request = request(arguments)?;
     let mut book = book(context, arguments)?;
     let sessions = match &book {
-        Some(book) => sessions(book)?,
+        Some(book) => book.read_all(&book.sessions()?)?,
         None => Vec::new(),
     };
     let scatter = if sessions.is_empty() {
@@ -104,23 +105,12 @@ fn request(arguments: &Arguments) -> Result<Request, Failure> {
 
 /// The book, if there is one: a test can be planned before the first log is in.
 fn book(context: &Context, arguments: &Arguments) -> Result<Option<Book>, Failure> {
-    match context.existing_book() {
-        Ok(book) => Ok(Some(book)),
-        Err(_) if arguments.keep => {
-            let dir = context.book_dir()?;
-            Ok(Some(Book::open(&dir)?))
-        }
-        Err(failure) => match Book::open_read_only(&context.book_dir()?) {
-            Err(BookError::NoBook { .. }) => Ok(None),
-            _ => Err(failure),
-        },
+    let dir = context.book_dir()?;
+    match Book::open_read_only(&dir) {
+        Err(BookError::NoBook { .. }) if arguments.keep => Ok(Some(Book::open(&dir)?)),
+        Err(BookError::NoBook { .. }) => Ok(None),
+        _ => context.existing_book().map(Some),
     }
-}
-
-fn sessions(book: &Book) -> Result<Vec<Session>, Failure> {
-    let metas = book.sessions()?;
-    let read = metas.iter().map(|m| book.session(&m.id));
-    Ok(read.collect::<Result<_, _>>()?)
 }
 
 fn command(arguments: &Arguments) -> String {

@@ -42,6 +42,14 @@ pub fn ambient(text: &str) -> Result<f64, String> {
     }
 }
 
+/// A change of temperature, or its scatter, K.
+pub fn threshold(text: &str) -> Result<f64, String> {
+    match text.parse::<f64>() {
+        Ok(value) if value > 0.0 && value <= 50.0 => Ok(value),
+        _ => Err("expected kelvin above 0, up to 50".to_owned()),
+    }
+}
+
 /// `FILE=SECONDS`: the file's name without folders, and a number.
 pub fn offset(text: &str) -> Result<(String, f64), String> {
     let parsed = text.rsplit_once('=').and_then(|(file, seconds)| {

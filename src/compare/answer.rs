@@ -160,6 +160,17 @@ pub struct Bound {
 }
 
 impl Bound {
+    /// On which side it bounds the change, in words, and where, K.
+    pub fn limit(&self) -> (&'static str, f64) {
+        match self.coolant_change_at_most_k {
+            Some(k) => ("at most", k),
+            None => (
+                "at least",
+                self.coolant_change_at_least_k.unwrap_or(f64::NAN),
+            ),
+        }
+    }
+
     /// Whether it shows the setup after to run cooler.
     pub fn shows_cooler(&self) -> bool {
         self.coolant_change_at_most_k.is_some_and(|k| k < 0.0)

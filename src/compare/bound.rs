@@ -9,7 +9,7 @@
 
 use super::Request;
 use super::answer::Bound;
-use super::contrast::{Layout, Observation, Scatter, Unit};
+use super::contrast::{Layout, Unit};
 use super::gather::Gathered;
 use super::matched::matched;
 use super::observations;
@@ -19,22 +19,26 @@ use crate::estimate::prepare::Prepared;
 use crate::stats::{LEVEL, t_factor};
 
 /// The bound, if regulated sessions are on one side only and drive and ambient match.
-pub(super) fn bound(gathered: &Gathered, standard: &Standard, request: &Request) -> Option<Bound> {
+/// `without` is the layout of the sessions that give points.
+pub(super) fn bound(
+    gathered: &Gathered,
+    standard: &Standard,
+    without: &Layout,
+    request: &Request,
+) -> Option<Bound> {
     let after_side = match gathered.regulated_count() {
         [0, n] if n > 0 => true,
         [n, 0] if n > 0 => false,
         _ => return None,
     };
-    let fitted: Vec<&Prepared> = gathered.used.iter().chain(&gathered.others).collect();
-    let all: Vec<&Prepared> = fitted.iter().copied().chain(&gathered.regulated).collect();
+    let all: Vec<&Prepared> = gathered.fitted().chain(&gathered.regulated).collect();
     let joint = standard.joint.with_further(&all).ok()?;
-    let with = observations(&all, &joint);
-    let layout = Layout::of(&with);
-    let contrast = layout
+    let with = Layout::of(&observations(&all, &joint));
+    let contrast = with
         .contrast(&request.before, &request.after, request.day_log_sd(&joint))
         .ok()?;
     let (low, high) = ends(&joint, &contrast, request.family)?;
-    let widened = widening(&with[..fitted.len()], &with)?;
+    let widened = widening(without, &with)?;
     let middle = contrast.value.estimate;
     let log_ratio = if after_side {
         middle - widened * (middle - low)
@@ -47,10 +51,7 @@ pub(super) fn bound(gathered: &Gathered, standard: &Standard, request: &Request)
     } else {
         standard.change_k(log_ratio)
     };
-    let compared: Vec<usize> = (0..all.len())
-        .filter(|&i| [&request.before, &request.after].contains(&&all[i].setup))
-        .collect();
-    matches_say_the_same(&all, &joint, &compared, request, contrast.unit, middle)?;
+    matches_say_the_same(&all, &joint, request, contrast.unit, middle)?;
     Some(Bound {
         setup: gathered.regulated[0].setup.clone(),
         sessions: gathered.regulated.iter().map(|s| s.id.clone()).collect(),
@@ -63,27 +64,30 @@ pub(super) fn bound(gathered: &Gathered, standard: &Standard, request: &Request)
 }
 
 /// How much wider than with the bounds the interval would be with the scatter of the others alone.
-fn widening(without: &[Observation], with: &[Observation]) -> Option<f64> {
-    let [of_others, of_all] = [without, with].map(|sessions| Layout::of(sessions).scatter());
-    let half = |s: Scatter| Some(s.session_sd.hypot(s.day_sd) * t_factor(s.df)?);
-    Some((half(of_others?)? / half(of_all?)?).max(1.0))
+fn widening(without: &Layout, with: &Layout) -> Option<f64> {
+    let half = |layout: &Layout| {
+        let scatter = layout.scatter()?;
+        Some(scatter.session_sd.hypot(scatter.day_sd) * t_factor(scatter.df)?)
+    };
+    Some((half(without)? / half(with)?).max(1.0))
 }
 
 /// Stints alike in drive and ambient must lean the same way, or the bound is the model's alone.
 fn matches_say_the_same(
     all: &[&Prepared],
     joint: &JointFit,
-    compared: &[usize],
     request: &Request,
     unit: Unit,
     log_ratio: f64,
 ) -> Option<()> {
-    let sessions: Vec<&Prepared> = compared.iter().map(|&i| all[i]).collect();
-    let mut of_compared = joint.clone();
-    of_compared.sessions = compared
-        .iter()
-        .map(|&i| joint.sessions[i].clone())
-        .collect();
+    let both = all.iter().zip(&joint.sessions);
+    let compared = both.filter(|(session, _)| request.names(&session.setup));
+    let (sessions, balances): (Vec<&Prepared>, Vec<_>) =
+        compared.map(|(s, balance)| (*s, balance.clone())).unzip();
+    let of_compared = JointFit {
+        sessions: balances,
+        ..joint.clone()
+    };
     let after: Vec<bool> = sessions.iter().map(|s| s.setup == request.after).collect();
     let change_k = matched(&sessions, &of_compared, &after, unit).mean_k?;
     (change_k * log_ratio < 0.0).then_some(())

@@ -220,20 +220,12 @@ impl ByDay {
 
 #[cfg(test)]
 mod tests {
+    use super::super::contrast::at;
     use super::*;
 
     /// A drive on which 1 % of conductance is 0.7 K.
     fn change_k(log_ratio: f64) -> f64 {
         -70.0 * log_ratio
-    }
-
-    fn at(setup: &str, day: u32, log_g: f64) -> Observation {
-        Observation {
-            log_g,
-            own_se: f64::INFINITY,
-            setup: setup.into(),
-            day: NaiveDate::from_ymd_opt(2031, 5, day),
-        }
     }
 
     /// Two days, twice each setup; the change is `first` and `second` in log g.

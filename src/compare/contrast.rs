@@ -54,8 +54,6 @@ pub struct Contrast {
     pub unit: Unit,
     /// Scatter of a session within its day, as a standard deviation of `log g`.
     pub session_sd: f64,
-    /// Scatter of days.
-    pub day_sd: f64,
     /// Variance that a stated scatter of days adds.
     pub stated_variance: f64,
 }
@@ -150,11 +148,10 @@ impl Layout {
             Some(_) => fit.contrast_without_groups(&c),
             None => fit.contrast(&c),
         };
-        let (session_sd, day_sd) = fit.scatter();
+        let (session_sd, _) = fit.scatter();
         Ok(Contrast {
             stated_variance: stated.map_or(0.0, |sd| sd * sd * fit.group_factor(&value.weights)),
             unit: self.unit(before, after),
-            day_sd: stated.unwrap_or(day_sd),
             session_sd,
             value,
         })
@@ -217,18 +214,20 @@ fn least_variance(sessions: &[Observation]) -> f64 {
         .map_or(0.0, |se| OWN_SHARE * se * se)
 }
 
+/// A session for tests: its setup, its day of May, its `log g`.
+#[cfg(test)]
+pub(super) fn at(setup: &str, day: u32, log_g: f64) -> Observation {
+    Observation {
+        log_g,
+        own_se: f64::INFINITY,
+        setup: setup.into(),
+        day: NaiveDate::from_ymd_opt(2031, 5, day),
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    fn at(setup: &str, day: u32, log_g: f64) -> Observation {
-        Observation {
-            log_g,
-            own_se: f64::INFINITY,
-            setup: setup.into(),
-            day: NaiveDate::from_ymd_opt(2031, 5, day),
-        }
-    }
 
     fn half_width(contrast: &Contrast) -> f64 {
         let (low, high) = contrast.value.interval(contrast.stated_variance).unwrap();

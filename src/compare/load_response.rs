@@ -10,7 +10,7 @@
 use super::Request;
 use crate::estimate::joint::{JointFit, SessionBalance};
 use crate::estimate::prepare::Prepared;
-use crate::stats::{Estimate, mean, sample_variance, satterthwaite_df, t_factor};
+use crate::stats::{Estimate, LEVEL, Summary, mean, welch};
 
 /// Exponent of heat on load, after minus before.
 pub(super) fn load_response_change(
@@ -23,16 +23,16 @@ pub(super) fn load_response_change(
         let slopes = sessions.filter(|(s, _)| s.setup == setup);
         slopes.filter_map(|(_, balance)| slope(balance)).collect()
     };
-    let (before, after) = (of(&request.before), of(&request.after));
-    let (Some(a), Some(b)) = (sample_variance(&before), sample_variance(&after)) else {
+    let sides = [&request.before, &request.after].map(|setup| Summary::of(&of(setup)));
+    let [Ok(before), Ok(after)] = sides else {
         return Estimate::unknown("takes two sessions with each setup, each with several windows");
     };
-    let terms = [(a, before.len()), (b, after.len())].map(|(v, n)| (v / n as f64, n as f64 - 1.0));
-    let variance = terms[0].0 + terms[1].0;
-    match t_factor(satterthwaite_df(&terms)) {
-        Some(t) => Estimate::symmetric(
-            mean(&after) - mean(&before),
-            t * variance.sqrt(),
+    let test = welch(after, before).ok();
+    match test.and_then(|t| Some((t.difference, t.ends(LEVEL)?))) {
+        Some((change, (low, high))) => Estimate::between(
+            change,
+            low,
+            high,
             "slope of what the balance misses on the logarithm of load, by session; Welch",
         ),
         None => Estimate::unknown("the slopes do not scatter"),

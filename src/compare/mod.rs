@@ -79,9 +79,14 @@ impl Request {
         }
     }
 
+    /// Whether a setup is one of the two.
+    fn names(&self, setup: &String) -> bool {
+        [&self.before, &self.after].contains(&setup)
+    }
+
     /// Whether a session is of one of the two setups.
     fn compares(&self, session: &Session) -> bool {
-        [&self.before, &self.after].contains(&&session.meta.setup)
+        self.names(&session.meta.setup)
     }
 
     /// The stated scatter of days as a standard deviation of `log g`.
@@ -156,8 +161,9 @@ impl<'a> Draft<'a> {
         let (gathered, request) = (&self.gathered, self.request);
         let used: Vec<&Prepared> = gathered.used.iter().collect();
         let fitted: Vec<&Prepared> = gathered.fitted().collect();
-        let layout = Layout::of(&observations(&fitted, joint));
-        let alone = Layout::of(&observations(&used, joint));
+        let seen = observations(&fitted, joint);
+        let of_used = &seen[..used.len()];
+        let (layout, alone) = (Layout::of(&seen), Layout::of(of_used));
         let Some((driven, drive)) = reference_drive(&used, joint, request) else {
             return self.without_answer(Verdict::CannotTell, "no stint to drive");
         };
@@ -175,7 +181,7 @@ impl<'a> Draft<'a> {
         let after: Vec<bool> = used.iter().map(|s| s.setup == request.after).collect();
         let unit = layout.unit(&request.before, &request.after);
         let matched = matched::matched(&used, joint, &after, unit);
-        let mut bound = bound::bound(gathered, &standard, request);
+        let mut bound = bound::bound(gathered, &standard, &layout, request);
         let answers_agree = agree(&change, &matched);
         let (verdict, by_bound) = verdict::judge(&Evidence {
             change_k: &change.main,
@@ -188,21 +194,18 @@ impl<'a> Draft<'a> {
         if let Some(bound) = &mut bound {
             bound.decides = by_bound;
         }
-        let told = [Verdict::CannotTell, Verdict::NotComparable];
-        let take = told
-            .contains(&verdict)
+        let take = (verdict == Verdict::CannotTell)
             .then(|| outlook(&standard, gathered, request, &change))
             .flatten();
         let cautions = cautions::of_answer(&standard, &used, request);
         let sides = [request.before.as_str(), request.after.as_str()];
         let limit_c = used[driven].car.limit_coolant_c;
         let change_k = |log_ratio: f64| standard.change_k(log_ratio);
-        let seen = observations(&fitted, joint);
         let comparison = Comparison {
             plain: plain::plain(
                 &used,
                 &plain::Asked {
-                    observations: &seen[..used.len()],
+                    observations: of_used,
                     sides,
                     threshold_k: request.threshold_k,
                     change_k: &change_k,
@@ -218,7 +221,7 @@ impl<'a> Draft<'a> {
             regulated_evidence: bound,
             with_excluded: None,
             load_response_change: load_response::load_response_change(&used, joint, request),
-            placebo: placebo::placebos(&standard, &observations(&fitted, joint), sides),
+            placebo: placebo::placebos(&standard, &seen, sides),
             verdict,
             threshold_k: request.threshold_k,
             smallest_excludable_k: verdict::smallest_excludable_k(&change.main),
@@ -246,9 +249,10 @@ impl<'a> Draft<'a> {
     }
 
     fn reference(&self, standard: &Standard, driven: &Prepared) -> Reference {
-        let chosen = match self.request.drive {
-            Some(_) => "as asked for",
-            None => "the session of median pace",
+        let chosen = if self.request.drive.as_ref() == Some(&driven.id) {
+            "as asked for"
+        } else {
+            "the session of median pace"
         };
         let source = driven.heat.as_ref().map_or("nothing", |h| h.source.label());
         Reference {

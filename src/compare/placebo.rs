@@ -147,12 +147,7 @@ mod tests {
     use super::*;
 
     fn at(setup: &str, day: u32) -> Observation {
-        Observation {
-            log_g: 0.0,
-            own_se: f64::INFINITY,
-            setup: setup.into(),
-            day: chrono::NaiveDate::from_ymd_opt(2031, 5, day),
-        }
+        super::super::contrast::at(setup, day, 0.0)
     }
 
     #[test]

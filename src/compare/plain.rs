@@ -206,22 +206,15 @@ impl PlainTest {
 
 #[cfg(test)]
 mod tests {
+    use super::super::contrast::at;
     use super::*;
-    use chrono::NaiveDate;
 
     /// Sessions of setups `a` and `b`: days with the `log g` of one session each.
     fn sessions(pairs: &[(f64, f64)]) -> Vec<Observation> {
         let mut out = Vec::new();
         for (i, &(before, after)) in pairs.iter().enumerate() {
-            let day = NaiveDate::from_ymd_opt(2031, 5, i as u32 + 1);
-            for (setup, log_g) in [("a", before), ("b", after)] {
-                out.push(Observation {
-                    log_g,
-                    own_se: f64::INFINITY,
-                    setup: setup.into(),
-                    day,
-                });
-            }
+            let day = i as u32 + 1;
+            out.extend([at("a", day, before), at("b", day, after)]);
         }
         out
     }

@@ -190,13 +190,11 @@ pub fn sentences(comparison: &Comparison) -> String {
 /// The sentences where sessions on the thermostat decide.
 fn of_bound(comparison: &Comparison, bound: &Bound) -> String {
     let (before, after) = (&comparison.before.setup, &comparison.after.setup);
-    let (size, way) = match (
-        bound.coolant_change_at_most_k,
-        bound.coolant_change_at_least_k,
-    ) {
-        (Some(k), _) => (k.abs(), "cooler"),
-        (_, Some(k)) => (k.abs(), "hotter"),
-        _ => (0.0, "cooler"),
+    let size = bound.limit().1.abs();
+    let way = if bound.shows_cooler() {
+        "cooler"
+    } else {
+        "hotter"
     };
     let number = bound.sessions.len();
     let sessions = if number == 1 { "session" } else { "sessions" };

@@ -5,7 +5,7 @@ use super::clock::{clock_score, same_kind};
 use super::clock_read::{Reading, read_cells};
 use super::shape::Row;
 use super::table::{Column, Table};
-use super::timeline::unwrap_period;
+use super::timeline::{timed_rows, unwrap_period};
 use super::words::fold;
 use crate::warning::Warning;
 
@@ -64,9 +64,7 @@ pub(super) fn merge(table: Table, groups: &[Group]) -> Table {
     let mut readings: Vec<(f64, usize, usize)> = Vec::new();
     let mut offsets = vec![1];
     for (g, group) in groups.iter().enumerate() {
-        let timed: Vec<(usize, f64)> = (group.clock.seconds.iter().enumerate())
-            .filter_map(|(row, s)| Some((row, (*s)?)))
-            .collect();
+        let timed = timed_rows(&group.clock.seconds);
         let timed = match group.clock.wraps_s {
             Some(period) => unwrap_period(&timed, period),
             None => timed,

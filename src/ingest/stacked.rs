@@ -4,7 +4,7 @@
 use super::cell::is_blank;
 use super::clock::Clock;
 use super::table::Table;
-use super::timeline::is_summer_time;
+use super::timeline::{is_summer_time, median_step, timed_rows};
 use super::words::{fold, has_any};
 
 const SESSION_WORDS: &str = "=session|=run|=outing|=sitzung|=lauf|=fahrt|=sesion|=sessione|\
@@ -68,10 +68,8 @@ fn blocks(table: &Table, column: usize) -> Option<Vec<usize>> {
 }
 
 fn by_clock(table: &Table, clock: &Clock) -> Vec<usize> {
-    let timed: Vec<(usize, f64)> = (clock.seconds.iter().enumerate())
-        .filter_map(|(row, s)| Some((row, (*s)?)))
-        .collect();
-    let step_s = median_step(&timed);
+    let timed = timed_rows(&clock.seconds);
+    let step_s = median_step(&timed.iter().map(|(_, s)| *s).collect::<Vec<_>>());
     let mut starts = vec![0];
     // Place, among the rows with a time, at which the part under way began.
     let mut from = 0;
@@ -95,19 +93,6 @@ fn by_clock(table: &Table, clock: &Clock) -> Vec<usize> {
         }
     }
     starts
-}
-
-fn median_step(timed: &[(usize, f64)]) -> f64 {
-    let mut steps: Vec<f64> = timed
-        .windows(2)
-        .map(|pair| pair[1].1 - pair[0].1)
-        .filter(|step| *step > 0.0)
-        .collect();
-    if steps.is_empty() {
-        return 0.0;
-    }
-    let middle = steps.len() / 2;
-    *steps.select_nth_unstable_by(middle, f64::total_cmp).1
 }
 
 /// The same rows over again are a logger's stutter, not another session.

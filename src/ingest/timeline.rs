@@ -37,11 +37,7 @@ pub(super) fn order(
     is_wall: bool,
     same: impl Fn(usize, usize) -> bool,
 ) -> Timeline {
-    let timed: Vec<(usize, f64)> = seconds
-        .iter()
-        .enumerate()
-        .filter_map(|(row, s)| Some((row, (*s)?)))
-        .collect();
+    let timed = timed_rows(seconds);
     let timed = match wraps_s {
         Some(period) => unwrap_period(&timed, period),
         None => timed,
@@ -108,6 +104,12 @@ fn without_repeats(
         kept.push((row, s));
     }
     kept
+}
+
+/// The rows that have a time, each with it, s.
+pub(super) fn timed_rows(seconds: &[Option<f64>]) -> Vec<(usize, f64)> {
+    let rows = seconds.iter().enumerate();
+    rows.filter_map(|(row, s)| Some((row, (*s)?))).collect()
 }
 
 /// Adds a period each time the clock starts again, unless a single row is astray.
@@ -223,8 +225,8 @@ fn microseconds(t_s: f64) -> f64 {
     (t_s * 1e6).round() / 1e6
 }
 
-/// The median of the steps that go forward.
-fn median_step(t_s: &[f64]) -> f64 {
+/// The median of the steps that go forward; zero where none does.
+pub(super) fn median_step(t_s: &[f64]) -> f64 {
     let mut steps: Vec<f64> = t_s
         .windows(2)
         .map(|pair| pair[1] - pair[0])

@@ -101,10 +101,10 @@ impl Grouped {
         if y.len() <= cells {
             return None;
         }
-        let counts = DMatrix::from_fn(groups, cells, |g, c| {
-            let members = cell.iter().zip(group).filter(|&m| m == (&c, &g));
-            members.count() as f64
-        });
+        let mut counts = DMatrix::zeros(groups, cells);
+        for (c, g) in cell.iter().zip(group) {
+            counts[(*g, *c)] += 1.0;
+        }
         let data = Data::of(y, cell, group, counts);
         let df = (y.len() - cells) as f64;
         let mut ratios: Vec<Ratio> = grid(known.prior_ratio)

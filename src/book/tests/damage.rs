@@ -6,15 +6,7 @@ use std::path::{Path, PathBuf};
 use rusqlite::Connection;
 
 use super::super::{Book, BookError, CATALOGUE, Change};
-use super::{names, session};
-
-fn book_of_two() -> (tempfile::TempDir, Book) {
-    let folder = tempfile::tempdir().unwrap();
-    let mut book = Book::open(folder.path()).unwrap();
-    book.add(session(1)).unwrap();
-    book.add(session(2)).unwrap();
-    (folder, book)
-}
+use super::{book_of_two, names, session};
 
 fn part(dir: &Path, id: &str) -> PathBuf {
     dir.join("channels")

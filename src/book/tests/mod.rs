@@ -23,6 +23,15 @@ pub(super) fn die_if_told(step: &str) {
     }
 }
 
+/// A book of two sessions, in a folder of its own.
+fn book_of_two() -> (tempfile::TempDir, Book) {
+    let folder = tempfile::tempdir().unwrap();
+    let mut book = Book::open(folder.path()).unwrap();
+    book.add(session(1)).unwrap();
+    book.add(session(2)).unwrap();
+    (folder, book)
+}
+
 fn info(max: f64) -> ChannelInfo {
     ChannelInfo {
         column: "ECT".into(),

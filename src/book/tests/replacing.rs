@@ -1,18 +1,10 @@
 //! A session put in the place of another.
 
 use super::super::{Book, BookError};
-use super::{coolant, left_behind, meta, same, session, with_meta};
+use super::{book_of_two, coolant, left_behind, meta, same, session, with_meta};
 use crate::session::{Role, SessionMeta};
 
 const WHY: (&str, Option<&str>, Option<&str>) = ("imported", Some("run_1.csv"), Some("again.csv"));
-
-fn book_of_two() -> (tempfile::TempDir, Book) {
-    let folder = tempfile::tempdir().unwrap();
-    let mut book = Book::open(folder.path()).unwrap();
-    book.add(session(1)).unwrap();
-    book.add(session(2)).unwrap();
-    (folder, book)
-}
 
 fn has_coolant_of(book: &Book, id: &str, hash: u32) -> bool {
     let read = book.session(id).unwrap().channel(Role::Coolant).unwrap();

@@ -247,19 +247,15 @@ fn agreement(comparison: &Comparison) -> String {
 }
 
 fn bound_words(bound: &Bound, comparison: &Comparison) -> String {
-    let (limit, after) = match bound.coolant_change_at_most_k {
-        Some(k) => (format!("at most {}", change(k)), &comparison.after.setup),
-        None => {
-            let k = bound.coolant_change_at_least_k.unwrap_or(f64::NAN);
-            (format!("at least {}", change(k)), &comparison.after.setup)
-        }
-    };
+    let (side, limit_k) = bound.limit();
     format!(
         "{} with {} ran on the thermostat ({}). They give no point, but they bound the change with \
-         {after}: {limit}\u{a0}K, one-sided at {} %.",
+         {}: {side} {}\u{a0}K, one-sided at {} %.",
         number::count(bound.sessions.len(), "session"),
         bound.setup,
         bound.sessions.join(", "),
+        comparison.after.setup,
+        change(limit_k),
         number::fixed(100.0 * bound.level, 1),
     )
 }
