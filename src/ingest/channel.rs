@@ -169,7 +169,7 @@ pub(super) fn finish(
     let column = table.columns[written.choice.column].name.clone();
     if let Some((count, row)) = written.unreadable {
         let (line, value) = (
-            table.rows[row].number,
+            table.rows.number(row),
             table.cell(row, written.choice.column),
         );
         let value: String = value.chars().take(40).collect();

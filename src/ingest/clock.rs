@@ -135,7 +135,7 @@ fn bad_time(table: &Table, column: usize) -> IngestError {
     match cells().find(|(_, cell)| !is_time(cell)) {
         Some((row, value)) => IngestError::BadTime {
             file,
-            line: table.rows[row].number,
+            line: table.rows.number(row),
             column: name,
             value: value.chars().take(40).collect(),
         },

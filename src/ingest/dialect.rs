@@ -1,8 +1,9 @@
 //! How a table is written: what parts its columns, where its header ends, its decimal mark.
 
-use csv::{ReaderBuilder, StringRecord, Trim};
+use csv::{ReaderBuilder, StringRecord};
 
 use super::cell::{Mark, is_blank, looks_like_value};
+use super::rows::Rows;
 use super::unit_text::is_unit_text;
 
 /// A line of the file, parted into fields.
@@ -40,39 +41,34 @@ const MOST_HEADER_ROWS: usize = 3;
 
 /// Parts `text` at `delimiter`. Blank lines are left out; line numbers are those of the file.
 pub(super) fn lines(text: &str, delimiter: char) -> Vec<Line> {
-    let mut quoted = read_lines(text, delimiter, true);
-    // A heading may be broken over two lines within quotes. But a quote that never closes (an
-    // inch mark, say) swallows whole lines: then quotes mean nothing.
-    let swallows = |field: &str| field.contains('\n') && field.contains(delimiter);
-    if quoted.iter().any(|line| line.fields.iter().any(swallows)) {
-        return read_lines(text, delimiter, false);
-    }
-    for line in &mut quoted {
-        if line.fields.as_slice().contains('\n') {
-            let plain = line.fields.iter().map(|field| field.replace('\n', " "));
-            line.fields = plain.collect();
-        }
-    }
-    quoted
+    read_lines(text, delimiter, usize::MAX).0
 }
 
-fn read_lines(text: &str, delimiter: char, quoting: bool) -> Vec<Line> {
+/// The same, of which only the first `above` are lines of their own.
+pub(super) fn read_lines(text: &str, delimiter: char, above: usize) -> (Vec<Line>, Rows) {
+    // A heading may be broken over two lines within quotes. But a quote that never closes (an
+    // inch mark, say) swallows whole lines: then quotes mean nothing.
+    let quoted = text.contains('"');
+    quoted
+        .then(|| records(text, delimiter, true, above))
+        .flatten()
+        .or_else(|| records(text, delimiter, false, above))
+        .unwrap_or_default()
+}
+
+/// `None`: quotes are heeded and one of them swallows whole lines.
+fn records(text: &str, delimiter: char, quoting: bool, above: usize) -> Option<(Vec<Line>, Rows)> {
     let mut reader = ReaderBuilder::new()
         .has_headers(false)
         .flexible(true)
         .delimiter(delimiter as u8)
         .quoting(quoting)
-        .trim(if has_blank_edges(text, delimiter) {
-            Trim::All
-        } else {
-            Trim::None
-        })
         .from_reader(text.as_bytes());
     let bytes = text.as_bytes();
-    let mut found = Vec::new();
-    let mut fields = StringRecord::new();
-    while let Ok(true) = reader.read_record(&mut fields) {
-        let (mut at, mut number) = fields
+    let (mut lines, mut rows) = (Vec::new(), Rows::default());
+    let mut record = StringRecord::new();
+    while let Ok(true) = reader.read_record(&mut record) {
+        let (mut at, mut number) = record
             .position()
             .map_or((0, 1), |p| (p.byte() as usize, p.line() as usize));
         // The reader's position lies before the blank lines that it skipped.
@@ -80,33 +76,41 @@ fn read_lines(text: &str, delimiter: char, quoting: bool) -> Vec<Line> {
             at += 1;
             number += 1;
         }
-        if fields.iter().all(str::is_empty) {
+        let broken = quoting && record.as_slice().contains('\n');
+        if broken {
+            if record
+                .iter()
+                .any(|f| f.contains('\n') && f.contains(delimiter))
+            {
+                return None;
+            }
+            record = record
+                .iter()
+                .map(|field| field.replace('\n', " "))
+                .collect();
+        }
+        let clean = |field| trimmed(field, quoting);
+        if record.iter().all(|field| clean(field).is_empty()) {
             continue;
         }
-        let fields = if quoting {
-            fields.clone()
+        if lines.len() < above {
+            let fields = record.iter().map(clean).collect();
+            lines.push(Line { number, fields });
         } else {
-            unquoted(&fields)
-        };
-        found.push(Line { number, fields });
+            rows.push(number, record.iter().map(clean));
+        }
     }
-    found
+    Some((lines, rows))
 }
 
-/// Whether any field begins or ends with a blank: trimming costs a copy of every row.
-fn has_blank_edges(text: &str, delimiter: char) -> bool {
-    let edge = |b: u8| b == b'\n' || b == delimiter as u8;
-    let blank = |b: u8| (b == b' ' || b == b'\t' || b == 0xC2) && b != delimiter as u8;
-    let bytes = text.as_bytes();
-    let ends = [bytes.first(), bytes.last()];
-    ends.into_iter().flatten().any(|b| blank(*b))
-        || bytes
-            .windows(2)
-            .any(|pair| (blank(pair[0]) && edge(pair[1])) || (edge(pair[0]) && blank(pair[1])))
-}
-
-fn unquoted(fields: &StringRecord) -> StringRecord {
-    fields.iter().map(|field| field.trim_matches('"')).collect()
+/// A field without blanks around it, and without quotes that mean nothing.
+fn trimmed(field: &str, quoting: bool) -> &str {
+    let field = field.trim();
+    if quoting {
+        field
+    } else {
+        field.trim_matches('"')
+    }
 }
 
 /// Finds out how `text` is written. `None`: in no way that makes columns of it.

@@ -10,6 +10,7 @@ use super::clock::{self, Clock};
 use super::options::ReadOptions;
 use super::recording::named_clock;
 use super::roles::{FileKind, meanings};
+use super::rows::Rows;
 use super::shape::Row;
 use super::table::{Column, Table};
 use super::unit_text::{is_unit_text, split_brackets};
@@ -105,7 +106,7 @@ pub(super) fn widen(table: Table, form: &LongForm, options: &ReadOptions) -> Tab
         .filter(|at| *at != form.name && *at != form.value && Some(*at) != form.unit)
         .collect();
     let clock = clock::find(&table, named_clock(&table, options).as_deref()).ok();
-    let mut rows = Vec::new();
+    let mut rows = Rows::default();
     let mut open: Option<Row<'_>> = None;
     let mut open_at = 0;
     for at in in_order(&table, form, names.len(), clock.as_ref()) {
@@ -117,16 +118,16 @@ pub(super) fn widen(table: Table, form: &LongForm, options: &ReadOptions) -> Tab
             row.is_free(column) && same_instant(&table, &keys, clock.as_ref(), open_at, at)
         };
         if !open.as_ref().is_some_and(together) {
-            rows.extend(open.take().map(Row::finish));
+            finish(open.take(), &mut rows);
             open_at = at;
         }
         let row = open.get_or_insert_with(|| {
             let key = keys.iter().map(|k| table.cell(at, *k)).collect();
-            Row::new(table.rows[at].number, key)
+            Row::new(table.rows.number(at), key)
         });
         row.put(column, table.cell(at, form.value));
     }
-    rows.extend(open.map(Row::finish));
+    finish(open, &mut rows);
     let mut columns: Vec<Column> = keys.iter().map(|k| table.columns[*k].clone()).collect();
     columns.extend(names.iter().map(|name| {
         Column {
@@ -150,6 +151,12 @@ pub(super) fn widen(table: Table, form: &LongForm, options: &ReadOptions) -> Tab
         rows,
         warnings,
         ..table
+    }
+}
+
+fn finish(row: Option<Row<'_>>, rows: &mut Rows) {
+    if let Some(row) = row {
+        row.finish(rows);
     }
 }
 

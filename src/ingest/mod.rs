@@ -35,6 +35,7 @@ mod refine;
 mod repairs;
 mod role_words;
 mod roles;
+mod rows;
 mod shape;
 mod stacked;
 mod table;

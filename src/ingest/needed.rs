@@ -120,7 +120,7 @@ fn no_values(main: &Recording, role: Role, column: &str) -> IngestError {
         .unwrap_or(0);
     IngestError::NoValues {
         file: table.file.clone(),
-        line: table.rows[row].number,
+        line: table.rows.number(row),
         column: column.to_owned(),
         role: role.name().to_owned(),
         value: table.cell(row, at).chars().take(40).collect(),

@@ -3,6 +3,7 @@
 
 use super::clock::{clock_score, same_kind};
 use super::clock_read::{Reading, read_cells};
+use super::rows::Rows;
 use super::shape::Row;
 use super::table::{Column, Table};
 use super::timeline::{timed_rows, unwrap_period};
@@ -73,22 +74,26 @@ pub(super) fn merge(table: Table, groups: &[Group]) -> Table {
         offsets.push(offsets[g] + group.values.len());
     }
     readings.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
-    let mut rows = Vec::new();
+    let mut rows = Rows::default();
     let mut open: Option<(f64, Row<'_>)> = None;
     for (s, g, row) in readings {
         let same =
             |open: &(f64, Row<'_>)| s - open.0 <= SAME_INSTANT_S && open.1.is_free(offsets[g]);
-        if !open.as_ref().is_some_and(same) {
-            rows.extend(open.take().map(|(_, row)| row.finish()));
+        if !open.as_ref().is_some_and(same)
+            && let Some((_, row)) = open.take()
+        {
+            row.finish(&mut rows);
         }
         let clock = table.cell(row, groups[g].clock.column);
         let (_, line) =
-            open.get_or_insert_with(|| (s, Row::new(table.rows[row].number, vec![clock])));
+            open.get_or_insert_with(|| (s, Row::new(table.rows.number(row), vec![clock])));
         for (k, column) in groups[g].values.clone().enumerate() {
             line.put(offsets[g] + k, table.cell(row, column));
         }
     }
-    rows.extend(open.map(|(_, row)| row.finish()));
+    if let Some((_, row)) = open {
+        row.finish(&mut rows);
+    }
     let kept = std::iter::once(groups[0].clock.column)
         .chain(groups.iter().flat_map(|group| group.values.clone()));
     let columns: Vec<Column> = kept.map(|at| table.columns[at].clone()).collect();

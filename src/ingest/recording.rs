@@ -105,7 +105,7 @@ impl Recording {
     ) -> Result<Self, IngestError> {
         let is_wall = clock.origin != Origin::Running;
         let mut timeline = order(&clock.seconds, clock.wraps_s, is_wall, |a, b| {
-            table.rows[a].fields == table.rows[b].fields
+            table.rows.same(a, b)
         });
         let mut warnings = table.warnings.clone();
         warnings.extend(clock.warnings.iter().cloned());

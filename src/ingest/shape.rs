@@ -1,11 +1,9 @@
 //! Tables of other shapes, made into one row an instant and one column a channel.
 
-use csv::StringRecord;
-
-use super::dialect::Line;
 use super::long;
 use super::options::ReadOptions;
 use super::own_clocks;
+use super::rows::Rows;
 use super::table::Table;
 
 /// The table with one column a channel, whichever shape it came in.
@@ -44,11 +42,8 @@ impl<'a> Row<'a> {
         self.cells[column] = cell;
     }
 
-    /// The row as a line of a table; blanks at the end are left out.
-    pub fn finish(self) -> Line {
-        Line {
-            number: self.number,
-            fields: StringRecord::from(self.cells),
-        }
+    /// Adds the row to others; blanks at its end are left out.
+    pub fn finish(self, rows: &mut Rows) {
+        rows.push(self.number, self.cells.into_iter());
     }
 }

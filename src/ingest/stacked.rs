@@ -98,10 +98,7 @@ fn by_clock(table: &Table, clock: &Clock) -> Vec<usize> {
 /// The same rows over again are a logger's stutter, not another session.
 fn repeats(table: &Table, first: usize, again: usize) -> bool {
     let rows = &table.rows;
-    let same = |k: usize| match (rows.get(first + k), rows.get(again + k)) {
-        (Some(a), Some(b)) => a.fields == b.fields,
-        _ => false,
-    };
+    let same = |k: usize| again + k < rows.len() && rows.same(first + k, again + k);
     (0..5).all(same)
 }
 

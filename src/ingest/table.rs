@@ -2,8 +2,9 @@
 
 use super::cell::{Mark, mark_of};
 use super::decode::{decode, repair_double_encoding};
-use super::dialect::{Dialect, Line, detect, lines};
+use super::dialect::{Dialect, Line, detect, read_lines};
 use super::error::IngestError;
+use super::rows::Rows;
 use super::time_text::DateOrder;
 use super::unpack::unpack;
 use crate::warning::Warning;
@@ -29,7 +30,7 @@ pub(super) struct Table {
     /// Lines above the first data row.
     pub header_lines: usize,
     pub columns: Vec<Column>,
-    pub rows: Vec<Line>,
+    pub rows: Rows,
     /// `name; value` pairs above the header.
     pub preamble: Vec<(String, String)>,
     /// Which of how many sessions of the file this is, where there are several.
@@ -77,12 +78,15 @@ impl Table {
         }
         let dialect = detect(&decoded.text)
             .ok_or_else(|| no_table(file, "no delimiter (, ; tab |) makes data rows of it"))?;
-        let mut all = lines(&decoded.text, dialect.delimiter);
-        if all.len() <= dialect.data {
+        if decoded.text.len() > u32::MAX as usize {
+            return Err(no_table(file, "it is larger than 4 GiB"));
+        }
+        let (all, rows) = read_lines(&decoded.text, dialect.delimiter, dialect.data);
+        if rows.len() == 0 {
             return Err(no_table(file, "there are no data rows"));
         }
-        let rows = all.split_off(dialect.data);
-        let header_lines = rows[0].number - 1;
+        drop(decoded.text);
+        let header_lines = rows.number(0) - 1;
         let columns = columns(&all, &dialect);
         let preamble = preamble(&all[..dialect.header.first().copied().unwrap_or(all.len())]);
         let rows_read = rows.len();
@@ -108,7 +112,7 @@ impl Table {
         let of = starts.len();
         let lines: Vec<String> = starts
             .iter()
-            .map(|row| self.rows[*row].number.to_string())
+            .map(|row| self.rows.number(*row).to_string())
             .collect();
         let note = Warning::note(
             "several-sessions",
@@ -117,28 +121,26 @@ impl Table {
                 lines.join(", ")
             ),
         );
-        let mut rest = self;
+        let ends = starts.iter().skip(1).copied().chain([self.rows.len()]);
         let mut parts = Vec::new();
-        for (n, start) in starts.iter().enumerate().rev() {
-            let rows = rest.rows.split_off(*start);
-            let mut warnings = if n == 0 {
-                rest.warnings.clone()
-            } else {
-                Vec::new()
+        for (n, (start, end)) in starts.iter().copied().zip(ends).enumerate() {
+            let rows = self.rows.filtered(|row| (start..end).contains(&row));
+            let mut warnings = match n {
+                0 => self.warnings.clone(),
+                _ => Vec::new(),
             };
             warnings.push(note.clone());
             parts.push(Self {
-                file: format!("{} ({} of {of})", rest.file, n + 1),
-                columns: rest.columns.clone(),
-                preamble: rest.preamble.clone(),
+                file: format!("{} ({} of {of})", self.file, n + 1),
+                columns: self.columns.clone(),
+                preamble: self.preamble.clone(),
                 part: Some((n, of)),
                 rows_read: rows.len(),
                 rows,
                 warnings,
-                ..rest
+                ..self
             });
         }
-        parts.reverse();
         parts
     }
 
@@ -155,12 +157,15 @@ impl Table {
 
     /// The file's line that the last row stands on.
     pub fn last_line(&self) -> usize {
-        self.rows.last().map_or(0, |row| row.number)
+        match self.rows.len() {
+            0 => 0,
+            rows => self.rows.number(rows - 1),
+        }
     }
 
     /// A cell's text; empty where a row is short.
     pub fn cell(&self, row: usize, column: usize) -> &str {
-        self.rows[row].fields.get(column).unwrap_or_default()
+        self.rows.cell(row, column)
     }
 
     /// The decimal mark of a column.
@@ -287,57 +292,46 @@ fn preamble(lines: &[Line]) -> Vec<(String, String)> {
 /// Leaves out rows that do not fit the header, and says how many.
 fn whole_rows(
     file: &str,
-    rows: Vec<Line>,
+    rows: Rows,
     width: usize,
     warnings: &mut Vec<Warning>,
-) -> Result<Vec<Line>, IngestError> {
-    let is_long = |line: &Line| {
-        line.fields
-            .iter()
-            .skip(width)
-            .any(|field| !field.is_empty())
-    };
-    let is_short = |line: &Line| line.fields.len() < width;
-    let long = rows.iter().filter(|line| is_long(line)).count();
-    let short = rows.iter().filter(|line| is_short(line)).count();
+) -> Result<Rows, IngestError> {
+    let is_long = |row: &usize| rows.cells(*row).skip(width).any(|cell| !cell.is_empty());
+    let is_short = |row: &usize| rows.width(*row) < width;
+    let all = || 0..rows.len();
+    let (long, short) = (
+        all().filter(is_long).count(),
+        all().filter(is_short).count(),
+    );
     let keep_short = short as f64 >= TORN_SHARE * rows.len() as f64 && rows.len() > 20;
     if 2 * long > rows.len()
-        && let Some(first) = rows.iter().find(|line| is_long(line))
+        && let Some(first) = all().find(is_long)
     {
         return Err(IngestError::Ragged {
             file: file.to_owned(),
-            line: first.number,
+            line: rows.number(first),
             expected: width,
-            found: first.fields.len(),
+            found: rows.width(first),
         });
     }
-    let mut told = |id: &str, count: usize, what: &str, example: Option<&Line>| {
+    let mut told = |id: &str, count: usize, what: &str, example: Option<usize>| {
         if let Some(example) = example {
-            let at = example.number;
+            let at = rows.number(example);
             warnings.push(Warning::note(
                 id,
                 format!("{count} rows {what} (the first on line {at}) were left out"),
             ));
         }
     };
-    told(
-        "rows-too-long",
-        long,
-        "with more fields than the header",
-        rows.iter().find(|l| is_long(l)),
-    );
+    let what = "with more fields than the header";
+    told("rows-too-long", long, what, all().find(is_long));
     if !keep_short {
-        told(
-            "rows-too-short",
-            short,
-            "cut short",
-            rows.iter().find(|l| is_short(l)),
-        );
+        told("rows-too-short", short, "cut short", all().find(is_short));
     }
-    Ok(rows
-        .into_iter()
-        .filter(|line| !is_long(line) && (keep_short || !is_short(line)))
-        .collect())
+    if long == 0 && (keep_short || short == 0) {
+        return Ok(rows);
+    }
+    Ok(rows.filtered(|row| !is_long(&row) && (keep_short || !is_short(&row))))
 }
 
 #[cfg(test)]
@@ -352,7 +346,9 @@ mod tests {
             None,
         )
         .unwrap();
-        let numbers: Vec<usize> = table.rows.iter().map(|row| row.number).collect();
+        let numbers: Vec<usize> = (0..table.rows.len())
+            .map(|row| table.rows.number(row))
+            .collect();
         assert_eq!(numbers, [2, 3, 5, 7]);
         let ids: Vec<&str> = table.warnings.iter().map(|w| w.id.as_str()).collect();
         assert_eq!(ids, ["rows-too-long", "rows-too-short"]);
