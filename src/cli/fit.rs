@@ -79,6 +79,19 @@ pub fn assessment(book: &mut Book, meta: &SessionMeta) -> Result<Assessment, Fai
     })
 }
 
+/// Fits sessions that are new in the book, on all cores, and keeps the fits.
+pub fn assess_new(book: &mut Book, metas: &[SessionMeta]) -> Result<(), Failure> {
+    let mut sessions = Vec::new();
+    for meta in metas {
+        sessions.push(book.session(&meta.id)?);
+    }
+    let fits: Vec<SessionFit> = sessions.par_iter().map(fit_session).collect();
+    for (meta, fit) in metas.iter().zip(&fits) {
+        keep(book, meta, fit)?;
+    }
+    Ok(())
+}
+
 fn of_kept(json: &str) -> Option<Assessment> {
     let value: serde_json::Value = serde_json::from_str(json).ok()?;
     Some(Assessment {

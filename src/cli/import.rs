@@ -180,6 +180,7 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
             }
             bar.inc(1);
         }
+        importer.assess()?;
     }
     bar.finish_and_clear();
     if document.sessions.is_empty() {

@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use super::failure::Failure;
-use super::fit::assessment;
+use super::fit::assess_new;
 use super::import::{Document, Imported};
 use crate::book::{Added, Book};
 use crate::ingest::{IngestError, ReadOptions};
@@ -22,6 +22,7 @@ pub struct Importer<'a> {
     known: Vec<SessionMeta>,
     options: &'a ReadOptions,
     replace: Option<&'a str>,
+    unassessed: Vec<SessionMeta>,
     /// What was done so far.
     pub document: &'a mut Document,
 }
@@ -41,6 +42,7 @@ impl<'a> Importer<'a> {
             known,
             options,
             replace,
+            unassessed: Vec::new(),
             document,
         }
     }
@@ -73,30 +75,32 @@ impl<'a> Importer<'a> {
         done
     }
 
+    /// Fits what was added since: the listing wants to know at once whether a session says anything.
+    pub fn assess(&mut self) -> Result<(), Failure> {
+        match &mut self.book {
+            Some(book) => assess_new(book, &std::mem::take(&mut self.unassessed)),
+            None => Ok(()),
+        }
+    }
+
     fn put(&mut self, book: &mut Book, path: &Path, session: Session) -> Result<(), Failure> {
         let laps = laps::find(&session.grid(LAP_STEP_S));
         if let Some(id) = self.replace {
             let meta = replace(book, id, session)?;
-            return self.added(book, meta, laps);
+            self.added(meta, laps);
+            return Ok(());
         }
         match book.add(session)? {
             Added::New(meta) => {
                 self.tell_of_twin(&meta);
-                self.added(book, meta, laps)
+                self.added(meta, laps);
             }
-            Added::Duplicate(meta) => {
-                self.duplicate(path, meta);
-                Ok(())
-            }
+            Added::Duplicate(meta) => self.duplicate(path, meta),
         }
+        Ok(())
     }
 
-    fn added(
-        &mut self,
-        book: &mut Book,
-        meta: SessionMeta,
-        laps: Option<Laps>,
-    ) -> Result<(), Failure> {
+    fn added(&mut self, meta: SessionMeta, laps: Option<Laps>) {
         let named = |warning: &Warning| Warning {
             message: format!("{}: {}", meta.id, warning.message),
             ..warning.clone()
@@ -104,11 +108,9 @@ impl<'a> Importer<'a> {
         let document = &mut self.document;
         document.warnings.extend(meta.warnings.iter().map(named));
         document.aligned.extend(meta.aligned.iter().cloned());
-        // The listing wants to know at once whether the session says anything.
-        assessment(book, &meta)?;
+        self.unassessed.push(meta.clone());
         self.known.push(meta.clone());
         document.sessions.push(Imported::new(meta, false, laps));
-        Ok(())
     }
 
     fn tell_of_twin(&mut self, meta: &SessionMeta) {
