@@ -72,7 +72,7 @@ impl Logger {
                     None => t,
                     Some(round) => ((t - slot_s) / round).floor() * round + slot_s,
                 };
-                let i = ((read_s.max(0.0) / DT_S) as usize).min(sensed.len() - 1);
+                let i = ((read_s.max(0.0) / DT_S).round() as usize).min(sensed.len() - 1);
                 match held {
                     Some((at, value)) if at == i => value,
                     _ => {

@@ -46,7 +46,7 @@ pub(super) fn placebos(
         for (number, second) in splits(observations, setup, &mut rng).iter().enumerate() {
             placebos.push(Placebo {
                 setup: setup.to_owned(),
-                split: format!("random halves of each day, number {}", number + 1),
+                split: format!("random split {}", number + 1),
                 coolant_change_k: change(standard, observations, setup, second),
             });
         }

@@ -319,7 +319,10 @@ fn whole_rows(
             let at = rows.number(example);
             warnings.push(Warning::note(
                 id,
-                format!("{count} rows {what} (the first on line {at}) were left out"),
+                match count {
+                    1 => format!("1 row {what} (line {at}) was left out"),
+                    _ => format!("{count} rows {what} (the first on line {at}) were left out"),
+                },
             ));
         }
     };

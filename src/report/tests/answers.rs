@@ -152,12 +152,12 @@ pub fn comparison(wholes: &[Whole]) -> Comparison {
         placebo: vec![
             Placebo {
                 setup: "open-ducts".into(),
-                split: "random halves of each day, number 1".into(),
+                split: "random split 1".into(),
                 coolant_change_k: Estimate::symmetric(0.4, 1.7, "split"),
             },
             Placebo {
                 setup: "sealed-ducts".into(),
-                split: "random halves of each day, number 1".into(),
+                split: "random split 1".into(),
                 coolant_change_k: Estimate::unknown("one session on one side"),
             },
         ],
