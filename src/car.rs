@@ -33,9 +33,33 @@ pub enum SheetError {
         /// The sheet's file name.
         file: String,
         /// The key.
-        key: &'static str,
+        key: String,
         /// The value as written.
         value: f64,
+        /// What was expected.
+        expected: String,
+    },
+    /// A word that is none of those that can stand there.
+    #[error("{file}: {key} = \"{value}\" is not known{}", nearest.as_ref().map(|n| format!(" (nearest known: \"{n}\")")).unwrap_or_default())]
+    UnknownWord {
+        /// The sheet's file name.
+        file: String,
+        /// The key.
+        key: String,
+        /// The word as written.
+        value: String,
+        /// The most similar known word.
+        nearest: Option<String>,
+        /// All that can stand there.
+        known: String,
+    },
+    /// A key that does not hold what it must.
+    #[error("{file}: {key}: expected {expected}")]
+    Wrong {
+        /// The sheet's file name.
+        file: String,
+        /// The key.
+        key: String,
         /// What was expected.
         expected: String,
     },
@@ -56,7 +80,10 @@ impl SheetError {
             Self::UnknownKey { nearest: None, .. } => {
                 "README.md lists the keys of sheets and profiles".to_owned()
             }
-            Self::OutOfRange { expected, .. } => format!("give {expected}"),
+            Self::UnknownWord { known, .. } => format!("one of: {known}"),
+            Self::OutOfRange { expected, .. } | Self::Wrong { expected, .. } => {
+                format!("give {expected}")
+            }
         }
     }
 }
@@ -80,7 +107,7 @@ macro_rules! car_sheet {
                 $( if let Some(value) = self.$key && !($low..=$high).contains(&value) {
                     return Err(SheetError::OutOfRange {
                         file: file.to_owned(),
-                        key: stringify!($key),
+                        key: stringify!($key).to_owned(),
                         value,
                         expected: format!("{}, from {} to {}", $what, $low, $high),
                     });
@@ -149,7 +176,7 @@ impl CarSheet {
         {
             return Err(SheetError::OutOfRange {
                 file: file.to_owned(),
-                key: "thermostat_full_open_c",
+                key: "thermostat_full_open_c".to_owned(),
                 value: full,
                 expected: format!("degrees Celsius above thermostat_opens_c = {opens}"),
             });

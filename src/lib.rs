@@ -22,6 +22,7 @@ pub mod quantity;
 pub mod regime;
 pub mod report;
 pub mod session;
+pub mod stack;
 pub mod stats;
 pub mod thermal;
 pub mod warning;

@@ -40,7 +40,7 @@ impl Profile {
         match profile.rate_hz {
             Some(value) if !is_rate(value) => Err(SheetError::OutOfRange {
                 file: file.to_owned(),
-                key: "rate_hz",
+                key: "rate_hz".to_owned(),
                 value,
                 expected: "rows a second, from 0.01 to 1000".to_owned(),
             }),

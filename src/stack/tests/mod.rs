@@ -1,0 +1,4 @@
+//! The stack against textbooks, limits and symmetries.
+
+mod exact;
+mod limits;
