@@ -11,11 +11,11 @@ use super::fit::parts;
 use super::output::{count, table, write_file};
 use super::plain_text::plain_text;
 use super::provenance::provenance;
-use super::values::{ambient, threshold};
+use super::values::{ambient, change_range, threshold};
 use super::{Context, Outcome};
 use crate::book::{Book, BookError, hex};
 use crate::car::nearest;
-use crate::compare::{Comparison, Effect, Request, compare, verdict};
+use crate::compare::{Comparison, Effect, Predicted, Request, compare, verdict};
 use crate::estimate::fit_session;
 use crate::estimate::prepare::STEP_S;
 use crate::report::comparison_page;
@@ -45,6 +45,10 @@ pub struct Arguments {
     /// both setups
     #[arg(long, value_name = "K", value_parser = threshold)]
     day_scatter_k: Option<f64>,
+    /// Set a predicted change beside the measured one, K, such as -3.1..-0.9; the verdict does not
+    /// know it
+    #[arg(long, value_name = "LOW..HIGH", allow_hyphen_values = true, value_parser = change_range)]
+    predicted_k: Option<(f64, f64)>,
     /// Write the report page
     #[arg(long, value_name = "FILE")]
     html: Option<PathBuf>,
@@ -69,7 +73,10 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
     let sessions = book.read_all(&metas)?;
     let mut comparisons = Vec::new();
     for request in &requests {
-        let comparison = compare(&sessions, request);
+        let mut comparison = compare(&sessions, request);
+        comparison.predicted = arguments
+            .predicted_k
+            .map(|ends| Predicted::beside(ends, &comparison.coolant_change_k.main));
         if let Some(path) = &arguments.html {
             let path = page_path(path, arguments, &request.after);
             write_file(&path, &page(&comparison, &sessions, arguments, request)?)?;
@@ -226,6 +233,9 @@ fn page(
     if let Some(scatter_k) = arguments.day_scatter_k {
         command += &format!(" --day-scatter-k {scatter_k}");
     }
+    if let Some((low_k, high_k)) = arguments.predicted_k {
+        command += &format!(" --predicted-k {low_k}..{high_k}");
+    }
     let provenance = provenance(&command, &metas, settings(comparison));
     let sentences = verdict::sentences(comparison);
     Ok(comparison_page(
@@ -338,6 +348,14 @@ fn remarks(comparison: &Comparison) -> String {
             bound.setup,
             bound.sessions.join(" "),
             100.0 * bound.level
+        );
+    }
+    if let Some(predicted) = &comparison.predicted {
+        text += &format!(
+            "predicted: {:+.2} to {:+.2} K. {}\n",
+            predicted.low_k,
+            predicted.high_k,
+            predicted.agreement.sentence()
         );
     }
     if let Some(lifted) = &comparison.with_excluded {

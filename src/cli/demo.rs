@@ -14,23 +14,29 @@ use super::output::write_file;
 use super::plan::summary;
 use super::progress::bar;
 use super::provenance::provenance;
+use super::stack::{radiator_of_fits, summary as stack_summary};
 use super::{Context, Outcome};
 use crate::book::{Added, Book};
 use crate::car::{CarSheet, SetupSheet};
-use crate::compare::{BookScatter, Comparison, Request, compare, verdict};
+use crate::compare::{BookScatter, Comparison, Predicted, Request, compare, verdict};
 use crate::estimate::prepare::STEP_S;
 use crate::estimate::{SessionFit, fit_session};
 use crate::ingest::{ReadOptions, read_session_bytes};
 use crate::limits::{LimitRequest, LimitsAnswer, judge_all};
 use crate::plan::{self, Plan};
-use crate::report::{Truth, comparison_page, limits_page, plan_page, sessions_page};
+use crate::report::{
+    Measured, Truth, comparison_page, limits_page, plan_page, sessions_page, stack_page,
+};
 use crate::session::{Grid, Role, Session, SessionMeta};
+use crate::stack::{Prediction, Stack, predict};
+use crate::stats::Estimate;
 use crate::warning::Warning;
 
 static SAMPLE_LOGS: Dir<'_> = include_dir!("$CARGO_MANIFEST_DIR/sample_logs");
 
 const BEFORE: &str = "open-ducts";
 const AFTER: &str = "sealed-ducts";
+const STACK: &str = "stack.toml";
 
 /// Arguments of `demo`.
 #[derive(Debug, Args)]
@@ -70,6 +76,7 @@ struct Document {
     sentences: String,
     coolant_change_k: crate::compare::Effect,
     true_coolant_change_k: f64,
+    predicted_coolant_change_k: Estimate,
     warnings: Vec<Warning>,
 }
 
@@ -80,6 +87,7 @@ struct Results {
     comparison: Comparison,
     limits: LimitsAnswer,
     plan: Plan,
+    prediction: Prediction,
     truth: SimulatedTruth,
 }
 
@@ -99,6 +107,7 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
         sentences: verdict::sentences(&results.comparison),
         coolant_change_k: results.comparison.coolant_change_k.clone(),
         true_coolant_change_k: results.truth.mean_change_k,
+        predicted_coolant_change_k: predicted_change(&results.prediction),
         warnings: results.comparison.warnings.clone(),
     };
     context.output.answer(&document, || text(&document))?;
@@ -117,8 +126,17 @@ fn text(document: &Document) -> String {
         document.verdict.label().to_uppercase(),
         document.sentences
     );
+    let predicted = match &document.predicted_coolant_change_k {
+        Estimate::Known(i) => format!(
+            "Computed from the stack before the test: {:+.2} K ({:+.2} to {:+.2}).",
+            i.estimate, i.low, i.high
+        ),
+        Estimate::Unknown { why } => {
+            format!("Computed from the stack before the test: unknown, {why}.")
+        }
+    };
     format!(
-        "{}\n\nThe logs are simulated; the true change is {truth:+.2} K, {hit}.\n\npages:\n  {}\n",
+        "{}\n\nThe logs are simulated; the true change is {truth:+.2} K, {hit}.\n{predicted}\n\npages:\n  {}\n",
         wrapped(&answer),
         document.pages.join("\n  "),
     )
@@ -137,7 +155,8 @@ fn results() -> Result<Results, Failure> {
         bar.inc(1);
     }
     bar.finish_and_clear();
-    let fits = sessions.iter().map(fit_session).collect();
+    let fits: Vec<SessionFit> = sessions.iter().map(fit_session).collect();
+    let prediction = prediction(&sessions, &fits)?;
     let looks = book.count_look(BEFORE, AFTER, "demo")?;
     let request = Request {
         ambient_c: Some(truth.reference_ambient_c),
@@ -161,14 +180,49 @@ fn results() -> Result<Results, Failure> {
         days: None,
         one_setup_a_day: false,
     };
+    let mut comparison = compare(&sessions, &request);
+    let predicted = predicted_change(&prediction);
+    let ends = predicted.known().map(|i| (i.low, i.high));
+    comparison.predicted =
+        ends.map(|ends| Predicted::beside(ends, &comparison.coolant_change_k.main));
     Ok(Results {
+        prediction,
         plan: plan::plan(&asked, &BookScatter::of(&sessions, BEFORE)),
-        comparison: compare(&sessions, &request),
+        comparison,
         sessions,
         fits,
         limits,
         truth,
     })
+}
+
+/// The stack of the car, its radiator's conductance from the sessions before the part.
+fn prediction(sessions: &[Session], fits: &[SessionFit]) -> Result<Prediction, Failure> {
+    let car = CarSheet::from_toml(utf8("car.toml")?, "car.toml")?;
+    let mut stack = Stack::from_toml(utf8(STACK)?, STACK, &car)?;
+    let before = || {
+        sessions
+            .iter()
+            .zip(fits)
+            .filter(|(s, _)| s.meta.setup == BEFORE)
+    };
+    let metas: Vec<SessionMeta> = before().map(|(s, _)| s.meta.clone()).collect();
+    let effective: Vec<Estimate> = before()
+        .map(|(_, fit)| fit.ua_w_per_k.value.clone())
+        .collect();
+    let from = radiator_of_fits(BEFORE, &metas, &effective, &mut stack);
+    let mut prediction = predict(&stack, None, car.thermostat_full_open_c);
+    prediction.radiator_ua_from = Some(from);
+    Ok(prediction)
+}
+
+/// What sealing the ducts should change.
+fn predicted_change(prediction: &Prediction) -> Estimate {
+    let change = prediction.changes.iter().find(|c| c.what_if == AFTER);
+    change.map_or_else(
+        || Estimate::unknown("the stack sheet has no such what-if"),
+        |c| c.coolant_change_k.clone(),
+    )
 }
 
 /// One sample session through the same doors as a user's: reader, then book.
@@ -197,6 +251,7 @@ fn pages(results: &Results) -> Result<Vec<(&'static str, String)>, Failure> {
     const SESSIONS: (&str, &str) = ("Sessions", "sessions.html");
     const LIMITS: (&str, &str) = ("Limits", "limits.html");
     const PLAN: (&str, &str) = ("A test to find 0.5 K", "plan.html");
+    const STACK: (&str, &str) = ("The stack, computed", "stack.html");
     let grids: Vec<Grid> = results.sessions.iter().map(|s| s.grid(STEP_S)).collect();
     let parts = parts(&results.sessions, &grids, &results.fits);
     let metas: Vec<SessionMeta> = results.sessions.iter().map(|s| s.meta.clone()).collect();
@@ -211,6 +266,10 @@ fn pages(results: &Results) -> Result<Vec<(&'static str, String)>, Failure> {
         how: "The simulator, run with both cars without wind, scatter or sensors".to_owned(),
     };
     let sentences = verdict::sentences(&results.comparison);
+    let measured = Measured {
+        what_if: AFTER.to_owned(),
+        coolant_change_k: results.comparison.coolant_change_k.main.clone(),
+    };
     Ok(vec![
         (
             COMPARISON.1,
@@ -220,12 +279,12 @@ fn pages(results: &Results) -> Result<Vec<(&'static str, String)>, Failure> {
                 &provenance,
                 Some(&truth),
                 &sentences,
-                &[SESSIONS, LIMITS, PLAN],
+                &[SESSIONS, LIMITS, PLAN, STACK],
             )?,
         ),
         (
             SESSIONS.1,
-            sessions_page(&parts, &provenance, &[COMPARISON, LIMITS, PLAN])?,
+            sessions_page(&parts, &provenance, &[COMPARISON, LIMITS, PLAN, STACK])?,
         ),
         (
             LIMITS.1,
@@ -233,7 +292,7 @@ fn pages(results: &Results) -> Result<Vec<(&'static str, String)>, Failure> {
                 &results.limits,
                 &metas,
                 &provenance,
-                &[COMPARISON, SESSIONS, PLAN],
+                &[COMPARISON, SESSIONS, PLAN, STACK],
             )?,
         ),
         (
@@ -242,7 +301,17 @@ fn pages(results: &Results) -> Result<Vec<(&'static str, String)>, Failure> {
                 &results.plan,
                 &summary(&results.plan),
                 &provenance,
-                &[COMPARISON, SESSIONS, LIMITS],
+                &[COMPARISON, SESSIONS, LIMITS, STACK],
+            )?,
+        ),
+        (
+            STACK.1,
+            stack_page(
+                &results.prediction,
+                &stack_summary(&results.prediction),
+                Some(&measured),
+                &provenance,
+                &[COMPARISON, SESSIONS, LIMITS, PLAN],
             )?,
         ),
     ])

@@ -19,6 +19,7 @@ mod provenance;
 mod reading;
 mod sessions;
 mod sheets;
+mod stack;
 mod trace_text;
 mod values;
 
@@ -61,6 +62,8 @@ enum Verb {
     Sessions,
     /// Fit the thermal model to sessions
     Fit(fit::Arguments),
+    /// Compute a stack of exchangers, and what a part should change, before it is tested
+    Stack(stack::Arguments),
     /// Plan a test: how many sessions, in what order, and what they could find
     Plan(plan::Arguments),
     /// Compare two setups
@@ -141,6 +144,7 @@ fn run(cli: Cli) -> ExitCode {
         Verb::Import(arguments) => import::run(&context, &arguments),
         Verb::Sessions => sessions::run(&context),
         Verb::Fit(arguments) => fit::run(&context, &arguments),
+        Verb::Stack(arguments) => stack::run(&context, &arguments),
         Verb::Plan(arguments) => plan::run(&context, &arguments),
         Verb::Compare(arguments) => compare::run(&context, &arguments),
         Verb::Limits(arguments) => limits::run(&context, &arguments),

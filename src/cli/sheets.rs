@@ -2,7 +2,10 @@
 
 use std::path::Path;
 
+use sha2::{Digest, Sha256};
+
 use super::failure::Failure;
+use crate::book::hex;
 use crate::car::{CarSheet, SetupSheet};
 use crate::session::SessionMeta;
 use crate::warning::Warning;
@@ -10,6 +13,15 @@ use crate::warning::Warning;
 /// Reads a sheet's text.
 pub fn read(path: &Path) -> Result<String, Failure> {
     std::fs::read_to_string(path).map_err(|e| Failure::file("read", path, &e))
+}
+
+/// A sheet for the provenance of a page: its name without folders, and its SHA-256.
+pub fn content(file: &str, text: &str) -> (String, String) {
+    let name = Path::new(file).file_name().unwrap_or_default();
+    (
+        name.to_string_lossy().into_owned(),
+        hex(&Sha256::digest(text)),
+    )
 }
 
 /// A car sheet from a file.

@@ -42,6 +42,38 @@ pub fn ambient(text: &str) -> Result<f64, String> {
     }
 }
 
+/// The temperature of a hot fluid, °C.
+pub fn celsius(text: &str) -> Result<f64, String> {
+    within(text, -50.0..=500.0, "degrees Celsius from -50 to 500")
+}
+
+/// A road speed, km/h.
+pub fn speed(text: &str) -> Result<f64, String> {
+    within(text, 0.0..=400.0, "kilometres per hour from 0 to 400")
+}
+
+/// A share of full load.
+pub fn load(text: &str) -> Result<f64, String> {
+    within(text, 0.01..=1.5, "a share of full load from 0.01 to 1.5")
+}
+
+/// Two changes of temperature, `LOW..HIGH`, K.
+pub fn change_range(text: &str) -> Result<(f64, f64), String> {
+    let parsed = text.split_once("..").and_then(|(low, high)| {
+        let ends: (f64, f64) = (low.parse().ok()?, high.parse().ok()?);
+        let sound = ends.0 <= ends.1 && ends.0.abs() <= 50.0 && ends.1.abs() <= 50.0;
+        sound.then_some(ends)
+    });
+    parsed.ok_or_else(|| "expected LOW..HIGH in kelvin, such as -3.1..-0.9".to_owned())
+}
+
+fn within(text: &str, range: std::ops::RangeInclusive<f64>, expected: &str) -> Result<f64, String> {
+    match text.parse::<f64>() {
+        Ok(value) if range.contains(&value) => Ok(value),
+        _ => Err(format!("expected {expected}")),
+    }
+}
+
 /// A change of temperature, or its scatter, K.
 pub fn threshold(text: &str) -> Result<f64, String> {
     match text.parse::<f64>() {

@@ -4,6 +4,7 @@ use serde::{Serialize, Serializer};
 
 use super::by_day::ByDay;
 use super::plain::PlainTest;
+use super::predicted::Predicted;
 use crate::stats::Estimate;
 use crate::warning::Warning;
 
@@ -53,6 +54,9 @@ pub struct Comparison {
     pub what_it_would_take: Option<WhatItWouldTake>,
     /// How often this pair of setups has been looked at with other data.
     pub looks: u32,
+    /// A change that was predicted, beside the measured one; the verdict does not know it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub predicted: Option<Predicted>,
     /// What the reader must know besides.
     pub warnings: Vec<Warning>,
     /// For the page: each session's own line.

@@ -11,6 +11,7 @@ mod load_response;
 mod matched;
 mod placebo;
 mod plain;
+mod predicted;
 mod scatter;
 mod standardised;
 pub mod verdict;
@@ -24,6 +25,7 @@ pub use contrast::{Contrast, Layout, NoInterval, Observation, Unit};
 pub use matched::CALIPERS;
 pub use placebo::SEED as PLACEBO_SEED;
 pub use plain::PlainTest;
+pub use predicted::{BesideMeasured, Predicted};
 pub use scatter::BookScatter;
 
 use std::collections::BTreeMap;
@@ -227,6 +229,7 @@ impl<'a> Draft<'a> {
             smallest_excludable_k: verdict::smallest_excludable_k(&change.main),
             what_it_would_take: take,
             looks: request.looks,
+            predicted: None,
             rows: (used.iter().enumerate())
                 .map(|(i, s)| standard.row(s, i))
                 .collect(),
@@ -297,6 +300,7 @@ impl<'a> Draft<'a> {
             smallest_excludable_k: None,
             what_it_would_take: None,
             looks: self.request.looks,
+            predicted: None,
             rows: Vec::new(),
             curves: None,
             before: self.gathered.before,

@@ -56,6 +56,19 @@ inks! {
     Standing, "standing";
     Soak, "soak";
     Gap, "gap";
+    Heat0, "heat-0";
+    Heat1, "heat-1";
+    Heat2, "heat-2";
+    Heat3, "heat-3";
+    Heat4, "heat-4";
+    Heat5, "heat-5";
+    Heat6, "heat-6";
+    Heat7, "heat-7";
+    Heat8, "heat-8";
+    Heat9, "heat-9";
+    Hatch, "hatch";
+    OnDark, "on-dark";
+    OnLight, "on-light";
 }
 
 const HIGH: u8 = 0xFA;

@@ -27,6 +27,8 @@ use crate::estimate::SessionFit;
 use crate::limits::LimitsAnswer;
 use crate::plan::Plan;
 use crate::session::{Grid, SessionMeta};
+use crate::stack::Prediction;
+use crate::stats::Estimate;
 
 /// Why a page could not be made.
 #[derive(Debug, Error)]
@@ -80,6 +82,15 @@ pub struct Truth {
     pub coolant_change_k: f64,
     /// How it was had, one sentence.
     pub how: String,
+}
+
+/// What a comparison measured of a what-if, to be set beside the prediction.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Measured {
+    /// The what-if.
+    pub what_if: String,
+    /// The measured change of settled coolant, K.
+    pub coolant_change_k: Estimate,
 }
 
 /// The page of a comparison: the answer, the picture, then the evidence.
@@ -145,4 +156,18 @@ pub fn plan_page(
     other_pages: &[(&str, &str)],
 ) -> Result<String, ReportError> {
     page::plan::render(plan, summary, provenance, other_pages)
+}
+
+/// The page of a computed stack; `summary` is the prediction in a few sentences.
+///
+/// # Errors
+/// As [`comparison_page`].
+pub fn stack_page(
+    prediction: &Prediction,
+    summary: &str,
+    measured: Option<&Measured>,
+    provenance: &Provenance,
+    other_pages: &[(&str, &str)],
+) -> Result<String, ReportError> {
+    page::stack::render(prediction, summary, measured, provenance, other_pages)
 }

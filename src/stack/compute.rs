@@ -24,6 +24,8 @@ const SAME_K: f64 = 1e-10;
 pub struct Computed {
     /// Its grid and air.
     pub face: Face,
+    /// Height of the face over its width.
+    pub aspect: f64,
     /// Its temperatures.
     pub settled: Settled,
     /// Each exchanger, front to back.
@@ -37,6 +39,8 @@ pub struct Part {
     pub name: String,
     /// What it cools.
     pub kind: Kind,
+    /// The way of its fluid, in words.
+    pub way: String,
     /// Its fluid entering, °C.
     pub in_c: f64,
     /// Its fluid leaving, °C.
@@ -123,6 +127,7 @@ pub fn compute(
                 Part {
                     name: exchangers[i].name.clone(),
                     kind: exchangers[i].kind,
+                    way: exchangers[i].way(),
                     in_c: ambient_c + settled.inlets_k[i],
                     out_c: ambient_c + settled.passed[i].out_k,
                     heat_w: settled.passed[i].heat_w,
@@ -135,8 +140,10 @@ pub fn compute(
         let coolant = parts.iter().find(|p| p.kind == Kind::Radiator);
         let next_c = coolant.map_or(mean_c, |p| (p.in_c + p.out_c) / 2.0);
         if (next_c - mean_c).abs() < SAME_K {
+            let aspect = sheet.value("air.face_height_m") / sheet.value("air.face_width_m");
             return Ok(Computed {
                 face,
+                aspect,
                 settled,
                 parts,
             });

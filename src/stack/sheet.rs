@@ -218,6 +218,16 @@ impl Exchanger {
         }
     }
 
+    /// The way of its fluid, in words.
+    pub fn way(&self) -> String {
+        let names = Flow::NAMES.iter().find(|(_, flow)| *flow == self.flow);
+        let way = names.map_or("", |(name, _)| name);
+        match self.passes {
+            1 => way.to_owned(),
+            n => format!("{way}, {n} passes"),
+        }
+    }
+
     /// The passes, first to last, each between two points across the tubes (from the top, or from the
     /// left).
     pub fn pass_edges(&self) -> Vec<(f64, f64)> {

@@ -2,6 +2,7 @@
 
 pub mod channels;
 pub mod curves;
+pub mod face;
 pub mod intervals;
 pub mod trace;
 pub mod whiteness;

@@ -270,6 +270,14 @@ fn remarks(comparison: &Comparison) -> Vec<String> {
             number::count(borrowed.days, "day"),
         ));
     }
+    if let Some(predicted) = &comparison.predicted {
+        out.push(format!(
+            "Predicted before the test: {} to {}\u{a0}K. {} The verdict does not know it.",
+            change(predicted.low_k),
+            change(predicted.high_k),
+            predicted.agreement.sentence()
+        ));
+    }
     if let Some(bound) = &comparison.regulated_evidence {
         out.push(bound_words(bound, comparison));
     }

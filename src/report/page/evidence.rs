@@ -62,9 +62,15 @@ pub fn change_backdrop(comparison: &Comparison, truth: Option<&Truth>) -> Backdr
         let text = format!("simulated truth {}\u{a0}K", change(truth.coolant_change_k));
         lines.push((truth.coolant_change_k, Ink::Truth, text));
     }
+    let mut zones = vec![(-threshold..threshold, Ink::Zone, zone)];
+    if let Some(predicted) = &comparison.predicted {
+        let (low, high) = (predicted.low_k, predicted.high_k);
+        let text = format!("predicted, {} to {}\u{a0}K", change(low), change(high));
+        zones.push((low..high, Ink::Stint, text));
+    }
     Backdrop {
         axis: "change of coolant, K (to the left: cooler)".to_owned(),
-        zones: vec![(-threshold..threshold, Ink::Zone, zone)],
+        zones,
         lines,
     }
 }

@@ -7,6 +7,7 @@ pub mod limits;
 mod plain;
 pub mod plan;
 pub mod sessions;
+pub mod stack;
 pub mod tables;
 pub mod temperatures;
 

@@ -168,6 +168,7 @@ pub fn comparison(wholes: &[Whole]) -> Comparison {
         smallest_excludable_k: Some(3.43),
         what_it_would_take: None,
         looks: 1,
+        predicted: None,
         warnings: vec![
             Warning::caution(
                 "scatter-borrowed",

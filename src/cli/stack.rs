@@ -1,0 +1,346 @@
+//! `heatbook stack`: what a part should do, computed before it is tested.
+
+use std::path::PathBuf;
+
+use clap::Args;
+
+use super::compare::{change, wrapped};
+use super::failure::Failure;
+use super::output::{count, figure, table, write_file};
+use super::provenance::provenance;
+use super::values::{ambient, celsius, load, speed};
+use super::{Context, Outcome, sheets};
+use crate::book::Book;
+use crate::car::CarSheet;
+use crate::estimate::fit_session;
+use crate::report::{CAUTIONS, stack_page};
+use crate::session::SessionMeta;
+use crate::stack::{
+    Change, FromBook, Kind, Prediction, Request, Stack, StackAnswer, calibrate, predict,
+};
+use crate::stats::{Estimate, mean};
+
+/// Inputs that are printed.
+const INFLUENCES: usize = 5;
+
+/// Arguments of `stack`.
+#[derive(Debug, Args)]
+pub struct Arguments {
+    /// The stack sheet: exchangers front to back, air, heat, what-ifs (TOML)
+    #[arg(value_name = "FILE")]
+    sheet: PathBuf,
+    /// The car sheet: power, coolant, altitude, thermostat
+    #[arg(long, value_name = "FILE")]
+    car: Option<PathBuf>,
+    /// Take the radiator's conductance from the fits of this setup in the book
+    #[arg(long, value_name = "SETUP")]
+    setup: Option<String>,
+    /// Road speed, km/h [default: the sheet's, else 120]
+    #[arg(long, value_name = "V", value_parser = speed)]
+    speed_kmh: Option<f64>,
+    /// Load, a share of full load [default: the sheet's, else 0.6]
+    #[arg(long, value_name = "SHARE", value_parser = load)]
+    load: Option<f64>,
+    /// Air outside, °C [default: the sheet's, else 25]
+    #[arg(long, value_name = "T", allow_negative_numbers = true, value_parser = ambient)]
+    ambient_c: Option<f64>,
+    /// Hold the coolant entering the radiator at this, °C, and say what heat is rejected
+    #[arg(long, value_name = "T", value_parser = celsius)]
+    coolant_c: Option<f64>,
+    /// Write the page, with maps of the temperatures
+    #[arg(long, value_name = "FILE")]
+    html: Option<PathBuf>,
+}
+
+/// Computes a stack and its what-ifs.
+pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure> {
+    let file = arguments.sheet.display().to_string();
+    let text = sheets::read(&arguments.sheet)?;
+    let book = match &arguments.setup {
+        Some(_) => Some(context.existing_book()?),
+        None => None,
+    };
+    let car = car(arguments, book.as_ref())?;
+    let mut stack = Stack::from_toml(&text, &file, &car)?;
+    let request = Request {
+        speed_kmh: arguments.speed_kmh,
+        load: arguments.load,
+        ambient_c: arguments.ambient_c,
+        coolant_c: arguments.coolant_c,
+    };
+    request.apply(&mut stack);
+    let mut used = Vec::new();
+    let from = match (&book, &arguments.setup) {
+        (Some(book), Some(setup)) => Some(from_book(book, setup, &mut stack, &mut used)?),
+        _ => None,
+    };
+    let mut prediction = predict(&stack, request.coolant_c, car.thermostat_full_open_c);
+    prediction.radiator_ua_from = from;
+    if let Some(path) = &arguments.html {
+        let metas: Vec<&SessionMeta> = used.iter().collect();
+        let mut from = provenance(&command(arguments, &file), &metas, Vec::new());
+        from.files.insert(0, sheets::content(&file, &text));
+        write_file(
+            path,
+            &stack_page(&prediction, &summary(&prediction), None, &from, &[])?,
+        )?;
+        context.output.say(&format!("page: {}", path.display()));
+    }
+    context.output.warnings(&prediction.warnings);
+    context
+        .output
+        .answer(&prediction, || self::text(&prediction))?;
+    Ok(Outcome::Done)
+}
+
+/// The car sheet: from the flag, else as the book has it for the setup.
+fn car(arguments: &Arguments, book: Option<&Book>) -> Result<CarSheet, Failure> {
+    match (&arguments.car, book, &arguments.setup) {
+        (Some(path), _, _) => sheets::car(path),
+        (None, Some(book), Some(setup)) => {
+            let sessions = book.sessions()?;
+            let latest = sessions.iter().rev().find(|m| m.setup == *setup);
+            Ok(latest.map(|m| m.car.clone()).unwrap_or_default())
+        }
+        _ => Ok(CarSheet::default()),
+    }
+}
+
+/// The radiator's conductance from the fits of a setup; `used`: the sessions it came from.
+fn from_book(
+    book: &Book,
+    setup: &str,
+    stack: &mut Stack,
+    used: &mut Vec<SessionMeta>,
+) -> Result<FromBook, Failure> {
+    let mut effective = Vec::new();
+    let sessions = book.sessions()?;
+    for meta in sessions
+        .into_iter()
+        .filter(|m| m.setup == setup && m.excluded.is_none())
+    {
+        let fit = fit_session(&book.session(&meta.id)?);
+        if let (true, Estimate::Known(_)) = (fit.assessable, &fit.ua_w_per_k.value) {
+            effective.push(fit.ua_w_per_k.value);
+            used.push(meta);
+        }
+    }
+    if used.is_empty() {
+        return Err(Failure::new(
+            format!("no session with setup `{setup}` says what the radiator can do"),
+            "heatbook fit says why each is declined; without --setup the sheet's own conductance is used",
+        ));
+    }
+    Ok(radiator_of_fits(setup, used, &effective, stack))
+}
+
+/// Sets the radiator's conductance from effective ones.
+pub fn radiator_of_fits(
+    setup: &str,
+    sessions: &[SessionMeta],
+    effective: &[Estimate],
+    stack: &mut Stack,
+) -> FromBook {
+    let known = || effective.iter().filter_map(Estimate::known);
+    let of =
+        |part: fn(&crate::stats::Interval) -> f64| mean(&known().map(part).collect::<Vec<f64>>());
+    // What the sessions share, the scale of the heat input, is nearly all of each interval: more
+    // sessions do not narrow it.
+    let effective_w_per_k = Estimate::between(
+        of(|i| i.estimate),
+        of(|i| i.low),
+        of(|i| i.high),
+        "mean of the sessions' values and of their ends: the scale of the heat input is common to them",
+    );
+    FromBook {
+        setup: setup.to_owned(),
+        sessions: sessions.iter().map(|m| m.id.clone()).collect(),
+        radiator_ua_w_per_k: calibrate(stack, &effective_w_per_k),
+        effective_w_per_k,
+    }
+}
+
+fn command(arguments: &Arguments, file: &str) -> String {
+    let mut command = format!("heatbook stack {file}");
+    if let Some(car) = &arguments.car {
+        command += &format!(" --car {}", car.display());
+    }
+    if let Some(setup) = &arguments.setup {
+        command += &format!(" --setup {setup}");
+    }
+    for (flag, value) in [
+        ("speed-kmh", arguments.speed_kmh),
+        ("load", arguments.load),
+        ("ambient-c", arguments.ambient_c),
+        ("coolant-c", arguments.coolant_c),
+    ] {
+        if let Some(value) = value {
+            command += &format!(" --{flag} {value}");
+        }
+    }
+    command
+}
+
+/// The prediction in a few sentences.
+pub fn summary(prediction: &Prediction) -> String {
+    let at = &prediction.at;
+    let mut text = format!(
+        "Predicted, not measured, at {:.0} km/h, {:.0} % load and {:.0} °C outside.",
+        at.speed_kmh,
+        100.0 * at.load,
+        at.ambient_c
+    );
+    if let Some(base) = prediction.stacks.first() {
+        text += &format!(" {}", base_sentence(base, at.coolant_c));
+    }
+    for change in &prediction.changes {
+        let of = match at.coolant_c {
+            None => (&change.coolant_change_k, 1.0, 2, "K", "settled coolant"),
+            Some(_) => (
+                &change.radiator_heat_change_w,
+                1e-3,
+                2,
+                "kW",
+                "heat rejected by the radiator",
+            ),
+        };
+        let (estimate, scale, decimals, unit, what) = of;
+        text += &match estimate.map(|v| v * scale) {
+            Estimate::Known(i) => format!(
+                " With {} the {what} changes by {:+.decimals$} {unit} (95 % interval {:+.decimals$} to {:+.decimals$}).",
+                change.what_if, i.estimate, i.low, i.high
+            ),
+            Estimate::Unknown { why } => {
+                format!(" What {} changes is unknown: {why}.", change.what_if)
+            }
+        };
+    }
+    text
+}
+
+fn base_sentence(base: &StackAnswer, coolant_c: Option<f64>) -> String {
+    let Some(radiator) = base.exchangers.iter().find(|e| e.kind == Kind::Radiator) else {
+        return base
+            .why
+            .as_ref()
+            .map_or_else(String::new, |why| format!("No settled state: {why}."));
+    };
+    match (coolant_c, radiator.in_c.known(), radiator.heat_w.known()) {
+        (None, Some(i), _) => {
+            format!(
+                "Coolant of {} settles at {:.1} °C ({:.1} to {:.1}).",
+                base.name, i.estimate, i.low, i.high
+            )
+        }
+        (Some(held_c), _, Some(i)) => format!(
+            "With the coolant held at {held_c:.0} °C the radiator of {} rejects {:.1} kW ({:.1} to {:.1}).",
+            base.name,
+            i.estimate / 1e3,
+            i.low / 1e3,
+            i.high / 1e3
+        ),
+        _ => String::new(),
+    }
+}
+
+fn text(prediction: &Prediction) -> String {
+    let mut text = wrapped(&summary(prediction)) + "\n\n";
+    let head = [
+        "stack",
+        "exchanger",
+        "fluid in, °C",
+        "out, °C",
+        "heat, kW",
+        "W/K",
+        "heated",
+    ];
+    let mut rows = Vec::new();
+    for stack in &prediction.stacks {
+        for e in &stack.exchangers {
+            rows.push(vec![
+                stack.name.clone(),
+                e.name.clone(),
+                figure(&e.in_c, 1),
+                point(&e.out_c, 1.0, 1),
+                point(&e.heat_w, 1e-3, 1),
+                point(&e.specific_dissipation_w_per_k, 1.0, 0),
+                format!("{}/{}", e.cells_heated_by_air, e.cells),
+            ]);
+        }
+    }
+    text += &table(&head, rows);
+    text += "W/K: specific dissipation, heat over fluid in minus ambient. heated: cells in which\nthe air heats the fluid.\n";
+    text += &changes(prediction);
+    for c in &prediction.changes {
+        let largest: Vec<String> = c
+            .influences
+            .iter()
+            .take(INFLUENCES)
+            .map(|i| format!("{} ({:+.2} to {:+.2} K)", i.input, i.at_low_k, i.at_high_k))
+            .collect();
+        if !largest.is_empty() {
+            text += &(wrapped(&format!(
+                "what matters most to {}: {}",
+                c.what_if,
+                largest.join(", ")
+            )) + "\n");
+        }
+    }
+    let plans: Vec<&str> = prediction
+        .changes
+        .iter()
+        .filter_map(|c| c.plan.as_deref())
+        .collect();
+    if !plans.is_empty() {
+        text += &format!("\nto plan a test of it:\n  {}\n", plans.join("\n  "));
+    }
+    if let Some(from) = &prediction.radiator_ua_from {
+        text += &(wrapped(&format!(
+            "radiator: {} W/K, from {} with {} ({} W/K between coolant and ambient)",
+            figure(&from.radiator_ua_w_per_k, 0),
+            count(from.sessions.len(), "session"),
+            from.setup,
+            figure(&from.effective_w_per_k, 0),
+        )) + "\n");
+    }
+    text + CAUTIONS[0] + "\n"
+}
+
+/// What each what-if changes, in the columns that have a figure.
+fn changes(prediction: &Prediction) -> String {
+    type Of = fn(&Change) -> Estimate;
+    let all: [(&str, Of); 4] = [
+        ("coolant, K", |c| c.coolant_change_k.clone()),
+        ("radiator, kW", |c| {
+            c.radiator_heat_change_w.map(|w| w / 1e3)
+        }),
+        ("charge air, K", |c| c.charge_air_change_k.clone()),
+        ("oil, K", |c| c.oil_change_k.clone()),
+    ];
+    // Either the coolant settles or its heat does.
+    let moot = usize::from(prediction.at.coolant_c.is_none());
+    let has_figure = |of: &Of| prediction.changes.iter().any(|c| of(c).known().is_some());
+    let shown: Vec<&(&str, Of)> = all
+        .iter()
+        .enumerate()
+        .filter(|(i, (_, of))| *i != moot && has_figure(of))
+        .map(|(_, column)| column)
+        .collect();
+    if shown.is_empty() {
+        return String::new();
+    }
+    let head: Vec<&str> = std::iter::once("what-if")
+        .chain(shown.iter().map(|(name, _)| *name))
+        .collect();
+    let rows = prediction.changes.iter().map(|c| {
+        let figures = shown.iter().map(|(_, of)| change(&of(c)));
+        std::iter::once(c.what_if.clone()).chain(figures).collect()
+    });
+    format!("\n{}", table(&head, rows.collect()))
+}
+
+fn point(estimate: &Estimate, scale: f64, decimals: usize) -> String {
+    estimate
+        .point()
+        .map_or_else(|| "-".to_owned(), |v| format!("{:.decimals$}", v * scale))
+}

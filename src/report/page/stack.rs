@@ -1,0 +1,476 @@
+//! The page of a computed stack.
+
+use askama::Template;
+
+use super::{Notice, Shell, below, change, notices, number, temperature};
+use crate::compare::Predicted;
+use crate::report::canvas::Marker;
+use crate::report::chart::face::{FaceMap, FaceMaps};
+use crate::report::chart::intervals::{Backdrop, Row, intervals};
+use crate::report::figure::Figure;
+use crate::report::ink::Ink;
+use crate::report::table::{Table, cell, estimate, noted};
+use crate::report::{Measured, Provenance, ReportError};
+use crate::stack::{Change, Computed, ExchangerAnswer, Prediction, StackAnswer};
+use crate::stats::Estimate;
+
+/// Inputs in a table.
+const INFLUENCES: usize = 8;
+
+#[derive(Template)]
+#[template(path = "stack.html", config = "src/report/askama.toml")]
+struct StackPage<'a> {
+    shell: Shell<'a>,
+    summary: &'a str,
+    beside: Option<String>,
+    changes: Option<Figure>,
+    changes_table: Option<Table>,
+    plans: Vec<&'a str>,
+    maps: Vec<Maps>,
+    exchangers: Table,
+    influences: Vec<Table>,
+    sweep: Option<Table>,
+    radiator: Option<String>,
+    relation: &'static str,
+    cells: usize,
+    grid_step: String,
+    notices: Vec<Notice>,
+}
+
+/// The maps of one stack.
+struct Maps {
+    heading: String,
+    figures: Vec<Figure>,
+}
+
+/// The page.
+pub fn render(
+    prediction: &Prediction,
+    summary: &str,
+    measured: Option<&Measured>,
+    provenance: &Provenance,
+    other_pages: &[(&str, &str)],
+) -> Result<String, ReportError> {
+    let name = prediction.stacks.first().map_or("", |s| s.name.as_str());
+    let page = StackPage {
+        shell: Shell::new(
+            "Stack",
+            format!("Exchanger stack of {name}, computed"),
+            block(prediction),
+            provenance,
+            other_pages,
+        ),
+        summary,
+        beside: measured.map(|m| beside(prediction, m)),
+        changes: changes(prediction, measured)?,
+        changes_table: changes_table(prediction),
+        plans: prediction
+            .changes
+            .iter()
+            .filter_map(|c| c.plan.as_deref())
+            .collect(),
+        maps: maps(prediction)?,
+        exchangers: exchangers(prediction),
+        influences: influences(prediction),
+        sweep: sweep(prediction),
+        radiator: radiator(prediction),
+        relation: prediction.relation,
+        cells: prediction.cells,
+        grid_step: grid_step(prediction),
+        notices: notices(prediction.warnings.iter()),
+    };
+    Ok(page.render()?)
+}
+
+fn block(prediction: &Prediction) -> Vec<(&'static str, String)> {
+    let at = &prediction.at;
+    let mut block = vec![
+        (
+            "Road speed",
+            format!("{}\u{a0}km/h", number::fixed(at.speed_kmh, 0)),
+        ),
+        (
+            "Load",
+            format!("{}\u{a0}% of full load", number::fixed(100.0 * at.load, 0)),
+        ),
+        (
+            "Air outside",
+            format!("{}\u{a0}°C", temperature(at.ambient_c)),
+        ),
+        (
+            "Air density",
+            format!("{}\u{a0}kg/m³", number::fixed(at.air_density_kg_m3, 3)),
+        ),
+    ];
+    if let Some(coolant_c) = at.coolant_c {
+        block.push((
+            "Coolant held at",
+            format!("{}\u{a0}°C", temperature(coolant_c)),
+        ));
+    }
+    block
+}
+
+/// What was measured of a what-if, in words.
+fn beside(prediction: &Prediction, measured: &Measured) -> String {
+    let predicted = prediction
+        .changes
+        .iter()
+        .find(|c| c.what_if == measured.what_if);
+    let said = |estimate: &Estimate| match estimate {
+        Estimate::Known(i) => format!(
+            "{}\u{a0}K ({})",
+            change(i.estimate),
+            number::ends(i, change)
+        ),
+        Estimate::Unknown { why } => format!("unknown: {why}"),
+    };
+    let (Some(predicted), measured_k) = (predicted, &measured.coolant_change_k) else {
+        return format!(
+            "The measured change with {} belongs to no what-if here.",
+            measured.what_if
+        );
+    };
+    let judged = match predicted.coolant_change_k.known() {
+        Some(i) => Predicted::beside((i.low, i.high), measured_k)
+            .agreement
+            .sentence(),
+        None => "There is no prediction to hold it against.",
+    };
+    format!(
+        "{}: predicted {}, measured {}. {judged}",
+        measured.what_if,
+        said(&predicted.coolant_change_k),
+        said(measured_k)
+    )
+}
+
+/// Changes of settled coolant as intervals; none where there is no what-if.
+fn changes(
+    prediction: &Prediction,
+    measured: Option<&Measured>,
+) -> Result<Option<Figure>, ReportError> {
+    let mut rows = Vec::new();
+    let words = |value: &Estimate| match value {
+        Estimate::Known(i) => format!("{}\u{a0}K", change(i.estimate)),
+        Estimate::Unknown { .. } => number::UNKNOWN.to_owned(),
+    };
+    for c in &prediction.changes {
+        let of = |label: &str, value: &Estimate, marker, ink| {
+            Row::of(label, value, words(value), marker, ink)
+        };
+        let mut row = of(
+            "predicted",
+            &c.coolant_change_k,
+            Marker::Diamond,
+            Ink::Second,
+        );
+        row.heading = Some(c.what_if.clone());
+        rows.push(row);
+        if let Some(measured) = measured.filter(|m| m.what_if == c.what_if) {
+            rows.push(of(
+                "measured",
+                &measured.coolant_change_k,
+                Marker::Disc,
+                Ink::Answer,
+            ));
+        }
+    }
+    if rows.iter().all(|r| r.point.is_none()) || prediction.at.coolant_c.is_some() {
+        return Ok(None);
+    }
+    let back = Backdrop {
+        axis: "change of settled coolant, K".to_owned(),
+        zones: Vec::new(),
+        lines: vec![(0.0, Ink::Zero, "no change".to_owned())],
+    };
+    let said: Vec<String> = rows
+        .iter()
+        .map(|r| {
+            format!(
+                "{} {} {}",
+                r.heading.as_deref().unwrap_or(""),
+                r.label,
+                r.value
+            )
+        })
+        .collect();
+    let alt = format!("Change of settled coolant: {}.", said.join("; "));
+    let reading = "A diamond is computed, with the interval that the sheet's own intervals give; a disc is \
+        measured. Left of zero is cooler.";
+    Figure::in_both_widths(
+        "Change of settled coolant against the stack as it is",
+        reading,
+        |layout| intervals(&rows, &back, &alt, layout),
+    )
+    .map(Some)
+}
+
+fn changes_table(prediction: &Prediction) -> Option<Table> {
+    if prediction.changes.is_empty() {
+        return None;
+    }
+    type Of = fn(&Change) -> Estimate;
+    let all: [(&str, Of); 4] = [
+        ("#Settled coolant K", |c| c.coolant_change_k.clone()),
+        ("#Heat of the radiator kW", |c| {
+            c.radiator_heat_change_w.map(|w| w / 1e3)
+        }),
+        ("#Charge air K", |c| c.charge_air_change_k.clone()),
+        ("#Settled oil K", |c| c.oil_change_k.clone()),
+    ];
+    // Either the coolant settles or its heat does; what no stack has needs no column.
+    let moot = usize::from(prediction.at.coolant_c.is_none());
+    let shown: Vec<&(&str, Of)> = all
+        .iter()
+        .enumerate()
+        .filter(|(i, (_, of))| {
+            *i != moot && prediction.changes.iter().any(|c| of(c).known().is_some())
+        })
+        .map(|(_, column)| column)
+        .collect();
+    let head: Vec<&str> = std::iter::once("What-if")
+        .chain(shown.iter().map(|(name, _)| *name))
+        .collect();
+    let mut table = Table::new(format!("What each what-if changes; {}", below()), &head);
+    for c in &prediction.changes {
+        let cells = shown.iter().map(|(_, of)| estimate(&of(c), "", change));
+        table.row(std::iter::once(cell(&c.what_if)).chain(cells).collect());
+    }
+    Some(table)
+}
+
+/// From the least to the greatest of some temperatures.
+fn span_c<'a>(
+    values: impl Iterator<Item = &'a Option<f64>>,
+    ambient_c: f64,
+) -> std::ops::Range<f64> {
+    let (low, high) = values
+        .flatten()
+        .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), v| {
+            (l.min(*v), h.max(*v))
+        });
+    low + ambient_c..high + ambient_c
+}
+
+fn maps(prediction: &Prediction) -> Result<Vec<Maps>, ReportError> {
+    let ambient_c = prediction.at.ambient_c;
+    let computed = || prediction.stacks.iter().filter_map(|s| s.computed.as_ref());
+    let all_maps = || computed().flat_map(|c| &c.settled.maps);
+    // One scale for all air, so that every picture can be held against every other.
+    let air_c = span_c(
+        all_maps().flat_map(|m| m.air_in_k.iter().chain(&m.air_out_k)),
+        ambient_c,
+    );
+    let mut out = Vec::new();
+    for stack in &prediction.stacks {
+        let Some(own) = &stack.computed else { continue };
+        let mut figures = Vec::new();
+        for (i, exchanger) in stack.exchangers.iter().enumerate() {
+            let same = computed().flat_map(|c| {
+                let maps = c.parts.iter().zip(&c.settled.maps);
+                maps.filter(|(p, _)| p.name == exchanger.name)
+                    .flat_map(|(_, m)| &m.fluid_k)
+            });
+            let fluid_c = span_c(same, ambient_c);
+            figures.push(face(
+                stack,
+                own,
+                exchanger,
+                i,
+                [&air_c, &fluid_c],
+                ambient_c,
+            )?);
+        }
+        out.push(Maps {
+            heading: stack.name.clone(),
+            figures,
+        });
+    }
+    Ok(out)
+}
+
+fn face(
+    stack: &StackAnswer,
+    computed: &Computed,
+    exchanger: &ExchangerAnswer,
+    index: usize,
+    [air_c, fluid_c]: [&std::ops::Range<f64>; 2],
+    ambient_c: f64,
+) -> Result<Figure, ReportError> {
+    let map = &computed.settled.maps[index];
+    let none = vec![false; map.heated.len()];
+    let celsius =
+        |values: &[Option<f64>]| values.iter().map(|v| v.map(|k| k + ambient_c)).collect();
+    let fluid = exchanger.kind.fluid();
+    let maps = FaceMaps {
+        columns: &computed.face.columns,
+        rows: &computed.face.rows,
+        aspect: computed.aspect,
+        maps: vec![
+            FaceMap {
+                title: "air entering".to_owned(),
+                temp_c: celsius(&map.air_in_k),
+                scale_c: air_c.clone(),
+                hatched: &none,
+            },
+            FaceMap {
+                title: format!("{fluid}, {}", computed.parts[index].way),
+                temp_c: celsius(&map.fluid_k),
+                scale_c: fluid_c.clone(),
+                hatched: &map.heated,
+            },
+            FaceMap {
+                title: "air leaving".to_owned(),
+                temp_c: celsius(&map.air_out_k),
+                scale_c: air_c.clone(),
+                hatched: &none,
+            },
+        ],
+    };
+    let ends = |values: &[Option<f64>]| {
+        let span = span_c(values.iter(), ambient_c);
+        format!(
+            "{} to {}\u{a0}°C",
+            number::fixed(span.start, 0),
+            number::fixed(span.end, 0)
+        )
+    };
+    let heated = format!(
+        "{} of {} cells in which the air heats the {fluid}",
+        exchanger.cells_heated_by_air, exchanger.cells
+    );
+    let alt = format!(
+        "{} of {}, seen from in front. Air entering {}; {fluid} {}; air leaving {}; {heated}.",
+        exchanger.name,
+        stack.name,
+        ends(&map.air_in_k),
+        ends(&map.fluid_k),
+        ends(&map.air_out_k)
+    );
+    let title = format!("{}: {heated}", exchanger.name);
+    Figure::in_both_widths(title, "", |layout| maps.draw(&alt, layout))
+}
+
+fn exchangers(prediction: &Prediction) -> Table {
+    let head = [
+        "Exchanger",
+        "#Fluid in °C",
+        "#Fluid out °C",
+        "#Heat kW",
+        "#Specific dissipation W/K",
+        "#Effectiveness",
+        "#NTU",
+        "#Heated by air",
+    ];
+    let mut table = Table::new(format!("The exchangers, front to back; {}", below()), &head);
+    for stack in &prediction.stacks {
+        for e in &stack.exchangers {
+            table.row(vec![
+                noted(&e.name, &stack.name),
+                estimate(&e.in_c, "", temperature),
+                estimate(&e.out_c, "", temperature),
+                estimate(&e.heat_w.map(|w| w / 1e3), "", |v| number::fixed(v, 1)),
+                estimate(&e.specific_dissipation_w_per_k, "", |v| number::fixed(v, 0)),
+                estimate(&e.effectiveness, "", |v| number::fixed(v, 3)),
+                estimate(&e.ntu, "", |v| number::fixed(v, 2)),
+                noted(e.cells_heated_by_air.to_string(), format!("of {}", e.cells)),
+            ]);
+        }
+    }
+    table
+}
+
+fn influences(prediction: &Prediction) -> Vec<Table> {
+    let mut tables = Vec::new();
+    for c in prediction
+        .changes
+        .iter()
+        .filter(|c| !c.influences.is_empty())
+    {
+        let caption = format!(
+            "What matters most to {}: what is added to its change of coolant",
+            c.what_if
+        );
+        let mut table = Table::new(
+            caption,
+            &["Input", "#At its lower end K", "#At its upper end K"],
+        );
+        for i in c.influences.iter().take(INFLUENCES) {
+            table.row(vec![
+                cell(&i.input),
+                cell(change(i.at_low_k)),
+                cell(change(i.at_high_k)),
+            ]);
+        }
+        tables.push(table);
+    }
+    tables
+}
+
+fn sweep(prediction: &Prediction) -> Option<Table> {
+    let first = prediction.sweep.first()?;
+    let mut head = vec!["Air outside °C".to_owned(), "#Load %".to_owned()];
+    for (i, stack) in first.stacks.iter().enumerate() {
+        head.push(match i {
+            0 => format!("#{} °C", stack.name),
+            _ => format!("#{} K", stack.name),
+        });
+    }
+    let head: Vec<&str> = head.iter().map(String::as_str).collect();
+    let caption = format!(
+        "Settled coolant over ambient and load: the stack in °C, each what-if as its change; {}",
+        below()
+    );
+    let mut table = Table::new(caption, &head);
+    for point in &prediction.sweep {
+        let mut cells = vec![
+            cell(number::fixed(point.ambient_c, 0)),
+            cell(number::fixed(100.0 * point.load, 0)),
+        ];
+        for stack in &point.stacks {
+            cells.push(match &stack.coolant_change_k {
+                Some(changed) => estimate(changed, "", change),
+                None => estimate(&stack.coolant_c, "", temperature),
+            });
+        }
+        table.row(cells);
+    }
+    Some(table)
+}
+
+fn radiator(prediction: &Prediction) -> Option<String> {
+    let from = prediction.radiator_ua_from.as_ref()?;
+    let figure = |e: &Estimate| match e {
+        Estimate::Known(i) => {
+            let whole = |v| number::fixed(v, 0);
+            format!(
+                "{}\u{a0}W/K ({})",
+                whole(i.estimate),
+                number::ends(i, whole)
+            )
+        }
+        Estimate::Unknown { why } => format!("unknown ({why})"),
+    };
+    Some(format!(
+        "The radiator's own conductance is {}. It is the one with which this stack has the effective conductance that {} with {} show: {} between coolant and ambient.",
+        figure(&from.radiator_ua_w_per_k),
+        number::count(from.sessions.len(), "session"),
+        from.setup,
+        figure(&from.effective_w_per_k),
+    ))
+}
+
+/// The largest step of the grid, in words.
+fn grid_step(prediction: &Prediction) -> String {
+    let steps = prediction
+        .stacks
+        .iter()
+        .flat_map(|s| &s.exchangers)
+        .map(|e| e.grid_step_k);
+    let largest = steps.filter(|s| s.is_finite()).fold(0.0, f64::max);
+    match largest {
+        step if step < 0.001 => "less than 0.001\u{a0}K".to_owned(),
+        step => format!("{}\u{a0}K", number::fixed(step, 3)),
+    }
+}
