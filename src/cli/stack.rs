@@ -194,21 +194,21 @@ pub fn summary(prediction: &Prediction) -> String {
         text += &format!(" {}", base_sentence(base, at.coolant_c));
     }
     for change in &prediction.changes {
-        let of = match at.coolant_c {
-            None => (&change.coolant_change_k, 1.0, 2, "K", "settled coolant"),
+        let (estimate, unit, what) = match at.coolant_c {
+            None => (change.coolant_change_k.clone(), "K", "settled coolant"),
             Some(_) => (
-                &change.radiator_heat_change_w,
-                1e-3,
-                2,
+                change.radiator_heat_change_w.map(|w| w / 1e3),
                 "kW",
                 "heat rejected by the radiator",
             ),
         };
-        let (estimate, scale, decimals, unit, what) = of;
-        text += &match estimate.map(|v| v * scale) {
+        text += &match &estimate {
             Estimate::Known(i) => format!(
-                " With {} the {what} changes by {:+.decimals$} {unit} (95 % interval {:+.decimals$} to {:+.decimals$}).",
-                change.what_if, i.estimate, i.low, i.high
+                " With {} the {what} changes by {} {unit} (95 % interval {} to {}).",
+                change.what_if,
+                signed(i.estimate),
+                signed(i.low),
+                signed(i.high)
             ),
             Estimate::Unknown { why } => {
                 format!(" What {} changes is unknown: {why}.", change.what_if)
@@ -241,6 +241,11 @@ fn base_sentence(base: &StackAnswer, coolant_c: Option<f64>) -> String {
         ),
         _ => String::new(),
     }
+}
+
+/// A change with a true minus sign.
+fn signed(value: f64) -> String {
+    format!("{value:+.2}").replace('-', "−")
 }
 
 fn text(prediction: &Prediction) -> String {

@@ -88,8 +88,8 @@ pub struct ExchangerAnswer {
     /// Cells of these in which the air heats the fluid.
     pub cells_heated_by_air: usize,
     /// What the watched temperature moves when the cells are made twice as large: the grid's error is
-    /// about a third of that.
-    pub grid_step_k: f64,
+    /// about a third of that. `None`: the coarser grid has no settled state.
+    pub grid_step_k: Option<f64>,
 }
 
 /// A what-if against the stack.

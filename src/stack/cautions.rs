@@ -119,33 +119,39 @@ fn heated(prediction: &Prediction) -> Vec<Warning> {
 }
 
 fn temperatures(prediction: &Prediction, full_open_c: Option<f64>) -> Vec<Warning> {
-    let mut warnings = Vec::new();
     if prediction.at.coolant_c.is_some() {
-        return warnings;
+        return Vec::new();
     }
-    for stack in &prediction.stacks {
-        let radiator = stack.exchangers.iter().find(|e| e.kind == Kind::Radiator);
-        let Some(coolant_c) = radiator.and_then(|e| e.in_c.point()) else {
-            continue;
-        };
-        if let Some(full_c) = full_open_c.filter(|full_c| coolant_c < *full_c) {
-            warnings.push(Warning::caution(
-                "thermostat-would-close",
-                format!(
-                    "{}: coolant would settle at {coolant_c:.0} °C, below {full_c:.0} °C where the thermostat is fully open: there the thermostat, not the stack, sets it",
-                    stack.name
-                ),
-            ));
-        }
-        if coolant_c > PROPERTIES_TO_C {
-            warnings.push(Warning::caution(
-                "beyond-properties",
-                format!(
-                    "{}: coolant would settle at {coolant_c:.0} °C; its properties are known to {PROPERTIES_TO_C:.0} °C, and it may boil",
-                    stack.name
-                ),
-            ));
-        }
+    let settled = |is_meant: &dyn Fn(f64) -> bool| {
+        let said: Vec<String> = prediction
+            .stacks
+            .iter()
+            .filter_map(|stack| {
+                let radiator = stack.exchangers.iter().find(|e| e.kind == Kind::Radiator)?;
+                let coolant_c = radiator.in_c.point().filter(|c| is_meant(*c))?;
+                Some(format!("{} at {coolant_c:.0} °C", stack.name))
+            })
+            .collect();
+        (!said.is_empty()).then(|| said.join(", "))
+    };
+    let mut warnings = Vec::new();
+    if let Some(full_c) = full_open_c
+        && let Some(said) = settled(&|c| c < full_c)
+    {
+        warnings.push(Warning::caution(
+            "thermostat-would-close",
+            format!(
+                "coolant would settle below {full_c:.0} °C, where the thermostat is fully open ({said}): there the thermostat, not the stack, sets it"
+            ),
+        ));
+    }
+    if let Some(said) = settled(&|c| c > PROPERTIES_TO_C) {
+        warnings.push(Warning::caution(
+            "beyond-properties",
+            format!(
+                "coolant would settle above {PROPERTIES_TO_C:.0} °C, to which its properties are known ({said}), and it may boil"
+            ),
+        ));
     }
     warnings
 }

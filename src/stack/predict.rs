@@ -10,7 +10,7 @@ use super::cautions::cautions;
 use super::compute::{Computed, Part, compute};
 use super::read::Stack;
 use super::sheet::{Input, Kind, Sheet};
-use super::spread::Spread;
+use super::spread::{Influence, Spread};
 use crate::stats::Estimate;
 use crate::thermal::air::{density_kg_m3, pressure_kpa};
 
@@ -72,7 +72,7 @@ pub fn predict(stack: &Stack, coolant_c: Option<f64>, full_open_c: Option<f64>) 
         .map(|(i, sheet)| stack_answer(stack, sheet, i, &fine[i], &spread, coolant_c))
         .collect();
     let changes = (1..fine.len())
-        .map(|i| change(stack, i, &fine, &spread))
+        .map(|i| change(stack, i, &fine, &spread, coolant_c.is_some()))
         .collect();
     let mut prediction = Prediction {
         at: at(&stack.base, coolant_c),
@@ -172,7 +172,7 @@ fn exchanger(
         ntu: figure(&|p| p.ua_w_per_k / p.smaller_w_per_k()),
         cells: map.fluid_k.iter().flatten().count(),
         cells_heated_by_air: map.heated.iter().filter(|heated| **heated).count(),
-        grid_step_k: coarse_c.map_or(f64::NAN, |coarse| (part.watched_c() - coarse).abs()),
+        grid_step_k: coarse_c.map(|coarse| (part.watched_c() - coarse).abs()),
     }
 }
 
@@ -190,6 +190,7 @@ fn change(
     index: usize,
     fine: &[Result<Computed, String>],
     spread: &Spread,
+    held: bool,
 ) -> Change {
     let sheet = &stack.what_ifs[index - 1];
     let of = |what: &dyn Fn(&Computed) -> Option<f64>, missing: &str| {
@@ -206,17 +207,10 @@ fn change(
     };
     let kind = |kind: Kind, missing: &str| of(&|c| watched(c, kind), missing);
     let coolant_change_k = kind(Kind::Radiator, "both stacks would need a radiator");
-    let influences = spread.influences(|all| {
-        Some(watched(all[index], Kind::Radiator)? - watched(all[0], Kind::Radiator)?)
-    });
-    let influences = influences
-        .unwrap_or_default()
-        .into_iter()
-        .map(|i| InputInfluence {
-            input: i.input,
-            at_low_k: i.at_low,
-            at_high_k: i.at_high,
-        });
+    let influences = match held {
+        true => Vec::new(),
+        false => influences(index, spread),
+    };
     Change {
         what_if: sheet.name.clone(),
         plan: plan(&coolant_change_k, &stack.base.name, &sheet.name),
@@ -235,8 +229,22 @@ fn change(
             },
             "both stacks would need a radiator",
         ),
-        influences: influences.collect(),
+        influences,
     }
+}
+
+/// What the inputs do to the change of coolant.
+fn influences(index: usize, spread: &Spread) -> Vec<InputInfluence> {
+    let change = |all: &[&Computed]| {
+        Some(watched(all[index], Kind::Radiator)? - watched(all[0], Kind::Radiator)?)
+    };
+    let all = spread.influences(change).unwrap_or_default();
+    let of = |i: Influence| InputInfluence {
+        input: i.input,
+        at_low_k: i.at_low,
+        at_high_k: i.at_high,
+    };
+    all.into_iter().map(of).collect()
 }
 
 /// The command that plans a test of the predicted change.

@@ -101,11 +101,9 @@ struct Reader<'a> {
 
 impl Reader<'_> {
     fn read(&self, table: &Table, mut sheet: Sheet) -> Result<Sheet, SheetError> {
-        self.known(
-            table,
-            "",
-            &["name", "air", "heat", "at", "exchanger", "what_if"],
-        )?;
+        // Where they are computed is one and the same for a stack and its what-ifs.
+        let known = ["name", "air", "heat", "exchanger", "at"];
+        self.known(table, "", if self.overlay { &known[..4] } else { &known })?;
         if let Some(name) = table.get("name") {
             name.as_str()
                 .ok_or_else(|| wrong(self.file, "name", "text in double quotes"))?

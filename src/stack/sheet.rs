@@ -264,11 +264,20 @@ impl Sheet {
     /// A stack without exchangers, everything assumed.
     pub fn empty(car: &CarSheet) -> Self {
         let assumed = assumed(car);
+        let from_car = |path: &str| match path {
+            "heat.glycol_volume_percent" => car.glycol_volume_percent.is_some(),
+            "at.altitude_m" => car.altitude_m.is_some(),
+            _ => false,
+        };
         Self {
             name: "before".to_owned(),
             exchangers: Vec::new(),
             profile: Vec::new(),
-            assumed: assumed.iter().map(|(path, _)| (*path).to_owned()).collect(),
+            assumed: assumed
+                .iter()
+                .map(|(path, _)| (*path).to_owned())
+                .filter(|path| !from_car(path))
+                .collect(),
             inputs: assumed
                 .into_iter()
                 .map(|(path, input)| (path.to_owned(), input))

@@ -33,6 +33,10 @@ fn the_committed_demo_is_what_the_program_writes() {
         stdout.contains("the true change is -2.50 K, inside the interval"),
         "{stdout}"
     );
+    assert!(
+        stdout.contains("Computed from the stack before the test: -"),
+        "{stdout}"
+    );
     let (written, committed) = (pages(&out), committed());
     let names = |pages: &[PathBuf]| -> Vec<_> {
         pages
@@ -66,6 +70,14 @@ fn the_demo_as_a_document() {
     let change = &answer["coolant_change_k"];
     assert!(change["low"].as_f64().unwrap() < truth);
     assert!(change["high"].as_f64().unwrap() > truth);
+    // The prediction is no better than its interval, which holds the truth here.
+    let predicted = &answer["predicted_coolant_change_k"];
+    assert!(predicted["low"].as_f64().unwrap() < truth);
+    assert!(predicted["high"].as_f64().unwrap() > truth);
+    let page = std::fs::read_to_string(out.join("stack.html")).unwrap();
+    let measured = change["estimate"].as_f64().unwrap();
+    let said = format!("measured \u{2212}{:.2}\u{a0}K", -measured);
+    assert!(page.contains(&said), "{said}");
     for page in answer["pages"].as_array().unwrap() {
         assert!(Path::new(page.as_str().unwrap()).is_file());
     }

@@ -64,6 +64,11 @@ fn car(sheet: &str) -> String {
         .says("import DIR/log.csv --setup stock --car DIR/car.toml")
 }
 
+/// What computing a stack sheet of this text says.
+fn stack(sheet: &str) -> String {
+    Case::new(&[("stack.toml", sheet.as_bytes())]).says("stack DIR/stack.toml")
+}
+
 macro_rules! snapshots {
     ($( $(#[$doc:meta])* $name:ident: $said:expr; )*) => { $(
         $(#[$doc])*
@@ -120,6 +125,17 @@ snapshots! {
     no_book_json: Case::new(&[]).says("--json sessions");
     wrong_call_json: Case::new(&[]).says("--json compare --before stock");
     unknown_verb: Case::new(&[]).says("campare");
+    misspelt_key_in_a_stack_sheet: stack("[air]\nleekage = 0.1\n[[exchanger]]\nkind = \"radiator\"\n");
+    misspelt_section_of_a_stack_sheet: stack("[airs]\nleakage = 0.1\n");
+    misspelt_kind_of_exchanger: stack("[[exchanger]]\nkind = \"radiater\"\n");
+    way_of_a_fluid_that_is_none: stack("[[exchanger]]\nkind = \"radiator\"\nflow = \"left to rigth\"\n");
+    stack_without_exchangers: stack("[air]\nleakage = 0.1\n");
+    two_radiators: stack("[[exchanger]]\nkind = \"radiator\"\n[[exchanger]]\nkind = \"radiator\"\nname = \"second\"\n");
+    interval_beside_its_value: stack("[air]\nleakage = { value = 0.3, low = 0.1, high = 0.2 }\n");
+    value_in_a_stack_sheet_cannot_be: stack("[air]\nleakage = 1.2\n");
+    what_if_of_another_exchanger: stack("[[exchanger]]\nkind = \"radiator\"\n[[what_if]]\nname = \"x\"\n[[what_if.exchanger]]\nname = \"radiatr\"\n");
+    what_if_without_a_name: stack("[[exchanger]]\nkind = \"radiator\"\n[[what_if]]\nair.leakage = 0.1\n");
+    range_that_is_none: Case::new(&[]).says("compare --before a --after b --predicted-k 3");
     channel_that_is_no_temperature: Case::new(&[]).says("limits --channel speed");
 }
 
@@ -140,6 +156,11 @@ snapshots! {
     nothing_to_amend: with_session().says("amend s1");
     blank_reason_to_exclude: with_session().says("amend s1 --exclude ~");
     no_session_of_that_day: with_session().says("limits --day 2031-05-18");
+    stack_of_a_setup_without_fits: {
+        let case = with_session();
+        std::fs::write(case.path().join("stack.toml"), "[[exchanger]]\nkind = \"radiator\"\n").unwrap();
+        case.says("stack DIR/stack.toml --setup stock")
+    };
     page_where_a_file_stands: with_session().says("limits --limit-c 100 --html DIR/log.csv/page.html");
 }
 

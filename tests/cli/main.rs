@@ -10,6 +10,7 @@ mod reading;
 mod real;
 mod reference;
 mod regressions;
+mod stack;
 mod verbs;
 
 use std::path::{Path, PathBuf};

@@ -24,6 +24,9 @@ const SHADES: [Ink; 10] = [
     Ink::Heat9,
 ];
 
+/// Shades below this one want light letters.
+const DARK: usize = 5;
+
 /// Distance of hatch lines, CSS pixels.
 const HATCH: f64 = 6.0;
 
@@ -209,7 +212,9 @@ impl FaceMaps<'_> {
                     continue;
                 };
                 let at = (a.0 + x * (b.0 - a.0), a.1 + y * (b.1 - a.1));
-                sheet.text(at, Anchor::Middle, Ink::Text, &number::fixed(temp_c, 0))?;
+                let dark = shade(temp_c, &map.scale_c) < DARK;
+                let ink = if dark { Ink::OnDark } else { Ink::OnLight };
+                sheet.text(at, Anchor::Middle, ink, &number::fixed(temp_c, 0))?;
             }
         }
         Ok(())

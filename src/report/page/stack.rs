@@ -468,7 +468,7 @@ fn grid_step(prediction: &Prediction) -> String {
         .iter()
         .flat_map(|s| &s.exchangers)
         .map(|e| e.grid_step_k);
-    let largest = steps.filter(|s| s.is_finite()).fold(0.0, f64::max);
+    let largest = steps.flatten().fold(0.0, f64::max);
     match largest {
         step if step < 0.001 => "less than 0.001\u{a0}K".to_owned(),
         step => format!("{}\u{a0}K", number::fixed(step, 3)),

@@ -13,6 +13,44 @@ use sample::{session, wholes};
 
 const LINKS: [(&str, &str); 2] = [("Sessions", "sessions.html"), ("Limits", "limits.html")];
 
+/// A stack in which the air heats the coolant somewhere, and one that cannot settle.
+fn prediction() -> Prediction {
+    let text = "name = \"as it is\"\n[heat]\ncharge_rise_k = 200\ncoolant_kw = 30\n\
+        [[exchanger]]\nkind = \"charge-air cooler\"\ntop = 0.3\nua_w_per_k = 2000\n\
+        [[exchanger]]\nkind = \"radiator\"\nflow = \"top to bottom\"\n\
+        [[what_if]]\nname = \"sealed\"\nair.leakage = 0\n\
+        [[what_if]]\nname = \"no core\"\n[[what_if.exchanger]]\nname = \"radiator\"\ntop = 0\n";
+    let stack =
+        crate::stack::Stack::from_toml(text, "stack.toml", &crate::car::CarSheet::default());
+    crate::stack::predict(&stack.unwrap(), None, None)
+}
+
+fn measured() -> Measured {
+    Measured {
+        what_if: "sealed".to_owned(),
+        coolant_change_k: Estimate::between(-2.0, -3.0, -1.0, "t"),
+    }
+}
+
+/// Cells in which the air heats the coolant are hatched and counted, and only there.
+#[test]
+fn heated_cells_are_hatched_and_counted() {
+    let prediction = prediction();
+    let page = stack_page(&prediction, "", None, &provenance(), &[]).unwrap();
+    let heated = prediction.stacks[0].exchangers[1].cells_heated_by_air;
+    assert!(heated > 0);
+    assert!(page.contains(&format!("radiator: {heated} of ")));
+    assert!(page.contains("class=\"s-hatch\""));
+    let cool = crate::stack::Stack::from_toml(
+        "[[exchanger]]\nkind = \"radiator\"\n",
+        "stack.toml",
+        &crate::car::CarSheet::default(),
+    );
+    let cool = crate::stack::predict(&cool.unwrap(), None, None);
+    let page = stack_page(&cool, "", None, &provenance(), &[]).unwrap();
+    assert!(!page.contains("class=\"s-hatch\"") && page.contains("radiator: 0 of "));
+}
+
 fn all_pages() -> Vec<(&'static str, String)> {
     let wholes = wholes();
     let parts: Vec<SessionPart<'_>> = wholes.iter().map(sample::Whole::part).collect();
@@ -36,6 +74,17 @@ fn all_pages() -> Vec<(&'static str, String)> {
         (
             "limits",
             limits_page(&limits(), &metas, &provenance, &LINKS).unwrap(),
+        ),
+        (
+            "stack",
+            stack_page(
+                &prediction(),
+                "As computed.",
+                Some(&measured()),
+                &provenance,
+                &LINKS,
+            )
+            .unwrap(),
         ),
     ]
 }

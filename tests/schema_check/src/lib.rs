@@ -7,7 +7,7 @@ use std::process::Command;
 use serde_json::Value;
 
 /// Every kind of document; the name of its schema and of its example.
-pub const KINDS: [&str; 12] = [
+pub const KINDS: [&str; 13] = [
     "inspect",
     "import",
     "sessions",
@@ -15,6 +15,7 @@ pub const KINDS: [&str; 12] = [
     "compare",
     "compare_several",
     "plan",
+    "stack",
     "limits",
     "amend",
     "history",

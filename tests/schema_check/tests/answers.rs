@@ -81,6 +81,11 @@ fn a_car_sheet_and_a_day_fill_the_answers() {
         0,
         &[&compare[..], &["--ambient-c", "-5", "--threshold-k", "9"]].concat(),
     );
+    let computed = checked(&book, 0, &["stack", "stack.toml", "--setup", "open-ducts"]);
+    assert!(computed["radiator_ua_from"]["radiator_ua_w_per_k"]["estimate"].is_number());
+    let held = ["stack", "stack.toml", "--coolant-c", "100", "--load", "1"];
+    let held = checked(&book, 0, &held);
+    assert_eq!(held["sweep"].as_array().unwrap().len(), 0);
     let plan = checked(&book, 0, &["plan", "--effect-k", "1.5"]);
     assert!(plan["days_needed"].is_number());
     checked(&book, 0, &["plan", "--effect-k", "0.02", "--days", "1"]);
@@ -139,6 +144,10 @@ fn what_is_not_known_keeps_the_schemas_too() {
     checked(&book, 0, &["plan", "--effect-k", "0.02", "--days", "1"]);
     let limits = checked(&book, 0, &["limits"]);
     assert!(limits["sessions"][0]["state"].is_null());
+    let no_core = folder.path().join("no_core.toml");
+    std::fs::write(&no_core, "[[exchanger]]\nkind = \"radiator\"\nright = 0\n").unwrap();
+    let stuck = checked(&book, 0, &["stack", no_core.to_str().unwrap()]);
+    assert!(stuck["stacks"][0]["why"].is_string());
     let missing = checked(
         &book,
         0,
@@ -202,6 +211,9 @@ fn every_verb_refuses_in_the_same_form() {
         &["amend", "s1"],
         &["amend", "s1", "--note", "x"],
         &["history", "s9"],
+        &["stack", "nowhere.toml"],
+        &["stack", "car.toml"],
+        &["stack", "stack.toml", "--setup", "a"],
         &["demo", "--out", "car.toml/pages"],
     ] {
         checked(&book, 2, call);

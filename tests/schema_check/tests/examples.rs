@@ -49,6 +49,8 @@ const CALLS: &[&[&str]] = &[
         "open-ducts",
         "--after",
         "sealed-ducts",
+        "--predicted-k",
+        "-8.7..-0.3",
     ],
     &["limits", "--day", "2031-05-17"],
     &["amend", "s1", "--note", "new tyres"],
@@ -63,6 +65,7 @@ const CALLS: &[&[&str]] = &[
         "--after",
         "sealed-ducts",
     ],
+    &["stack", "stack.toml", "--setup", "open-ducts"],
     &["amend", "s1", "--setup", "bare-ducts"],
     &[
         "compare",
