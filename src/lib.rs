@@ -5,6 +5,7 @@
 //! ```text
 //! bytes -> ingest -> session -> regime -> estimate -> compare, limits -> report
 //!                      book (keeps sessions)              cli (the only one that prints)
+//!                                   stack (a part before it is tested)
 //! ```
 //!
 //! `DEVELOPERS.md` draws the same picture with every room in it.

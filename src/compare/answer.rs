@@ -54,8 +54,8 @@ pub struct Comparison {
     pub what_it_would_take: Option<WhatItWouldTake>,
     /// How often this pair of setups has been looked at with other data.
     pub looks: u32,
-    /// A change that was predicted, beside the measured one; the verdict does not know it.
-    #[serde(skip_serializing_if = "Option::is_none")]
+    /// A change that was predicted, beside the measured one, which the verdict does not know. `None`:
+    /// none was given.
     pub predicted: Option<Predicted>,
     /// What the reader must know besides.
     pub warnings: Vec<Warning>,

@@ -419,7 +419,7 @@ fn sweep(prediction: &Prediction) -> Option<Table> {
     }
     let head: Vec<&str> = head.iter().map(String::as_str).collect();
     let caption = format!(
-        "Settled coolant over ambient and load: the stack in °C, each what-if as its change; {}",
+        "Settled coolant over ambient and load: the stack in °C, each what-if as its change; above 115\u{a0}°C with the coolant of 115\u{a0}°C; {}",
         below()
     );
     let mut table = Table::new(caption, &head);
