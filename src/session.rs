@@ -4,10 +4,12 @@
 //! instant, `t_s` (seconds from the first row) first. Whoever computes asks for a [`Grid`]: the
 //! same channels averaged into equal steps.
 
+use std::borrow::Cow;
 use std::collections::BTreeMap;
 
 use chrono::{NaiveDate, NaiveDateTime};
 use polars::prelude::*;
+use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
 use crate::car::{CarSheet, SetupSheet};
@@ -242,13 +244,20 @@ impl Session {
         channels: &BTreeMap<Role, Vec<f64>>,
     ) -> PolarsResult<Self> {
         let mut columns = vec![Column::new(TIME.into(), t_s)];
-        for (role, values) in channels {
-            let present: Float64Chunked = values
-                .iter()
-                .map(|&v| if v.is_nan() { None } else { Some(v) })
-                .collect();
-            columns.push(present.with_name(role.name().into()).into_series().into());
-        }
+        let read: Vec<Column> = channels
+            .par_iter()
+            .map(|(role, values)| {
+                let gap = values.iter().any(|v| v.is_nan());
+                let present: Float64Chunked = if gap {
+                    let value = |&v: &f64| if v.is_nan() { None } else { Some(v) };
+                    values.iter().map(value).collect()
+                } else {
+                    Float64Chunked::from_slice(PlSmallStr::EMPTY, values)
+                };
+                present.with_name(role.name().into()).into_series().into()
+            })
+            .collect();
+        columns.extend(read);
         Ok(Self {
             meta,
             frame: DataFrame::new(t_s.len(), columns)?,
@@ -267,24 +276,26 @@ impl Session {
 
     /// Seconds from the first row, one a row.
     pub fn time_s(&self) -> Vec<f64> {
-        self.column(TIME).unwrap_or_default()
+        self.column(TIME).map_or_else(Vec::new, Cow::into_owned)
     }
 
     /// A channel as it was logged, one value a row, `NaN` where there is none.
     pub fn channel(&self, role: Role) -> Option<Vec<f64>> {
-        self.column(role.name())
+        self.column(role.name()).map(Cow::into_owned)
     }
 
-    fn column(&self, name: &str) -> Option<Vec<f64>> {
-        let column = self.frame.column(name).ok()?;
-        let values = column.f64().ok()?;
-        Some(values.iter().map(|v| v.unwrap_or(f64::NAN)).collect())
+    fn column(&self, name: &str) -> Option<Cow<'_, [f64]>> {
+        let values = self.frame.column(name).ok()?.f64().ok()?;
+        Some(match values.cont_slice() {
+            Ok(whole) => whole.into(),
+            Err(_) => values.iter().map(|v| v.unwrap_or(f64::NAN)).collect(),
+        })
     }
 
     /// The channels averaged into steps of `step_s`; steps without a reading are `NaN`. What comes
     /// after four days is left out.
     pub fn grid(&self, step_s: f64) -> Grid {
-        let time_s = self.time_s();
+        let time_s = self.column(TIME).unwrap_or_default();
         let first = time_s.first().copied().unwrap_or(0.0);
         let bins: Vec<usize> = time_s
             .iter()
@@ -294,8 +305,8 @@ impl Session {
             .collect();
         let len = bins.last().map_or(0, |last| last + 1);
         let channels = Role::ALL
-            .iter()
-            .filter_map(|&role| Some((role, bin_means(&self.channel(role)?, &bins, len))))
+            .par_iter()
+            .filter_map(|&role| Some((role, bin_means(&self.column(role.name())?, &bins, len))))
             .collect();
         Grid {
             step_s,

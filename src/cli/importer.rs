@@ -22,7 +22,7 @@ pub struct Importer<'a> {
     known: Vec<SessionMeta>,
     options: &'a ReadOptions,
     replace: Option<&'a str>,
-    unassessed: Vec<SessionMeta>,
+    unassessed: Vec<Session>,
     /// What was done so far.
     pub document: &'a mut Document,
 }
@@ -86,21 +86,24 @@ impl<'a> Importer<'a> {
     fn put(&mut self, book: &mut Book, path: &Path, session: Session) -> Result<(), Failure> {
         let laps = laps::find(&session.grid(LAP_STEP_S));
         if let Some(id) = self.replace {
+            let frame = session.frame().clone();
             let meta = replace(book, id, session)?;
-            self.added(meta, laps);
+            self.added(Session::from_frame(meta, frame), laps);
             return Ok(());
         }
+        let frame = session.frame().clone();
         match book.add(session)? {
             Added::New(meta) => {
                 self.tell_of_twin(&meta);
-                self.added(meta, laps);
+                self.added(Session::from_frame(meta, frame), laps);
             }
             Added::Duplicate(meta) => self.duplicate(path, meta),
         }
         Ok(())
     }
 
-    fn added(&mut self, meta: SessionMeta, laps: Option<Laps>) {
+    fn added(&mut self, session: Session, laps: Option<Laps>) {
+        let meta = session.meta.clone();
         let named = |warning: &Warning| Warning {
             message: format!("{}: {}", meta.id, warning.message),
             ..warning.clone()
@@ -108,7 +111,7 @@ impl<'a> Importer<'a> {
         let document = &mut self.document;
         document.warnings.extend(meta.warnings.iter().map(named));
         document.aligned.extend(meta.aligned.iter().cloned());
-        self.unassessed.push(meta.clone());
+        self.unassessed.push(session);
         self.known.push(meta.clone());
         document.sessions.push(Imported::new(meta, false, laps));
     }

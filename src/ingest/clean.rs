@@ -3,12 +3,19 @@
 //! The bounds are wide: they catch faults, not surprises (common practice, no source, where no
 //! source is named).
 
+use std::ops::RangeInclusive;
+
 use crate::quantity::Quantity;
 use crate::session::Role;
 use crate::warning::Warning;
 
-/// Values that a working sensor can give, in the inside unit.
+/// Whether a working sensor can give a value, in the inside unit.
 pub(super) fn possible(role: Role, value: f64) -> bool {
+    bounds(role).contains(&value)
+}
+
+/// Values that a working sensor can give, in the inside unit.
+fn bounds(role: Role) -> RangeInclusive<f64> {
     let (low, high) = match role {
         // On-board diagnostics send a temperature as raw value minus 40 (SAE J1979, PID 05):
         // -40 is a raw zero, which is a sensor without signal.
@@ -34,7 +41,7 @@ pub(super) fn possible(role: Role, value: f64) -> bool {
         Role::Lap => (-1.0, 100_000.0),
         Role::Fan | Role::AirConditioning => (0.0, 100.0),
     };
-    (low..=high).contains(&value)
+    low..=high
 }
 
 /// What cleaning took out of a channel.
@@ -47,8 +54,9 @@ pub(super) struct Removed {
 /// Turns impossible values and, in temperatures, lone spikes into missing ones.
 pub(super) fn clean(role: Role, t_s: &[f64], values: &mut [f64]) -> Removed {
     let mut removed = Removed::default();
+    let bounds = bounds(role);
     for value in values.iter_mut() {
-        if !value.is_nan() && !possible(role, *value) {
+        if !value.is_nan() && !bounds.contains(value) {
             *value = f64::NAN;
             removed.impossible += 1;
         }
@@ -77,41 +85,53 @@ const SPIKE_S: f64 = 3.0;
 
 /// A temperature does not jump by 8 K and back within one reading: metal and air are too slow.
 fn drop_spikes(t_s: &[f64], values: &mut [f64]) -> usize {
-    let mut dropped = 0;
-    let runs = runs(t_s, values);
-    for triple in runs.windows(3) {
-        let [before, spike, after] = [triple[0], triple[1], triple[2]];
+    let is_spike = |before: &Run, spike: &Run, after: &Run| {
         let off = (spike.value - before.value)
             .abs()
             .min((spike.value - after.value).abs());
         let brief = spike.rows == 1 || t_s[spike.last] - t_s[spike.first] <= SPIKE_S;
-        if off > SPIKE_K && (before.value - after.value).abs() <= AGREE_K && brief {
-            for value in &mut values[spike.first..=spike.last] {
-                dropped += usize::from(!value.is_nan());
-                *value = f64::NAN;
-            }
+        off > SPIKE_K && (before.value - after.value).abs() <= AGREE_K && brief
+    };
+    let (mut before, mut middle) = (None, None);
+    let mut spikes = Vec::new();
+    for after in runs(t_s, values) {
+        if let (Some(before), Some(spike)) = (&before, &middle)
+            && is_spike(before, spike, &after)
+        {
+            spikes.push((spike.first, spike.last));
+        }
+        (before, middle) = (middle, Some(after));
+    }
+    let mut dropped = 0;
+    for (first, last) in spikes {
+        for value in &mut values[first..=last] {
+            dropped += usize::from(!value.is_nan());
+            *value = f64::NAN;
         }
     }
     dropped
 }
 
-fn runs(t_s: &[f64], values: &[f64]) -> Vec<Run> {
-    let mut runs: Vec<Run> = Vec::new();
-    for (at, &value) in values.iter().enumerate().filter(|(_, v)| !v.is_nan()) {
-        match runs.last_mut() {
-            Some(run) if run.value == value && t_s[at] - t_s[run.last] <= PAUSE_S => {
-                run.last = at;
-                run.rows += 1;
-            }
-            _ => runs.push(Run {
-                value,
-                first: at,
-                last: at,
-                rows: 1,
-            }),
+/// The runs one after another: of a long log too many to keep.
+fn runs<'a>(t_s: &'a [f64], values: &'a [f64]) -> impl Iterator<Item = Run> + 'a {
+    let rows = values.iter().copied().enumerate();
+    let mut present = rows.filter(|(_, value)| !value.is_nan()).peekable();
+    std::iter::from_fn(move || {
+        let (first, value) = present.next()?;
+        let (mut last, mut rows) = (first, 1);
+        let goes_on =
+            |last: usize, &(at, v): &(usize, f64)| v == value && t_s[at] - t_s[last] <= PAUSE_S;
+        while let Some((at, _)) = present.next_if(|next| goes_on(last, next)) {
+            last = at;
+            rows += 1;
         }
-    }
-    runs
+        Some(Run {
+            value,
+            first,
+            last,
+            rows,
+        })
+    })
 }
 
 /// Sessions shorter than this may hold a channel still without fault, s.
@@ -145,16 +165,13 @@ pub(super) fn stuck(role: Role, column: &str, t_s: &[f64], values: &[f64]) -> Op
             | Role::ChargeIn
             | Role::ChargeOut
     );
-    let runs = runs(t_s, values);
     let length = |run: &Run| t_s[run.last] - t_s[run.first];
     let name = role.name();
-    let is_constant = runs.windows(2).all(|pair| pair[0].value == pair[1].value);
-    let length_s = match (runs.first(), runs.last()) {
-        (Some(first), Some(last)) => t_s[last.last] - t_s[first.first],
-        _ => 0.0,
-    };
-    if lively && is_constant && length_s > STUCK_SESSION_S {
-        let value = runs[0].value;
+    let first = values.iter().position(|v| !v.is_nan())?;
+    let last = values.iter().rposition(|v| !v.is_nan())?;
+    let value = values[first];
+    let is_constant = || values.iter().all(|v| v.is_nan() || *v == value);
+    if lively && t_s[last] - t_s[first] > STUCK_SESSION_S && is_constant() {
         return Some(Warning::caution(
             "stuck-channel",
             format!(
@@ -171,8 +188,7 @@ pub(super) fn stuck(role: Role, column: &str, t_s: &[f64], values: &[f64]) -> Op
     };
     // A car that stands idles at one fuel flow; it moves above 5 km/h.
     let moving = if role == Role::FuelRate { 2.0 } else { 5.0 };
-    let longest = runs
-        .iter()
+    let longest = runs(t_s, values)
         .filter(|run| run.value > moving)
         .max_by(|a, b| length(a).total_cmp(&length(b)))
         .filter(|run| length(run) > allowed_s)?;
@@ -181,7 +197,7 @@ pub(super) fn stuck(role: Role, column: &str, t_s: &[f64], values: &[f64]) -> Op
         format!(
             "{name}: column `{column}` stands at {} for {:.0} s from {:.0} s on",
             longest.value,
-            length(longest),
+            length(&longest),
             t_s[longest.first]
         ),
     ))

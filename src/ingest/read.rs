@@ -42,14 +42,15 @@ pub fn read_sessions_bytes(
     with: &[(&str, &[u8])],
     options: &ReadOptions,
 ) -> Result<Vec<Session>, IngestError> {
-    let parts = Recording::read(name, bytes, options)?;
+    let read = || Recording::read(name, bytes, options);
+    let (parts, hash) = rayon::join(read, || sha256(bytes, with));
+    let parts = parts?;
     let mut others = Vec::new();
     for (name, bytes) in with {
         others.push(Recording::read_whole(name, bytes, options)?);
     }
     every_map_is_used(&parts[0], &others, options)?;
     every_offset_is_used(with, options)?;
-    let hash = sha256(bytes, with);
     if parts.len() == 1 {
         let part = parts
             .into_iter()

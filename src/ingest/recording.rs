@@ -128,11 +128,7 @@ impl Recording {
             .filter(|at| !is_clock(*at) && !assignment.chosen.values().any(|c| c.column == *at))
             .map(|at| table.columns[at].name.clone())
             .collect();
-        let written: Vec<Written> = assignment
-            .chosen
-            .into_par_iter()
-            .map(|(role, choice)| read_written(&table, role, choice, &timeline.rows))
-            .collect();
+        let written = read_written(&table, assignment.chosen, &timeline.rows);
         let (channels, speed_factor) = channels(&table, written, &timeline.t_s, &mut warnings);
         Ok(Self {
             time_column: clock.column,

@@ -63,8 +63,8 @@ impl Table {
             });
         }
         let decoded = decode(&bytes);
-        let all_lines = decoded.text.lines().count();
         if decoded.damaged_lines > 0 {
+            let all_lines = decoded.text.lines().count();
             if 2 * decoded.damaged_lines > all_lines {
                 return Err(no_table(file, "it holds binary data"));
             }
@@ -296,7 +296,9 @@ fn whole_rows(
     width: usize,
     warnings: &mut Vec<Warning>,
 ) -> Result<Rows, IngestError> {
-    let is_long = |row: &usize| rows.cells(*row).skip(width).any(|cell| !cell.is_empty());
+    let is_long = |row: &usize| {
+        rows.width(*row) > width && rows.cells(*row).skip(width).any(|cell| !cell.is_empty())
+    };
     let is_short = |row: &usize| rows.width(*row) < width;
     let all = || 0..rows.len();
     let (long, short) = (
