@@ -293,19 +293,23 @@ pub(super) fn describe(
     t_s: &[f64],
     values: &[f64],
 ) -> ChannelInfo {
-    let present = || values.iter().copied().filter(|v| !v.is_nan());
-    let count = present().count();
+    let (mut count, mut sum) = (0_usize, 0.0);
+    let (mut min, mut max) = (f64::INFINITY, f64::NEG_INFINITY);
+    for &value in values.iter().filter(|v| !v.is_nan()) {
+        (count, sum) = (count + 1, sum + value);
+        (min, max) = (min.min(value), max.max(value));
+    }
     let some = |value: f64| (count > 0).then_some(value);
     ChannelInfo {
         column,
         unit: unit.symbol().to_owned(),
         unit_from,
         resolution: resolution(values),
-        median_refresh_s: median_refresh_s(t_s, values),
+        median_refresh_s: median_refresh_s(t_s, values, count),
         missing_fraction: 1.0 - count as f64 / values.len().max(1) as f64,
-        min: some(present().fold(f64::INFINITY, f64::min)),
-        max: some(present().fold(f64::NEG_INFINITY, f64::max)),
-        mean: some(present().sum::<f64>() / count as f64),
+        min: some(min),
+        max: some(max),
+        mean: some(sum / count as f64),
     }
 }
 
@@ -320,6 +324,7 @@ fn resolution(values: &[f64]) -> Option<f64> {
         }
     }
     sorted.sort_unstable_by(f64::total_cmp);
+    sorted.dedup();
     let smallest = sorted
         .windows(2)
         .map(|pair| (pair[1] - pair[0], 1e-9 * pair[1].abs().max(1.0)))
@@ -333,8 +338,8 @@ fn resolution(values: &[f64]) -> Option<f64> {
         .filter(|step| *step > 0.0)
 }
 
-fn median_refresh_s(t_s: &[f64], values: &[f64]) -> Option<f64> {
-    let sparse = 2 * values.iter().filter(|v| !v.is_nan()).count() <= values.len();
+fn median_refresh_s(t_s: &[f64], values: &[f64], present: usize) -> Option<f64> {
+    let sparse = 2 * present <= values.len();
     let (mut last, mut refreshed) = (None, None);
     let mut between: Vec<f64> = Vec::new();
     for (&t, &value) in t_s.iter().zip(values).filter(|(_, v)| !v.is_nan()) {
@@ -391,11 +396,11 @@ mod tests {
     fn a_polled_value_is_refreshed_when_it_changes() {
         let t_s: Vec<f64> = (0..40).map(|i| f64::from(i) * 0.1).collect();
         let held: Vec<f64> = (0..40).map(|i| f64::from(i / 10)).collect();
-        assert_eq!(median_refresh_s(&t_s, &held), Some(1.0));
+        assert_eq!(median_refresh_s(&t_s, &held, 40), Some(1.0));
         let blanks: Vec<f64> = (0..40)
             .map(|i| if i % 5 == 0 { 7.0 } else { f64::NAN })
             .collect();
-        assert_eq!(median_refresh_s(&t_s, &blanks), Some(0.5));
-        assert_eq!(median_refresh_s(&t_s, &[7.0; 40]), None);
+        assert_eq!(median_refresh_s(&t_s, &blanks, 8), Some(0.5));
+        assert_eq!(median_refresh_s(&t_s, &[7.0; 40], 40), None);
     }
 }

@@ -122,7 +122,7 @@ fn records(text: &str, delimiter: char, quotes: Quotes, above: usize) -> Option<
         .quoting(quoting)
         .from_reader(text.as_bytes());
     let bytes = text.as_bytes();
-    let (mut lines, mut rows) = (Vec::new(), Rows::default());
+    let (mut lines, mut rows) = (Vec::new(), Rows::of_text(text.len()));
     let mut record = StringRecord::new();
     while let Ok(true) = reader.read_record(&mut record) {
         let (mut at, mut number) = record

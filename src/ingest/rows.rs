@@ -12,6 +12,9 @@ pub(super) struct Rows {
     numbers: Vec<u32>,
 }
 
+/// Bytes of a usual cell, with its delimiter.
+const USUAL_CELL: usize = 6;
+
 impl Default for Rows {
     fn default() -> Self {
         Self {
@@ -24,6 +27,15 @@ impl Default for Rows {
 }
 
 impl Rows {
+    /// No rows yet, with room for those of so many bytes of text.
+    pub fn of_text(bytes: usize) -> Self {
+        Self {
+            text: String::with_capacity(bytes),
+            ends: Vec::with_capacity(bytes / USUAL_CELL),
+            ..Self::default()
+        }
+    }
+
     /// Rows.
     pub fn len(&self) -> usize {
         self.numbers.len()
