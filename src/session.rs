@@ -244,24 +244,23 @@ impl Session {
         channels: &BTreeMap<Role, Vec<f64>>,
     ) -> PolarsResult<Self> {
         let mut columns = vec![Column::new(TIME.into(), t_s)];
-        let read: Vec<Column> = channels
-            .par_iter()
-            .map(|(role, values)| {
-                let gap = values.iter().any(|v| v.is_nan());
-                let present: Float64Chunked = if gap {
-                    let value = |&v: &f64| if v.is_nan() { None } else { Some(v) };
-                    values.iter().map(value).collect()
-                } else {
-                    Float64Chunked::from_slice(PlSmallStr::EMPTY, values)
-                };
-                present.with_name(role.name().into()).into_series().into()
-            })
-            .collect();
-        columns.extend(read);
+        let read = channels.par_iter();
+        columns.par_extend(read.map(|(role, values)| column(role.name().into(), values)));
         Ok(Self {
             meta,
             frame: DataFrame::new(t_s.len(), columns)?,
         })
+    }
+
+    /// The session with channels as they were before cleaning, where it took anything out.
+    ///
+    /// # Errors
+    /// Columns of another length than the session's.
+    pub fn with_raw(self, raw: &BTreeMap<Role, Vec<f64>>) -> PolarsResult<Self> {
+        let before = raw.iter().map(|(role, v)| column(raw_name(*role), v));
+        let before: Vec<Column> = before.collect();
+        let frame = self.frame.hstack(&before)?;
+        Ok(Self { frame, ..self })
     }
 
     /// A session around a frame that the book has read.
@@ -269,7 +268,8 @@ impl Session {
         Self { meta, frame }
     }
 
-    /// The channels as a frame: `t_s`, then one column a role.
+    /// The channels as a frame: `t_s`, then one column a role, then `raw_` and the role where
+    /// cleaning took anything out.
     pub fn frame(&self) -> &DataFrame {
         &self.frame
     }
@@ -279,7 +279,12 @@ impl Session {
         self.column(TIME).map_or_else(Vec::new, Cow::into_owned)
     }
 
-    /// A channel as it was logged, one value a row, `NaN` where there is none.
+    /// A channel before cleaning, in the unit used inside; `None`: nothing was taken out.
+    pub fn raw(&self, role: Role) -> Option<Vec<f64>> {
+        self.column(&raw_name(role)).map(Cow::into_owned)
+    }
+
+    /// A channel as it was logged and cleaned, one value a row, `NaN` where there is none.
     pub fn channel(&self, role: Role) -> Option<Vec<f64>> {
         self.column(role.name()).map(Cow::into_owned)
     }
@@ -314,6 +319,22 @@ impl Session {
             channels,
         }
     }
+}
+
+/// The column of a channel as it was before cleaning.
+fn raw_name(role: Role) -> PlSmallStr {
+    format!("raw_{}", role.name()).into()
+}
+
+/// A column of values, `NaN` a missing one.
+fn column(name: PlSmallStr, values: &[f64]) -> Column {
+    let present: Float64Chunked = if values.iter().any(|v| v.is_nan()) {
+        let value = |&v: &f64| if v.is_nan() { None } else { Some(v) };
+        values.iter().map(value).collect()
+    } else {
+        Float64Chunked::from_slice(PlSmallStr::EMPTY, values)
+    };
+    present.with_name(name).into_series().into()
 }
 
 /// Mean of the readings in each bin, `NaN` where there is none.

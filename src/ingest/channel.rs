@@ -45,6 +45,8 @@ pub(super) struct Channel {
     pub info: ChannelInfo,
     /// One a kept row, in the inside unit, `NaN` where there is none.
     pub values: Vec<f64>,
+    /// The same before cleaning, where it took anything out.
+    pub raw: Option<Vec<f64>>,
 }
 
 /// So many values are enough to judge a unit from.
@@ -251,13 +253,6 @@ pub(super) fn finish(
     let count = written.values.iter().filter(|v| !v.is_nan()).count();
     let mut values = written.values;
     values.iter_mut().for_each(|v| *v = unit.to_inside(*v));
-    if matches!(role, Role::Latitude | Role::Longitude) {
-        // Exactly zero is what a receiver writes before it knows where it is.
-        values
-            .iter_mut()
-            .filter(|v| **v == 0.0)
-            .for_each(|v| *v = f64::NAN);
-    }
     let removed = clean(role, t_s, &mut values);
     if removed.impossible > 0 {
         let message = format!(
@@ -282,7 +277,8 @@ pub(super) fn finish(
     }
     warnings.extend(stuck(role, &column, t_s, &values));
     let info = describe(column, unit, unit_from, t_s, &values);
-    Channel { info, values }
+    let raw = removed.before(&values);
+    Channel { info, values, raw }
 }
 
 /// What is known of a channel, from its cleaned values.

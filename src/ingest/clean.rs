@@ -45,24 +45,49 @@ fn bounds(role: Role) -> RangeInclusive<f64> {
 }
 
 /// What cleaning took out of a channel.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+#[derive(Debug, Clone, Default)]
 pub(super) struct Removed {
     pub impossible: usize,
     pub spikes: usize,
+    /// Row and value of each.
+    taken: Vec<(usize, f64)>,
+}
+
+impl Removed {
+    fn take(&mut self, row: usize, value: &mut f64) {
+        self.taken.push((row, *value));
+        *value = f64::NAN;
+    }
+
+    /// The channel as it was before; `None` where nothing was taken out.
+    pub fn before(&self, cleaned: &[f64]) -> Option<Vec<f64>> {
+        if self.taken.is_empty() {
+            return None;
+        }
+        let mut raw = cleaned.to_vec();
+        for (row, value) in &self.taken {
+            raw[*row] = *value;
+        }
+        Some(raw)
+    }
 }
 
 /// Turns impossible values and, in temperatures, lone spikes into missing ones.
 pub(super) fn clean(role: Role, t_s: &[f64], values: &mut [f64]) -> Removed {
     let mut removed = Removed::default();
     let bounds = bounds(role);
-    for value in values.iter_mut() {
-        if !value.is_nan() && !bounds.contains(value) {
-            *value = f64::NAN;
+    // Exactly zero is what a receiver writes before it knows where it is.
+    let placed = matches!(role, Role::Latitude | Role::Longitude);
+    for (row, value) in values.iter_mut().enumerate() {
+        if placed && *value == 0.0 {
+            removed.take(row, value);
+        } else if !value.is_nan() && !bounds.contains(value) {
+            removed.take(row, value);
             removed.impossible += 1;
         }
     }
     if role.quantity() == Quantity::Temperature {
-        removed.spikes = drop_spikes(t_s, values);
+        drop_spikes(t_s, values, &mut removed);
     }
     removed
 }
@@ -84,7 +109,7 @@ const AGREE_K: f64 = 4.0;
 const SPIKE_S: f64 = 3.0;
 
 /// A temperature does not jump by 8 K and back within one reading: metal and air are too slow.
-fn drop_spikes(t_s: &[f64], values: &mut [f64]) -> usize {
+fn drop_spikes(t_s: &[f64], values: &mut [f64], removed: &mut Removed) {
     let is_spike = |before: &Run, spike: &Run, after: &Run| {
         let off = (spike.value - before.value)
             .abs()
@@ -102,14 +127,13 @@ fn drop_spikes(t_s: &[f64], values: &mut [f64]) -> usize {
         }
         (before, middle) = (middle, Some(after));
     }
-    let mut dropped = 0;
     for (first, last) in spikes {
-        for value in &mut values[first..=last] {
-            dropped += usize::from(!value.is_nan());
-            *value = f64::NAN;
+        let rows = (first..=last).zip(&mut values[first..=last]);
+        for (row, value) in rows.filter(|(_, value)| !value.is_nan()) {
+            removed.take(row, value);
+            removed.spikes += 1;
         }
     }
-    dropped
 }
 
 /// The runs one after another: of a long log too many to keep.
@@ -213,15 +237,11 @@ mod tests {
 
     #[test]
     fn faults_and_spikes_become_missing() {
-        let mut values = vec![90.0, 90.0, -40.0, 91.0, 125.0, 91.0, 215.0, 92.0];
+        let read = vec![90.0, 90.0, -40.0, 91.0, 125.0, 91.0, 215.0, 92.0];
+        let mut values = read.clone();
         let removed = clean(Role::Coolant, &seconds(8), &mut values);
-        assert_eq!(
-            removed,
-            Removed {
-                impossible: 2,
-                spikes: 1
-            }
-        );
+        assert_eq!((removed.impossible, removed.spikes), (2, 1));
+        assert_eq!(removed.before(&values), Some(read));
         let kept: Vec<f64> = values.into_iter().filter(|v| !v.is_nan()).collect();
         assert_eq!(kept, [90.0, 90.0, 91.0, 91.0, 92.0]);
     }
@@ -237,7 +257,8 @@ mod tests {
     #[test]
     fn a_true_step_is_kept() {
         let mut values: Vec<f64> = vec![20.0, 20.0, 45.0, 46.0, 46.0, 45.0];
-        assert_eq!(clean(Role::Intake, &seconds(6), &mut values).spikes, 0);
+        let removed = clean(Role::Intake, &seconds(6), &mut values);
+        assert_eq!((removed.spikes, removed.before(&values)), (0, None));
     }
 
     #[test]

@@ -333,7 +333,12 @@ fn likely_column(names: &[String], role: Role, time_column: &str) -> String {
 }
 
 /// A channel brought onto other rows: what is known of it there.
-pub(super) fn moved(channel: &Channel, t_s: &[f64], values: Vec<f64>) -> Channel {
+pub(super) fn moved(
+    channel: &Channel,
+    t_s: &[f64],
+    values: Vec<f64>,
+    raw: Option<Vec<f64>>,
+) -> Channel {
     let unit = Unit::parse(&channel.info.unit).unwrap_or(Unit::Number);
     let there = describe(
         channel.info.column.clone(),
@@ -349,5 +354,5 @@ pub(super) fn moved(channel: &Channel, t_s: &[f64], values: Vec<f64>) -> Channel
         median_refresh_s: channel.info.median_refresh_s,
         ..there
     };
-    Channel { info, values }
+    Channel { info, values, raw }
 }

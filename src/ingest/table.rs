@@ -144,6 +144,17 @@ impl Table {
         parts
     }
 
+    /// The same table in another shape, with a note that says so.
+    pub fn reshaped(mut self, columns: Vec<Column>, rows: Rows, note: Warning) -> Self {
+        self.warnings.push(note);
+        Self {
+            columns,
+            rows_read: rows.len(),
+            rows,
+            ..self
+        }
+    }
+
     /// The file's name, without which of its sessions this is.
     pub fn source(&self) -> &str {
         match self.part {
