@@ -85,7 +85,8 @@ fn pieces(session: &Prepared, joint: &JointFit, index: usize, after: bool) -> Ve
     let Some(ambient) = &session.ambient_c else {
         return Vec::new();
     };
-    let heat = joint.heat_w(session);
+    // What the walls take less at a hotter coolant is part of the answer, not of the drive.
+    let heat = joint.heat_at_reference_w(session);
     let balance: &SessionBalance = &joint.sessions[index];
     let capacity = session.capacity_j_per_k * joint.capacity_factor();
     session

@@ -233,6 +233,11 @@ impl JointFit {
     pub fn heat_w(&self, session: &Prepared) -> Vec<f64> {
         self.heat_law.heat_w(session)
     }
+
+    /// The same, had the coolant been at `thermal::wall::REFERENCE_C` throughout.
+    pub fn heat_at_reference_w(&self, session: &Prepared) -> Vec<f64> {
+        self.heat_law.heat_at_reference_w(session)
+    }
 }
 
 fn inputs<'a>(sessions: &[&'a Prepared]) -> Result<Vec<Input<'a>>, NoFit> {
