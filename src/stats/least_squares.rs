@@ -13,7 +13,6 @@ use levenberg_marquardt::{
 };
 use nalgebra::storage::Owned;
 use nalgebra::{DMatrix, DVector, Dyn};
-use rayon::prelude::*;
 
 /// A linear least-squares fit.
 #[derive(Debug, Clone, PartialEq)]
@@ -116,7 +115,7 @@ impl Nonlinear {
 
 /// Minimises the sum of squares of `residuals` from `start`. Residuals that are not finite end
 /// the fit as not converged.
-pub fn nonlinear(residuals: impl Fn(&[f64]) -> Vec<f64> + Sync, start: &[f64]) -> Nonlinear {
+pub fn nonlinear(residuals: impl Fn(&[f64]) -> Vec<f64>, start: &[f64]) -> Nonlinear {
     let problem = Problem {
         residuals: &residuals,
         parameters: DVector::from_column_slice(start),
@@ -191,14 +190,13 @@ struct Problem<'a, F> {
     parameters: DVector<f64>,
 }
 
-impl<F: Fn(&[f64]) -> Vec<f64> + Sync> Problem<'_, F> {
+impl<F: Fn(&[f64]) -> Vec<f64>> Problem<'_, F> {
     fn at(&self, parameters: &DVector<f64>) -> DVector<f64> {
         DVector::from_vec((self.residuals)(parameters.as_slice()))
     }
 
     fn central_differences(&self) -> DMatrix<f64> {
         let columns: Vec<DVector<f64>> = (0..self.parameters.len())
-            .into_par_iter()
             .map(|j| {
                 let size = self.parameters[j].abs();
                 let step = f64::EPSILON.cbrt() * if size > 0.0 { size } else { 1.0 };
@@ -215,7 +213,7 @@ impl<F: Fn(&[f64]) -> Vec<f64> + Sync> Problem<'_, F> {
     }
 }
 
-impl<F: Fn(&[f64]) -> Vec<f64> + Sync> LeastSquaresProblem<f64, Dyn, Dyn> for Problem<'_, F> {
+impl<F: Fn(&[f64]) -> Vec<f64>> LeastSquaresProblem<f64, Dyn, Dyn> for Problem<'_, F> {
     type ResidualStorage = Owned<f64, Dyn>;
     type JacobianStorage = Owned<f64, Dyn, Dyn>;
     type ParameterStorage = Owned<f64, Dyn>;

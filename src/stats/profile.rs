@@ -30,7 +30,7 @@ pub struct ProfileInterval {
 /// the same `residuals`. `None`: the fit did not converge, has no degrees of freedom, or is not the
 /// best (a better one was met on the way); or no such parameter or level.
 pub fn profile_interval(
-    residuals: impl Fn(&[f64]) -> Vec<f64> + Sync,
+    residuals: impl Fn(&[f64]) -> Vec<f64>,
     fit: &Nonlinear,
     index: usize,
     level: f64,
@@ -72,7 +72,7 @@ struct Refit {
     converged: bool,
 }
 
-impl<R: Fn(&[f64]) -> Vec<f64> + Sync> Profile<'_, R> {
+impl<R: Fn(&[f64]) -> Vec<f64>> Profile<'_, R> {
     /// The end on the side of `step`.
     fn end(&self, best: &[f64], mut step: f64) -> Result<Option<f64>, BetterFit> {
         let mut inside = best.to_vec();
