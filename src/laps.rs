@@ -1,4 +1,4 @@
-//! Laps: from a column, from positions, or told from the speed trace: on a circuit it repeats.
+//! Laps: over a line that is given, from a column, from positions, or told from the speed trace: on a circuit it repeats.
 //!
 //! The period is the lag at which the trace is most like itself. From the start of a stint, each
 //! next border is where the trace around it is most like the trace around the last one, searched
@@ -8,6 +8,7 @@
 mod crossings;
 mod found;
 
+pub use crossings::Line;
 pub use found::{LapSource, Laps, find};
 
 /// Shortest and longest lap looked for, s.

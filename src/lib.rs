@@ -15,6 +15,7 @@ pub mod car;
 pub mod cli;
 pub mod compare;
 pub mod estimate;
+mod hex;
 pub mod ingest;
 pub mod laps;
 pub mod limits;

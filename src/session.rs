@@ -4,10 +4,12 @@
 //! instant, `t_s` (seconds from the first row) first. Whoever computes asks for a [`Grid`]: the
 //! same channels averaged into equal steps.
 
+use std::borrow::Cow;
 use std::collections::BTreeMap;
 
 use chrono::{NaiveDate, NaiveDateTime};
 use polars::prelude::*;
+use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
 use crate::car::{CarSheet, SetupSheet};
@@ -242,17 +244,23 @@ impl Session {
         channels: &BTreeMap<Role, Vec<f64>>,
     ) -> PolarsResult<Self> {
         let mut columns = vec![Column::new(TIME.into(), t_s)];
-        for (role, values) in channels {
-            let present: Float64Chunked = values
-                .iter()
-                .map(|&v| if v.is_nan() { None } else { Some(v) })
-                .collect();
-            columns.push(present.with_name(role.name().into()).into_series().into());
-        }
+        let read = channels.par_iter();
+        columns.par_extend(read.map(|(role, values)| column(role.name().into(), values)));
         Ok(Self {
             meta,
             frame: DataFrame::new(t_s.len(), columns)?,
         })
+    }
+
+    /// The session with channels as they were before cleaning, where it took anything out.
+    ///
+    /// # Errors
+    /// Columns of another length than the session's.
+    pub fn with_raw(self, raw: &BTreeMap<Role, Vec<f64>>) -> PolarsResult<Self> {
+        let before = raw.iter().map(|(role, v)| column(raw_name(*role), v));
+        let before: Vec<Column> = before.collect();
+        let frame = self.frame.hstack(&before)?;
+        Ok(Self { frame, ..self })
     }
 
     /// A session around a frame that the book has read.
@@ -260,31 +268,39 @@ impl Session {
         Self { meta, frame }
     }
 
-    /// The channels as a frame: `t_s`, then one column a role.
+    /// The channels as a frame: `t_s`, then one column a role, then `raw_` and the role where
+    /// cleaning took anything out.
     pub fn frame(&self) -> &DataFrame {
         &self.frame
     }
 
     /// Seconds from the first row, one a row.
     pub fn time_s(&self) -> Vec<f64> {
-        self.column(TIME).unwrap_or_default()
+        self.column(TIME).map_or_else(Vec::new, Cow::into_owned)
     }
 
-    /// A channel as it was logged, one value a row, `NaN` where there is none.
+    /// A channel before cleaning, in the unit used inside; `None`: nothing was taken out.
+    pub fn raw(&self, role: Role) -> Option<Vec<f64>> {
+        self.column(&raw_name(role)).map(Cow::into_owned)
+    }
+
+    /// A channel as it was logged and cleaned, one value a row, `NaN` where there is none.
     pub fn channel(&self, role: Role) -> Option<Vec<f64>> {
-        self.column(role.name())
+        self.column(role.name()).map(Cow::into_owned)
     }
 
-    fn column(&self, name: &str) -> Option<Vec<f64>> {
-        let column = self.frame.column(name).ok()?;
-        let values = column.f64().ok()?;
-        Some(values.iter().map(|v| v.unwrap_or(f64::NAN)).collect())
+    fn column(&self, name: &str) -> Option<Cow<'_, [f64]>> {
+        let values = self.frame.column(name).ok()?.f64().ok()?;
+        Some(match values.cont_slice() {
+            Ok(whole) => whole.into(),
+            Err(_) => values.iter().map(|v| v.unwrap_or(f64::NAN)).collect(),
+        })
     }
 
     /// The channels averaged into steps of `step_s`; steps without a reading are `NaN`. What comes
     /// after four days is left out.
     pub fn grid(&self, step_s: f64) -> Grid {
-        let time_s = self.time_s();
+        let time_s = self.column(TIME).unwrap_or_default();
         let first = time_s.first().copied().unwrap_or(0.0);
         let bins: Vec<usize> = time_s
             .iter()
@@ -294,8 +310,8 @@ impl Session {
             .collect();
         let len = bins.last().map_or(0, |last| last + 1);
         let channels = Role::ALL
-            .iter()
-            .filter_map(|&role| Some((role, bin_means(&self.channel(role)?, &bins, len))))
+            .par_iter()
+            .filter_map(|&role| Some((role, bin_means(&self.column(role.name())?, &bins, len))))
             .collect();
         Grid {
             step_s,
@@ -303,6 +319,22 @@ impl Session {
             channels,
         }
     }
+}
+
+/// The column of a channel as it was before cleaning.
+fn raw_name(role: Role) -> PlSmallStr {
+    format!("raw_{}", role.name()).into()
+}
+
+/// A column of values, `NaN` a missing one.
+fn column(name: PlSmallStr, values: &[f64]) -> Column {
+    let present: Float64Chunked = if values.iter().any(|v| v.is_nan()) {
+        let value = |&v: &f64| if v.is_nan() { None } else { Some(v) };
+        values.iter().map(value).collect()
+    } else {
+        Float64Chunked::from_slice(PlSmallStr::EMPTY, values)
+    };
+    present.with_name(name).into_series().into()
 }
 
 /// Mean of the readings in each bin, `NaN` where there is none.

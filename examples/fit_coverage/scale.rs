@@ -92,7 +92,7 @@ fn logged_w(truth: &Truth, source: HeatSource, from: usize, to: usize) -> anyhow
     let meta = SessionMeta::bare("reference", "as it is", car_sheet());
     let grid = Session::from_columns(meta, &t_s, &channels)?.grid(1.0);
     let heat = source
-        .heat_input(&grid, &car_sheet(), 1.2)
+        .heat_input(&grid, &car_sheet(), 20.0, 101.325)
         .with_context(|| format!("no heat input from {}", source.label()))?;
     let second = |i: usize| (i as f64 * DT_S) as usize;
     Ok(mean(&heat.watts[second(from)..second(to)]))

@@ -32,7 +32,7 @@ pub fn fit_key(meta: &SessionMeta, settings: &str) -> String {
         hash.update((part.len() as u64).to_le_bytes());
         hash.update(part);
     }
-    super::hex(&hash.finalize())
+    crate::hex::hex(&hash.finalize())
 }
 
 /// The answer kept under `key`.

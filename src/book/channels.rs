@@ -164,7 +164,7 @@ fn partition(id: &str) -> PathBuf {
 }
 
 fn sha256(bytes: &[u8]) -> String {
-    super::hex(&Sha256::digest(bytes))
+    crate::hex::hex(&Sha256::digest(bytes))
 }
 
 fn write_synced(path: &Path, bytes: &[u8]) -> std::io::Result<()> {

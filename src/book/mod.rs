@@ -2,7 +2,8 @@
 //!
 //! ```text
 //! catalogue.sqlite                        cars, setups, sessions, fits, exclusions, history, looks
-//! channels/session=s3/part-0.parquet      t_s and one column a role, in the units used inside
+//! channels/session=s3/part-0.parquet      t_s and one column a role, in the units used inside;
+//!                                         raw_ROLE beside it where cleaning took values out
 //! staging/                                an import under way
 //! ```
 //!
@@ -354,11 +355,6 @@ fn id(n: i64) -> String {
 fn number(id: &str) -> Option<i64> {
     let n = id.strip_prefix('s')?.parse().ok()?;
     (self::id(n) == id).then_some(n)
-}
-
-/// Bytes in hexadecimal.
-pub(crate) fn hex(bytes: &[u8]) -> String {
-    bytes.iter().map(|byte| format!("{byte:02x}")).collect()
 }
 
 /// A point at which a test may have this process die.

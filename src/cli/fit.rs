@@ -80,14 +80,10 @@ pub fn assessment(book: &mut Book, meta: &SessionMeta) -> Result<Assessment, Fai
 }
 
 /// Fits sessions that are new in the book, on all cores, and keeps the fits.
-pub fn assess_new(book: &mut Book, metas: &[SessionMeta]) -> Result<(), Failure> {
-    let mut sessions = Vec::new();
-    for meta in metas {
-        sessions.push(book.session(&meta.id)?);
-    }
+pub fn assess_new(book: &mut Book, sessions: &[Session]) -> Result<(), Failure> {
     let fits: Vec<SessionFit> = sessions.par_iter().map(fit_session).collect();
-    for (meta, fit) in metas.iter().zip(&fits) {
-        keep(book, meta, fit)?;
+    for (session, fit) in sessions.iter().zip(&fits) {
+        keep(book, &session.meta, fit)?;
     }
     Ok(())
 }

@@ -151,7 +151,8 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
     let interrupt = Interrupt::listen();
     let bar = bar(arguments.files.len(), "importing");
     let replace = arguments.replace.as_deref();
-    let mut importer = Importer::new(&dir, known, &options, replace, &mut document);
+    let how = (replace, &arguments.reading);
+    let mut importer = Importer::new(&dir, known, &options, how, &mut document);
     // As many at once as there are cores: so many logs are in memory.
     for paths in arguments.files.chunks(rayon::current_num_threads()) {
         let stopped = interrupt.pressed();

@@ -5,9 +5,10 @@ use std::path::Path;
 use super::failure::Failure;
 use super::fit::assess_new;
 use super::import::{Document, Imported};
+use super::reading::Reading;
 use crate::book::{Added, Book};
-use crate::ingest::{IngestError, ReadOptions};
-use crate::laps::{self, Laps};
+use crate::ingest::{IngestError, ReadOptions, ambient_doubts};
+use crate::laps::Laps;
 use crate::session::{Session, SessionMeta};
 use crate::warning::Warning;
 
@@ -22,7 +23,8 @@ pub struct Importer<'a> {
     known: Vec<SessionMeta>,
     options: &'a ReadOptions,
     replace: Option<&'a str>,
-    unassessed: Vec<SessionMeta>,
+    reading: &'a Reading,
+    unassessed: Vec<Session>,
     /// What was done so far.
     pub document: &'a mut Document,
 }
@@ -33,7 +35,7 @@ impl<'a> Importer<'a> {
         dir: &'a Path,
         known: Vec<SessionMeta>,
         options: &'a ReadOptions,
-        replace: Option<&'a str>,
+        (replace, reading): (Option<&'a str>, &'a Reading),
         document: &'a mut Document,
     ) -> Self {
         Self {
@@ -42,6 +44,7 @@ impl<'a> Importer<'a> {
             known,
             options,
             replace,
+            reading,
             unassessed: Vec::new(),
             document,
         }
@@ -83,24 +86,30 @@ impl<'a> Importer<'a> {
         }
     }
 
-    fn put(&mut self, book: &mut Book, path: &Path, session: Session) -> Result<(), Failure> {
-        let laps = laps::find(&session.grid(LAP_STEP_S));
+    fn put(&mut self, book: &mut Book, path: &Path, mut session: Session) -> Result<(), Failure> {
+        let (laps, missed) = self.reading.laps(&session.grid(LAP_STEP_S));
+        session.meta.warnings.extend(missed);
         if let Some(id) = self.replace {
-            let meta = replace(book, id, session)?;
-            self.added(meta, laps);
+            let frame = session.frame().clone();
+            let meta = replace(book, id, session, &self.known)?;
+            self.added(Session::from_frame(meta, frame), laps);
             return Ok(());
         }
+        let doubts = ambient_doubts(&session.meta, &self.known);
+        session.meta.warnings.extend(doubts);
+        let frame = session.frame().clone();
         match book.add(session)? {
             Added::New(meta) => {
                 self.tell_of_twin(&meta);
-                self.added(meta, laps);
+                self.added(Session::from_frame(meta, frame), laps);
             }
             Added::Duplicate(meta) => self.duplicate(path, meta),
         }
         Ok(())
     }
 
-    fn added(&mut self, meta: SessionMeta, laps: Option<Laps>) {
+    fn added(&mut self, session: Session, laps: Option<Laps>) {
+        let meta = session.meta.clone();
         let named = |warning: &Warning| Warning {
             message: format!("{}: {}", meta.id, warning.message),
             ..warning.clone()
@@ -108,7 +117,7 @@ impl<'a> Importer<'a> {
         let document = &mut self.document;
         document.warnings.extend(meta.warnings.iter().map(named));
         document.aligned.extend(meta.aligned.iter().cloned());
-        self.unassessed.push(meta.clone());
+        self.unassessed.push(session);
         self.known.push(meta.clone());
         document.sessions.push(Imported::new(meta, false, laps));
     }
@@ -159,7 +168,12 @@ impl<'a> Importer<'a> {
 
 /// Puts a session in the place of one in the book. What was said of that one and is not said now
 /// stays: day, start, driver, note, exclusion.
-fn replace(book: &mut Book, id: &str, mut session: Session) -> Result<SessionMeta, Failure> {
+fn replace(
+    book: &mut Book,
+    id: &str,
+    mut session: Session,
+    known: &[SessionMeta],
+) -> Result<SessionMeta, Failure> {
     let old = book.meta(id)?;
     let new = &mut session.meta;
     new.excluded = old.excluded;
@@ -176,6 +190,9 @@ fn replace(book: &mut Book, id: &str, mut session: Session) -> Result<SessionMet
             format!("it took the place of `{}`", old.file),
         ));
     }
+    new.id = id.to_owned();
+    let doubts = ambient_doubts(new, known);
+    new.warnings.extend(doubts);
     let file = new.file.clone();
     Ok(book.replace(id, session, ("imported", Some(&old.file), Some(&file)))?)
 }

@@ -10,7 +10,7 @@ use super::output::{count, number, table};
 use super::reading::Reading;
 use super::{Context, Outcome, trace_text};
 use crate::ingest::{FileReport, inspect};
-use crate::laps::{self, Laps};
+use crate::laps::Laps;
 use crate::warning::Warning;
 
 /// Arguments of `inspect`.
@@ -66,9 +66,11 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
         ));
     }
     arguments.reading.save(&options)?;
-    let look = |report: FileReport| Looked {
-        laps: report.trace.as_ref().and_then(laps::find),
-        report,
+    let look = |mut report: FileReport| {
+        let trace = report.trace.as_ref();
+        let (laps, missed) = trace.map_or((None, None), |trace| arguments.reading.laps(trace));
+        report.warnings.extend(missed);
+        Looked { report, laps }
     };
     let document = Document {
         warnings: Vec::new(),

@@ -6,7 +6,11 @@ use crate::compare::Comparison;
 
 /// The plain tests and the change day by day; empty where there are none.
 pub fn plain_text(comparison: &Comparison) -> String {
-    let p = |p: Option<f64>| p.map_or_else(|| "-".to_owned(), |p| format!("{p:.3}"));
+    let p = |p: Option<f64>| match p {
+        None => "-".to_owned(),
+        Some(p) if p < 0.001 => "<0.001".to_owned(),
+        Some(p) => format!("{p:.3}"),
+    };
     let tests = comparison.plain.iter().map(|test| {
         vec![
             test.name.to_owned(),

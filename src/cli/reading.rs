@@ -9,6 +9,9 @@ use super::output::write_file;
 use super::sheets;
 use super::values::{date_order, rate_hz};
 use crate::ingest::{DateOrder, MapError, Profile, ReadOptions};
+use crate::laps::{self, LapSource, Laps, Line};
+use crate::session::Grid;
+use crate::warning::Warning;
 
 /// How logs are to be read.
 #[derive(Debug, Args)]
@@ -28,6 +31,9 @@ pub struct Reading {
     /// Keep the above in this file, for `--profile`
     #[arg(long, value_name = "FILE")]
     save_profile: Option<PathBuf>,
+    /// Start and finish line, by the positions of its ends in degrees: laps are counted over it
+    #[arg(long, value_name = "LAT1,LON1,LAT2,LON2", allow_hyphen_values = true)]
+    line: Option<Line>,
 }
 
 impl Reading {
@@ -49,6 +55,19 @@ impl Reading {
             rate_hz: self.rate_hz.or(profile.rate_hz),
             ..ReadOptions::default()
         })
+    }
+
+    /// The laps of a log, and what is to be said where the line that was given tells none.
+    pub fn laps(&self, grid: &Grid) -> (Option<Laps>, Option<Warning>) {
+        let laps = laps::find(grid, self.line.as_ref());
+        let told = laps.as_ref().is_some_and(|l| l.source == LapSource::Line);
+        let missed = (self.line.is_some() && !told).then(|| {
+            Warning::caution(
+                "line-not-crossed",
+                "the positions do not cross the line of --line three times, so it tells no laps",
+            )
+        });
+        (laps, missed)
     }
 
     /// Keeps what was said, where that was asked for.

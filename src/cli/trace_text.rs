@@ -49,6 +49,7 @@ fn line(values: &[f64], low: f64, high: f64) -> String {
 /// What is known of the laps.
 pub fn laps(laps: &Laps) -> String {
     let source = match laps.source {
+        LapSource::Line => "positions crossing the line given",
         LapSource::Column => "the lap column",
         LapSource::Positions => "positions crossing a line",
         LapSource::Speed => "the speed trace, which repeats",

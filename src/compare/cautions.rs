@@ -202,7 +202,7 @@ fn few(standard: &Standard) -> Option<Warning> {
 fn pace(used: &[&Prepared], joint: &JointFit, request: &Request) -> Option<Warning> {
     let of = |setup: &str| {
         let sessions = used.iter().filter(|s| s.setup == setup);
-        let heats = sessions.map(|s| s.mean_in_stints(&joint.heat_w(s)));
+        let heats = sessions.map(|s| s.mean_in_stints(&joint.heat_at_reference_w(s)));
         mean(&heats.collect::<Vec<_>>())
     };
     let apart = (of(&request.after) / of(&request.before)).ln();

@@ -8,8 +8,12 @@
 //! (`θ ∝ heat / conductance`; the bias correction of Abadie & Imbens 2011). Pieces are chosen by
 //! drive and ambient, never by coolant.
 //!
-//! The interval leaves out one cluster at a time (jackknife; a cluster is a session, or a day
-//! where days are not shared), Student's t on clusters - 2.
+//! The interval: `var = V(before) + V(after) - V(links)`, and no less than either side's own; each
+//! `V` leaves out one cluster at a time (jackknife). A cluster is a session, or a day where days are
+//! not shared; a link is a session before with one after. Where each session is linked with one
+//! other, both sides and the links tell the same scatter, which counts once. Student's t on the
+//! lesser of links - 1 and clusters - 2. After the two-way clustering of Cameron, Gelbach & Miller,
+//! J. Bus. Econ. Stat. 29 (2011) 238.
 
 use super::answer::{Balance, Matched};
 use super::contrast::Unit;
@@ -81,7 +85,8 @@ fn pieces(session: &Prepared, joint: &JointFit, index: usize, after: bool) -> Ve
     let Some(ambient) = &session.ambient_c else {
         return Vec::new();
     };
-    let heat = joint.heat_w(session);
+    // What the walls take less at a hotter coolant is part of the answer, not of the drive.
+    let heat = joint.heat_at_reference_w(session);
     let balance: &SessionBalance = &joint.sessions[index];
     let capacity = session.capacity_j_per_k * joint.capacity_factor();
     session
@@ -180,38 +185,47 @@ fn change(pairs: &[Pair], cluster: impl Fn(usize) -> usize) -> Estimate {
         return Estimate::unknown("no two stints are alike in ambient, density and pace");
     }
     let estimate = mean_change_k(pairs.iter());
-    let (mut variance, mut clusters) = (0.0, 0.0);
-    for side in [|p: &Pair| p.before, |p: &Pair| p.after] {
-        let mut ids: Vec<usize> = pairs.iter().map(|p| cluster(side(p))).collect();
-        ids.sort_unstable();
-        ids.dedup();
-        if ids.len() < 2 {
-            return Estimate::unknown(format!(
-                "{} pairs ({estimate:+.1} K), but all of one side come from a single session or day: no scatter to judge by",
-                pairs.len()
-            ));
-        }
-        let without: Vec<f64> = ids
-            .iter()
-            .map(|id| mean_change_k(pairs.iter().filter(|p| cluster(side(p)) != *id)))
-            .collect();
-        let n = ids.len() as f64;
-        let around = mean(&without);
-        variance += (n - 1.0) / n * without.iter().map(|t| (t - around).powi(2)).sum::<f64>();
-        clusters += n;
+    let sides = |p: &Pair| (cluster(p.before), cluster(p.after));
+    let (of_before, befores) = jackknife(pairs, |p| sides(p).0);
+    let (of_after, afters) = jackknife(pairs, |p| sides(p).1);
+    if befores < 2 || afters < 2 {
+        return Estimate::unknown(format!(
+            "{} pairs ({estimate:+.1} K), but all of one side come from a single session or day: no scatter to judge by",
+            pairs.len()
+        ));
     }
-    match t_factor(clusters - 2.0) {
-        Some(t) => Estimate::symmetric(
-            estimate,
-            t * variance.sqrt(),
-            format!(
-                "{} pairs; jackknife over {clusters:.0} clusters, t on {:.0} df",
-                pairs.len(),
-                clusters - 2.0
-            ),
-        ),
-        None => Estimate::unknown("too few clusters"),
+    let (of_links, links) = jackknife(pairs, sides);
+    let variance = (of_before + of_after - of_links)
+        .max(of_before)
+        .max(of_after);
+    let freedom = (links - 1).min(befores + afters - 2) as f64;
+    let method = format!(
+        "{} pairs; jackknife over {befores} + {afters} clusters in {links} links, t on {freedom:.0} df",
+        pairs.len()
+    );
+    t_factor(freedom).map_or_else(
+        || Estimate::unknown("too few clusters"),
+        |t| Estimate::symmetric(estimate, t * variance.sqrt(), method),
+    )
+}
+
+/// Variance of the mean change by leaving out one cluster at a time, and how many there are.
+/// Of a single cluster the variance is zero.
+fn jackknife<K: Ord>(pairs: &[Pair], cluster: impl Fn(&Pair) -> K) -> (f64, usize) {
+    let mut ids: Vec<K> = pairs.iter().map(&cluster).collect();
+    ids.sort_unstable();
+    ids.dedup();
+    if ids.len() < 2 {
+        return (0.0, ids.len());
     }
+    let without: Vec<f64> = ids
+        .iter()
+        .map(|id| mean_change_k(pairs.iter().filter(|p| cluster(p) != *id)))
+        .collect();
+    let n = ids.len() as f64;
+    let around = mean(&without);
+    let squares: f64 = without.iter().map(|t| (t - around).powi(2)).sum();
+    ((n - 1.0) / n * squares, ids.len())
 }
 
 fn balance(pieces: &[Piece], members: &[(usize, usize)], k: usize) -> Balance {
@@ -293,10 +307,9 @@ mod tests {
         assert!(change(&pairs, |i| i).why().is_some());
     }
 
+    /// Sessions linked one to one are paired differences: the interval is that of the paired t test.
     #[test]
-    fn the_jackknife_of_means_is_the_usual_standard_error() {
-        // One pair a session on each side: the variance is the sum of both sides' s²/n, and here
-        // each side sees the same differences.
+    fn sessions_linked_one_to_one_give_the_paired_t_interval() {
         let values = [-2.0, -1.0, -3.0, -2.5];
         let pairs: Vec<Pair> = values
             .iter()
@@ -307,9 +320,28 @@ mod tests {
                 change_k: *v,
             })
             .collect();
-        let got = change(&pairs, |i| i);
-        let by_hand = (2.0 * sample_variance(&values).unwrap() / 4.0).sqrt();
-        let half = got.known().unwrap().half_width();
-        assert!((half / t_factor(6.0).unwrap() - by_hand).abs() < 1e-12);
+        let by_hand = (sample_variance(&values).unwrap() / 4.0).sqrt();
+        let half = change(&pairs, |i| i).known().unwrap().half_width();
+        assert!((half - by_hand * t_factor(3.0).unwrap()).abs() < 1e-12);
+    }
+
+    /// Every session linked with every other, effects that add: the interval is that of two samples.
+    #[test]
+    fn sessions_all_linked_give_the_two_sample_interval() {
+        let (befores, afters) = ([0.0, 0.6, -0.4], [0.3, -0.5, 0.8]);
+        let mut pairs = Vec::new();
+        for (i, b) in befores.iter().enumerate() {
+            for (j, a) in afters.iter().enumerate() {
+                pairs.push(Pair {
+                    before: i,
+                    after: 10 + j,
+                    change_k: a - b,
+                });
+            }
+        }
+        let variance = |v: &[f64]| sample_variance(v).unwrap() / 3.0;
+        let half = change(&pairs, |i| i).known().unwrap().half_width();
+        let by_hand = (variance(&befores) + variance(&afters)).sqrt() * t_factor(4.0).unwrap();
+        assert!((half / by_hand - 1.0).abs() < 0.2, "{half} {by_hand}");
     }
 }

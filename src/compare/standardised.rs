@@ -205,7 +205,9 @@ impl Standard<'_> {
 
 /// The used session whose pace is the median, and its place.
 pub fn median_session(sessions: &[&Prepared], joint: &JointFit) -> usize {
-    let heats = sessions.iter().map(|s| s.mean_in_stints(&joint.heat_w(s)));
+    let heats = sessions
+        .iter()
+        .map(|s| s.mean_in_stints(&joint.heat_at_reference_w(s)));
     let heats: Vec<f64> = heats.collect();
     let mut order: Vec<usize> = (0..sessions.len()).collect();
     order.sort_by(|&a, &b| heats[a].total_cmp(&heats[b]));

@@ -1,14 +1,16 @@
 //! Heat into the coolant from heat at nominal share.
 //!
-//! `Q = P̄ (P/P̄)^b (N/N̄)^m / κ`: P heat at nominal share (see `thermal::heat_input`), W; N engine speed,
+//! `Q = P̄ (P/P̄)^b (N/N̄)^m w(T) / κ`: P heat at nominal share (see `thermal::heat_input`), W; N engine speed,
 //! 1/min; P̄ and N̄ their means over the stints of all sessions fitted together; b the exponent on
-//! load; m the exponent on engine speed at the same load; κ keeps the mean of Q over those stints
-//! at P̄, so that a bent law does not move the scale. The engine's friction at high speed goes
+//! load; m the exponent on engine speed at the same load; κ keeps the mean over those stints, but
+//! for w, at P̄, so that a bent law does not move the scale. The engine's friction at high speed goes
 //! to the coolant, and a faster pump carries it away better: m is what is left of both. Without
-//! engine speed in every session m has no say.
+//! engine speed in every session m has no say. w is what the walls take up at the coolant T as it was
+//! (`thermal::wall`).
 
 use super::prepare::Prepared;
 use crate::stats::mean;
+use crate::thermal::wall;
 
 /// Slower than this the engine idles and friction no longer goes with speed, 1/min.
 const IDLE_RPM: f64 = 800.0;
@@ -47,13 +49,15 @@ pub struct HeatLaw {
     keep: f64,
 }
 
-/// Logarithms of what the law takes, one value a step: they do not change while exponents are sought.
+/// What the law takes, one value a step, as logarithms: they do not change while exponents are sought.
 #[derive(Debug, Clone)]
 pub struct Logs {
     /// Of the heat at nominal share, W; minus infinity where there is none.
     heat: Vec<f64>,
     /// Of the engine speed, 1/min; `NaN` where it is not known.
     rpm: Option<Vec<f64>>,
+    /// What the walls take up (no logarithm); one where the coolant is not known.
+    wall: Vec<f64>,
 }
 
 impl Logs {
@@ -66,7 +70,16 @@ impl Logs {
         Self {
             heat: watts.iter().map(log).collect(),
             rpm: rpm.map(|rpm| rpm.iter().map(|n| at_work(*n).ln()).collect()),
+            wall: session.coolant_c.iter().map(|c| take_up(*c)).collect(),
         }
+    }
+}
+
+fn take_up(coolant_c: f64) -> f64 {
+    if coolant_c.is_nan() {
+        1.0
+    } else {
+        wall::heat_share(coolant_c)
     }
 }
 
@@ -91,12 +104,14 @@ impl HeatLaw {
             rpm_exponent,
             keep: 1.0,
         };
-        let mut heats: Vec<Vec<f64>> = logs.iter().map(|l| law.heat_of(l)).collect();
+        let mut heats: Vec<Vec<f64>> = logs.iter().map(|l| law.heat_at_reference(l)).collect();
         let pairs = sessions.iter().zip(&heats);
         let means: Vec<f64> = pairs.map(|(s, heat)| s.mean_in_stints(heat)).collect();
         law.keep = pivot.heat_w / mean(&means);
-        for watt in heats.iter_mut().flatten() {
-            *watt *= law.keep;
+        for (heat, logs) in heats.iter_mut().zip(logs) {
+            for (watt, wall) in heat.iter_mut().zip(&logs.wall) {
+                *watt *= law.keep * wall;
+            }
         }
         (law, heats)
     }
@@ -106,8 +121,20 @@ impl HeatLaw {
         self.heat_of(&Logs::of(session))
     }
 
-    /// The same from the session's logarithms.
+    /// The same from what the law takes of the session.
     pub fn heat_of(&self, logs: &Logs) -> Vec<f64> {
+        let at_reference = self.heat_at_reference(logs);
+        (at_reference.iter().zip(&logs.wall))
+            .map(|(watt, wall)| watt * wall)
+            .collect()
+    }
+
+    /// The same, had the coolant been at [`wall::REFERENCE_C`] throughout.
+    pub fn heat_at_reference_w(&self, session: &Prepared) -> Vec<f64> {
+        self.heat_at_reference(&Logs::of(session))
+    }
+
+    fn heat_at_reference(&self, logs: &Logs) -> Vec<f64> {
         let (b, m) = (self.load_exponent, self.rpm_exponent);
         let constant = (self.keep * self.pivot.heat_w).ln() - b * self.pivot.heat_w.ln();
         match (self.pivot.rpm.map(f64::ln), &logs.rpm) {

@@ -21,15 +21,10 @@
 
 use nalgebra::{DMatrix, DVector};
 
-use super::heat_law::{HeatLaw, Logs, Pivot};
+use super::heat_law::HeatLaw;
+use super::joint_model::Model;
 use super::prepare::Prepared;
-use super::windows::{Input, Window, misses, reciprocal, standard_error_k};
-use crate::stats::{autocorrelation, nonlinear, variance_inflation};
-
-/// Scatter of a window where there are too few to tell it, K (by simulation), and the degrees of
-/// freedom that this is worth.
-const USUAL_WINDOW_SD_K: f64 = 1.0;
-const USUAL_DF: f64 = 2.0;
+use crate::stats::nonlinear;
 
 /// Change of the window's scatter, as a logarithm, at which the fit is settled.
 const SETTLED: f64 = 0.005;
@@ -41,10 +36,11 @@ const MOST_ROUNDS: usize = 8;
 pub const SHARED: usize = 5;
 
 /// Places of those among them that are named in the code.
-const LOAD: usize = 1;
-const CAPACITY: usize = 2;
-const SPEED: usize = 3;
-const WITHIN: usize = 4;
+pub(super) const AIR: usize = 0;
+pub(super) const LOAD: usize = 1;
+pub(super) const CAPACITY: usize = 2;
+pub(super) const SPEED: usize = 3;
+pub(super) const WITHIN: usize = 4;
 
 /// What all sessions share, with its prior.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -140,13 +136,7 @@ pub struct NoFit(pub String);
 /// # Errors
 /// A session without stints, or a balance that comes out negative.
 pub fn fit_jointly(sessions: &[&Prepared]) -> Result<JointFit, NoFit> {
-    let inputs = inputs(sessions)?;
-    let pivot = Pivot::of(sessions);
-    let model = Model {
-        inputs: &inputs,
-        fitted: sessions,
-        pivot,
-    };
+    let model = Model::of(sessions, sessions)?;
     let (mut sd_k, mut shared) = (2.0, PRIORS.map(|p| p.centre));
     // The scatter weighs data against priors and comes out of the fit: a few rounds settle it.
     let mut found = nonlinear(|psi| model.penalised(psi, sd_k), &shared);
@@ -180,7 +170,7 @@ pub fn fit_jointly(sessions: &[&Prepared]) -> Result<JointFit, NoFit> {
 impl JointFit {
     /// Exponent of conductance on air flow.
     pub fn air_exponent(&self) -> f64 {
-        self.shared[0]
+        self.shared[AIR]
     }
 
     /// Heat capacity over the car sheet's.
@@ -200,14 +190,8 @@ impl JointFit {
     /// A session without stints, or a balance that comes out negative.
     pub fn with_further(&self, sessions: &[&Prepared]) -> Result<Self, NoFit> {
         let fitted = &sessions[..self.sessions.len()];
-        let inputs = inputs(sessions)?;
-        let model = Model {
-            inputs: &inputs,
-            fitted,
-            pivot: Pivot::of(fitted),
-        };
         Ok(Self {
-            sessions: model.balances(&self.shared)?,
+            sessions: Model::of(sessions, fitted)?.balances(&self.shared)?,
             ..self.clone()
         })
     }
@@ -233,137 +217,15 @@ impl JointFit {
     pub fn heat_w(&self, session: &Prepared) -> Vec<f64> {
         self.heat_law.heat_w(session)
     }
-}
 
-fn inputs<'a>(sessions: &[&'a Prepared]) -> Result<Vec<Input<'a>>, NoFit> {
-    let inputs: Option<Vec<Input>> = sessions.iter().map(|s| Input::new(s)).collect();
-    inputs.ok_or_else(|| {
-        NoFit("a session has no ambient, no heat input or no hot running".to_owned())
-    })
+    /// The same, had the coolant been at `thermal::wall::REFERENCE_C` throughout.
+    pub fn heat_at_reference_w(&self, session: &Prepared) -> Vec<f64> {
+        self.heat_law.heat_at_reference_w(session)
+    }
 }
 
 fn shared_of(parameters: &DVector<f64>) -> [f64; SHARED] {
     std::array::from_fn(|i| parameters[i])
-}
-
-struct Model<'a> {
-    inputs: &'a [Input<'a>],
-    /// The sessions whose mean heat the law keeps: those of the first inputs, or of all.
-    fitted: &'a [&'a Prepared],
-    pivot: Pivot,
-}
-
-impl Model<'_> {
-    /// Windows with the exponent on load that holds within sessions.
-    fn windows(&self, psi: &[f64]) -> Vec<Vec<Window>> {
-        self.windows_at(psi, psi[LOAD] + psi[WITHIN])
-    }
-
-    fn windows_at(&self, psi: &[f64], load_exponent: f64) -> Vec<Vec<Window>> {
-        let (law, heats) = self.law(load_exponent, psi[SPEED]);
-        let further = self.inputs[self.fitted.len()..].iter();
-        self.inputs
-            .iter()
-            .zip(
-                heats
-                    .into_iter()
-                    .chain(further.map(|i| law.heat_of(&i.logs))),
-            )
-            .map(|(input, heat)| input.sums(&heat, psi[0], psi[2].exp()))
-            .collect()
-    }
-
-    fn law(&self, load_exponent: f64, rpm_exponent: f64) -> (HeatLaw, Vec<Vec<f64>>) {
-        let logs: Vec<&Logs> = self.inputs.iter().map(|i| &i.logs).collect();
-        let logs = &logs[..self.fitted.len()];
-        HeatLaw::over(self.fitted, logs, self.pivot, load_exponent, rpm_exponent)
-    }
-
-    fn penalised(&self, psi: &[f64], sd_k: f64) -> Vec<f64> {
-        let data = self
-            .windows(psi)
-            .into_iter()
-            .flat_map(|w| misses(&w))
-            .map(|r| r / sd_k);
-        let priors = psi
-            .iter()
-            .zip(PRIORS)
-            .map(|(value, p)| (value - p.centre) / p.sd);
-        data.chain(priors).collect()
-    }
-
-    /// Scatter of a window, inflated by the autocorrelation within sessions: windows that follow
-    /// each other tell less about the shared parameters than their number says. A few windows do
-    /// not tell their own scatter: [`USUAL_WINDOW_SD_K`] stands in with [`USUAL_DF`] degrees of
-    /// freedom.
-    fn window_sd_k(&self, psi: &[f64]) -> f64 {
-        let (mut sum, mut df, mut r1, mut counted) = (0.0, 0.0, 0.0, 0.0);
-        for windows in self.windows(psi) {
-            let misses = misses(&windows);
-            sum += misses.iter().map(|r| r * r).sum::<f64>();
-            df += misses.len() as f64 - 1.0;
-            if let Some(r) = autocorrelation(&misses, 1) {
-                r1 += r * misses.len() as f64;
-                counted += misses.len() as f64;
-            }
-        }
-        let inflation = if counted > 0.0 {
-            variance_inflation(r1 / counted)
-        } else {
-            1.0
-        };
-        let usual = USUAL_DF * USUAL_WINDOW_SD_K.powi(2);
-        ((sum * inflation + usual) / (df + USUAL_DF)).sqrt()
-    }
-
-    fn log_g(&self, psi: &[f64]) -> Vec<f64> {
-        self.windows_at(psi, psi[LOAD])
-            .iter()
-            .map(|w| -reciprocal(w).ln())
-            .collect()
-    }
-
-    fn balances(&self, psi: &[f64; SHARED]) -> Result<Vec<SessionBalance>, NoFit> {
-        let slopes: Vec<Vec<f64>> = (0..SHARED)
-            .map(|i| {
-                const STEP: f64 = 1e-4;
-                let (mut up, mut down) = (*psi, *psi);
-                up[i] += STEP;
-                down[i] -= STEP;
-                let pairs = self.log_g(&up).into_iter().zip(self.log_g(&down));
-                pairs.map(|(u, d)| (u - d) / (2.0 * STEP)).collect()
-            })
-            .collect();
-        let logs = self.log_g(psi);
-        self.windows(psi)
-            .iter()
-            .enumerate()
-            .map(|(s, windows)| {
-                if !logs[s].is_finite() {
-                    let id = &self.inputs[s].session.id;
-                    return Err(NoFit(format!(
-                        "the heat balance of {id} comes out negative"
-                    )));
-                }
-                let residuals_k = misses(windows);
-                let weight: f64 = windows.iter().map(|w| w.weight_s).sum();
-                let excess_k =
-                    windows.iter().map(|w| w.weight_s * w.excess_k).sum::<f64>() / weight;
-                let df = (windows.len() as f64 - 1.0).max(0.0);
-                Ok(SessionBalance {
-                    log_g: logs[s],
-                    log_g_se: standard_error_k(windows, &residuals_k) / excess_k,
-                    df,
-                    sensitivity: std::array::from_fn(|i| slopes[i][s]),
-                    loads_k: (windows.iter().zip(&residuals_k))
-                        .map(|(w, r)| w.excess_k + r)
-                        .collect(),
-                    residuals_k,
-                    excess_k,
-                })
-            })
-            .collect()
-    }
 }
 
 #[cfg(test)]

@@ -6,6 +6,7 @@ mod dead;
 mod follow;
 pub mod heat_law;
 pub mod joint;
+mod joint_model;
 mod lap_means;
 mod outlet;
 mod parameters;

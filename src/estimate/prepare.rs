@@ -98,9 +98,8 @@ pub fn prepare(session: &Session, source: Option<HeatSource>) -> Prepared {
         .map(mean_of_readings)
         .filter(|mean| !mean.is_nan())
         .unwrap_or(15.0);
-    let density = air::density_kg_m3(mean_ambient_c, pressure_kpa);
     let source = source.or_else(|| HeatSource::available(&grid).first().copied());
-    let heat = source.and_then(|s| s.heat_input(&grid, &car, density));
+    let heat = source.and_then(|s| s.heat_input(&grid, &car, mean_ambient_c, pressure_kpa));
     let rpm = grid.bridged(Role::Rpm, BRIDGE_S);
     let channels = Channels {
         step_s: STEP_S,

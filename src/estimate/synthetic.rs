@@ -8,7 +8,7 @@ use crate::session::{Role, Session, SessionMeta};
 use crate::stats::mean;
 use crate::thermal::balance::{lagged, step_c};
 use crate::thermal::conductance::{log_air_flow, relative};
-use crate::thermal::{air, coolant};
+use crate::thermal::{air, coolant, wall};
 
 /// What a synthetic session is made of.
 #[derive(Debug, Clone, Copy)]
@@ -108,7 +108,8 @@ fn coolant_trace(truth: &Truth, car: &CarSheet, speed: &[f64], air_flow: &[f64])
         .map(|i| {
             let f = relative(log_air_flow(speed[i], density), truth.exponent);
             let g = truth.g_w_per_k * f * thermostat.opening(temp_c);
-            temp_c = step_c(temp_c, truth.ambient_c, heat[i], g, capacity, 1.0);
+            let heat_w = heat[i] * wall::heat_share(temp_c);
+            temp_c = step_c(temp_c, truth.ambient_c, heat_w, g, capacity, 1.0);
             temp_c
         })
         .collect();

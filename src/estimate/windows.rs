@@ -30,6 +30,8 @@ pub(super) struct Input<'a> {
     pub logs: Logs,
     ambient_c: &'a [f64],
     pub windows: Vec<(usize, usize)>,
+    /// Rise of the coolant over each window, K.
+    rises_k: Vec<f64>,
 }
 
 impl<'a> Input<'a> {
@@ -41,41 +43,48 @@ impl<'a> Input<'a> {
             .flat_map(|s| split(*s, &session.speed_kmh))
             .collect();
         (!windows.is_empty() && session.heat.is_some()).then_some(())?;
+        let coolant_c = &session.coolant_c;
+        let rise_k = |w: &(usize, usize)| level(coolant_c, w.1) - level(coolant_c, w.0);
         Some(Self {
             session,
             logs: Logs::of(session),
             ambient_c: session.ambient_c.as_ref()?,
+            rises_k: windows.iter().map(rise_k).collect(),
             windows,
         })
     }
 
-    /// The windows' sums with `heat_w` into the coolant, the exponent on air flow, and the heat
-    /// capacity over the car sheet's.
-    pub fn sums(&self, heat_w: &[f64], exponent: f64, capacity: f64) -> Vec<Window> {
-        let capacity_j_per_k = self.session.capacity_j_per_k * capacity;
+    /// `∫ Q dt` over each window, J, with `heat_w` into the coolant.
+    pub fn heat_j(&self, heat_w: &[f64]) -> Vec<f64> {
         // Heat shows in the reading only after metal and sensor have followed.
         let heat = lagged(&lagged(heat_w, METAL_LAG_S, STEP_S), SENSOR_LAG_S, STEP_S);
-        let openings = self.session.opening.iter().zip(&self.session.log_air_flow);
-        let flow: Vec<f64> = openings
-            .map(|(opening, &log_flow)| opening * relative(log_flow, exponent))
-            .collect();
-        let coolant_c = &self.session.coolant_c;
-        let excess: Vec<f64> = (flow.iter().zip(coolant_c).zip(self.ambient_c))
-            .map(|((f, coolant), ambient)| f * (coolant - ambient))
-            .collect();
-        let over = |values: &[f64], (a, b): (usize, usize)| -> f64 {
-            values[a..b].iter().sum::<f64>() * STEP_S
+        let sum = |&(a, b): &(usize, usize)| heat[a..b].iter().sum::<f64>() * STEP_S;
+        self.windows.iter().map(sum).collect()
+    }
+
+    /// `∫ φ f dt` over each window, s, and the excess weighted by it, K, with the exponent on air flow.
+    pub fn flow(&self, exponent: f64) -> Vec<(f64, f64)> {
+        let session = self.session;
+        let sum = |&(a, b): &(usize, usize)| {
+            let (mut weight, mut weighted) = (0.0, 0.0);
+            for i in a..b {
+                let flow = session.opening[i] * relative(session.log_air_flow[i], exponent);
+                weight += flow;
+                weighted += flow * (session.coolant_c[i] - self.ambient_c[i]);
+            }
+            (weight * STEP_S, weighted / weight)
         };
-        self.windows
-            .iter()
-            .map(|&window| {
-                let rise_k = level(coolant_c, window.1) - level(coolant_c, window.0);
-                let weight_s = over(&flow, window);
-                Window {
-                    heat_j: over(&heat, window) - capacity_j_per_k * rise_k,
-                    weight_s,
-                    excess_k: over(&excess, window) / weight_s,
-                }
+        self.windows.iter().map(sum).collect()
+    }
+
+    /// The windows' sums from both and the heat capacity over the car sheet's.
+    pub fn sums(&self, heat_j: &[f64], flow: &[(f64, f64)], capacity: f64) -> Vec<Window> {
+        let capacity_j_per_k = self.session.capacity_j_per_k * capacity;
+        (heat_j.iter().zip(flow).zip(&self.rises_k))
+            .map(|((heat_j, &(weight_s, excess_k)), rise_k)| Window {
+                heat_j: heat_j - capacity_j_per_k * rise_k,
+                weight_s,
+                excess_k,
             })
             .collect()
     }

@@ -210,17 +210,21 @@ fn bring_over(main: &mut Recording, other: &Recording, found: Fit) -> Result<(),
         .collect();
     for role in &lacking {
         let channel = &other.channels[role];
-        let trace = Trace::new(&placed, &channel.values);
-        let values = hold(&main.timeline.t_s, &trace).map_err(|error| IngestError::Frame {
-            file: other.table.file.clone(),
-            why: error.to_string(),
-        })?;
+        let held = |values: &[f64]| {
+            let trace = Trace::new(&placed, values);
+            hold(&main.timeline.t_s, &trace).map_err(|error| IngestError::Frame {
+                file: other.table.file.clone(),
+                why: error.to_string(),
+            })
+        };
+        let values = held(&channel.values)?;
+        let raw = channel.raw.as_deref().map(held).transpose()?;
         if values.iter().all(|v| v.is_nan()) {
             continue;
         }
         added += 1;
         main.channels
-            .insert(*role, moved(channel, &main.timeline.t_s, values));
+            .insert(*role, moved(channel, &main.timeline.t_s, values, raw));
     }
     if added == 0 && !lacking.is_empty() {
         return Err(IngestError::Alignment {

@@ -57,6 +57,11 @@ pub(super) fn is_blank(cell: &str) -> bool {
 
 /// A cell's number. `None`: a blank, or text.
 pub(super) fn number(cell: &str, mark: Mark) -> Option<f64> {
+    // Most cells: neither a unit nor another mark is to be looked for.
+    let bare = |b: u8| b.is_ascii_digit() || matches!(b, b'.' | b'-' | b'+');
+    if mark == Mark::Point && cell.bytes().all(bare) {
+        return cell.parse().ok().filter(|v: &f64| v.is_finite());
+    }
     let cell = cell.trim();
     let digits_end = cell
         .rfind(|c: char| c.is_ascii_digit() || c == '.' || c == ',')

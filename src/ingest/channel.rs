@@ -9,8 +9,12 @@
 //!   its refreshes: the figure is then the longest the refresh can have been, and it is missing
 //!   where there are fewer than two.
 
+use std::collections::BTreeMap;
+
+use rayon::prelude::*;
+
 use super::assign::Choice;
-use super::cell::{is_blank, number, word_number};
+use super::cell::{Mark, is_blank, number, word_number};
 use super::clean::{clean, possible, stuck};
 use super::table::Table;
 use super::unit_values::{Context, Judged, judge};
@@ -26,9 +30,11 @@ pub(super) struct Written {
     pub values: Vec<f64>,
     /// Finite values in order, of long columns some spread evenly.
     pub sorted: Vec<f64>,
-    /// Cells that hold text, and where the first one is.
-    pub unreadable: Option<(usize, usize)>,
+    pub unreadable: Unreadable,
 }
+
+/// Cells that hold text, and where the first one is.
+type Unreadable = Option<(usize, usize)>;
 
 /// Id of the warning that the values did not decide the unit.
 pub(super) const ASSUMED: &str = "unit-assumed";
@@ -39,6 +45,8 @@ pub(super) struct Channel {
     pub info: ChannelInfo,
     /// One a kept row, in the inside unit, `NaN` where there is none.
     pub values: Vec<f64>,
+    /// The same before cleaning, where it took anything out.
+    pub raw: Option<Vec<f64>>,
 }
 
 /// So many values are enough to judge a unit from.
@@ -52,34 +60,98 @@ pub(super) fn has_numbers(table: &Table, column: usize) -> bool {
     })
 }
 
-/// Reads a column's numbers.
-pub(super) fn read_written(table: &Table, role: Role, choice: Choice, rows: &[usize]) -> Written {
-    let mark = table.mark_of(choice.column);
-    let words = role.quantity() == Quantity::Count;
-    let mut unreadable: Option<(usize, usize)> = None;
-    let values: Vec<f64> = rows
-        .iter()
-        .map(|&row| {
-            let cell = table.cell(row, choice.column);
-            let read = number(cell, mark).or_else(|| if words { word_number(cell) } else { None });
-            if read.is_none() && !is_blank(cell) {
-                let (count, first) = unreadable.unwrap_or((0, row));
-                unreadable = Some((count + 1, first));
-            }
-            read.unwrap_or(f64::NAN)
+/// Rows read in one go, of all columns: few enough that their text stays near the processor.
+const BLOCK: usize = 4096;
+
+/// Reads the numbers of the columns that were chosen.
+pub(super) fn read_written(
+    table: &Table,
+    chosen: BTreeMap<Role, Choice>,
+    rows: &[usize],
+) -> Vec<Written> {
+    let mut columns: Vec<Written> = chosen
+        .into_iter()
+        .map(|(role, choice)| Written {
+            role,
+            choice,
+            values: vec![f64::NAN; rows.len()],
+            sorted: Vec::new(),
+            unreadable: None,
         })
         .collect();
+    let marks: Vec<Mark> = columns
+        .iter()
+        .map(|c| table.mark_of(c.choice.column))
+        .collect();
+    let mut blocks: Vec<Vec<Block<'_>>> = rows.chunks(BLOCK).map(|_| Vec::new()).collect();
+    for (column, mark) in columns.iter_mut().zip(marks) {
+        let (at, words) = (
+            column.choice.column,
+            column.role.quantity() == Quantity::Count,
+        );
+        for (block, values) in blocks.iter_mut().zip(column.values.chunks_mut(BLOCK)) {
+            block.push(Block {
+                column: at,
+                mark,
+                words,
+                values,
+            });
+        }
+    }
+    let unreadable: Vec<Vec<Unreadable>> = blocks
+        .into_par_iter()
+        .zip(rows.par_chunks(BLOCK))
+        .map(|(block, rows)| block.into_iter().map(|b| b.read(table, rows)).collect())
+        .collect();
+    for found in unreadable {
+        for (column, more) in columns.iter_mut().zip(found) {
+            column.unreadable = match (column.unreadable, more) {
+                (Some((count, first)), Some((more, _))) => Some((count + more, first)),
+                (one, other) => one.or(other),
+            };
+        }
+    }
+    columns
+        .par_iter_mut()
+        .for_each(|c| c.sorted = judged_from(&c.values));
+    columns
+}
+
+/// Some rows of a column.
+struct Block<'a> {
+    column: usize,
+    mark: Mark,
+    /// Whether words such as `on` are values.
+    words: bool,
+    values: &'a mut [f64],
+}
+
+impl Block<'_> {
+    fn read(self, table: &Table, rows: &[usize]) -> Unreadable {
+        let mut unreadable: Unreadable = None;
+        for (value, &row) in self.values.iter_mut().zip(rows) {
+            let cell = table.cell(row, self.column);
+            let word = || self.words.then(|| word_number(cell)).flatten();
+            match number(cell, self.mark).or_else(word) {
+                Some(read) => *value = read,
+                None if !is_blank(cell) => {
+                    let (count, first) = unreadable.unwrap_or((0, row));
+                    unreadable = Some((count + 1, first));
+                }
+                None => {}
+            }
+        }
+        unreadable
+    }
+}
+
+/// Values that tell the unit, in order.
+fn judged_from(values: &[f64]) -> Vec<f64> {
     let present = || values.iter().copied().filter(|v| !v.is_nan());
     let every = present().count() / MOST_JUDGED + 1;
     let mut sorted: Vec<f64> = present().step_by(every).collect();
     sorted.sort_unstable_by(f64::total_cmp);
-    Written {
-        role,
-        choice,
-        values,
-        sorted,
-        unreadable,
-    }
+    sorted
 }
 
 /// The unit of a column, where it was read, and what the reader must know of that.
@@ -178,17 +250,11 @@ pub(super) fn finish(
             format!("{name}: column `{column}`: {count} values are no numbers, the first is `{value}` on line {line}"),
         ));
     }
-    let mut values: Vec<f64> = written.values.iter().map(|v| unit.to_inside(*v)).collect();
-    if matches!(role, Role::Latitude | Role::Longitude) {
-        // Exactly zero is what a receiver writes before it knows where it is.
-        values
-            .iter_mut()
-            .filter(|v| **v == 0.0)
-            .for_each(|v| *v = f64::NAN);
-    }
+    let count = written.values.iter().filter(|v| !v.is_nan()).count();
+    let mut values = written.values;
+    values.iter_mut().for_each(|v| *v = unit.to_inside(*v));
     let removed = clean(role, t_s, &mut values);
     if removed.impossible > 0 {
-        let count = written.values.iter().filter(|v| !v.is_nan()).count();
         let message = format!(
             "{name}: column `{column}`: values that cannot be, dropped: {}",
             removed.impossible
@@ -211,7 +277,8 @@ pub(super) fn finish(
     }
     warnings.extend(stuck(role, &column, t_s, &values));
     let info = describe(column, unit, unit_from, t_s, &values);
-    Channel { info, values }
+    let raw = removed.before(&values);
+    Channel { info, values, raw }
 }
 
 /// What is known of a channel, from its cleaned values.
@@ -222,26 +289,38 @@ pub(super) fn describe(
     t_s: &[f64],
     values: &[f64],
 ) -> ChannelInfo {
-    let present: Vec<f64> = values.iter().copied().filter(|v| !v.is_nan()).collect();
-    let some = |value: f64| (!present.is_empty()).then_some(value);
+    let (mut count, mut sum) = (0_usize, 0.0);
+    let (mut min, mut max) = (f64::INFINITY, f64::NEG_INFINITY);
+    for &value in values.iter().filter(|v| !v.is_nan()) {
+        (count, sum) = (count + 1, sum + value);
+        (min, max) = (min.min(value), max.max(value));
+    }
+    let some = |value: f64| (count > 0).then_some(value);
     ChannelInfo {
         column,
         unit: unit.symbol().to_owned(),
         unit_from,
-        resolution: resolution(&present),
-        median_refresh_s: median_refresh_s(t_s, values),
-        missing_fraction: 1.0 - present.len() as f64 / values.len().max(1) as f64,
-        min: some(present.iter().copied().fold(f64::INFINITY, f64::min)),
-        max: some(present.iter().copied().fold(f64::NEG_INFINITY, f64::max)),
-        mean: some(present.iter().sum::<f64>() / present.len() as f64),
+        resolution: resolution(values),
+        median_refresh_s: median_refresh_s(t_s, values, count),
+        missing_fraction: 1.0 - count as f64 / values.len().max(1) as f64,
+        min: some(min),
+        max: some(max),
+        mean: some(sum / count as f64),
     }
 }
 
 /// The smallest step between two different values; differences of rounding are none.
-fn resolution(present: &[f64]) -> Option<f64> {
-    let mut sorted = present.to_vec();
-    sorted.dedup();
+fn resolution(values: &[f64]) -> Option<f64> {
+    let mut last = f64::NAN;
+    let mut sorted: Vec<f64> = Vec::new();
+    for &value in values.iter().filter(|v| !v.is_nan()) {
+        if value != last {
+            sorted.push(value);
+            last = value;
+        }
+    }
     sorted.sort_unstable_by(f64::total_cmp);
+    sorted.dedup();
     let smallest = sorted
         .windows(2)
         .map(|pair| (pair[1] - pair[0], 1e-9 * pair[1].abs().max(1.0)))
@@ -255,23 +334,18 @@ fn resolution(present: &[f64]) -> Option<f64> {
         .filter(|step| *step > 0.0)
 }
 
-fn median_refresh_s(t_s: &[f64], values: &[f64]) -> Option<f64> {
-    let present: Vec<(f64, f64)> = t_s
-        .iter()
-        .copied()
-        .zip(values.iter().copied())
-        .filter(|(_, v)| !v.is_nan())
-        .collect();
-    let sparse = 2 * present.len() <= values.len();
-    let mut refreshes: Vec<f64> = Vec::new();
-    let mut last = None;
-    for (t, value) in present {
-        if (sparse || last.is_some_and(|l| l != value)) && refreshes.last().is_none_or(|r| t > *r) {
-            refreshes.push(t);
+fn median_refresh_s(t_s: &[f64], values: &[f64], present: usize) -> Option<f64> {
+    let sparse = 2 * present <= values.len();
+    let (mut last, mut refreshed) = (None, None);
+    let mut between: Vec<f64> = Vec::new();
+    for (&t, &value) in t_s.iter().zip(values).filter(|(_, v)| !v.is_nan()) {
+        let refresh = sparse || last.is_some_and(|l| l != value);
+        if refresh && refreshed.is_none_or(|before| t > before) {
+            between.extend(refreshed.map(|before| t - before));
+            refreshed = Some(t);
         }
         last = Some(value);
     }
-    let mut between: Vec<f64> = refreshes.windows(2).map(|pair| pair[1] - pair[0]).collect();
     if between.is_empty() {
         return None;
     }
@@ -285,6 +359,29 @@ mod tests {
     use super::*;
 
     #[test]
+    fn a_long_column_is_read_in_blocks_as_in_one() {
+        let cell = |i: usize| match i % 5000 {
+            2500 => "?x".to_owned(),
+            2501 => "-".to_owned(),
+            _ => format!("{}.5", i % 90),
+        };
+        let rows: String = (0..20_000).map(|i| format!("{i},{}\n", cell(i))).collect();
+        let table = Table::read("a.csv", format!("t,T\n{rows}").as_bytes(), None).unwrap();
+        let choice = Choice {
+            column: 1,
+            unit: None,
+        };
+        let kept: Vec<usize> = (0..20_000).collect();
+        let chosen = BTreeMap::from([(Role::Coolant, choice)]);
+        let read = read_written(&table, chosen, &kept).remove(0);
+        for (value, i) in read.values.iter().zip(kept) {
+            assert_eq!(value.is_nan(), matches!(i % 5000, 2500 | 2501), "{i}");
+            assert!(value.is_nan() || *value == (i % 90) as f64 + 0.5);
+        }
+        assert_eq!(read.unreadable, Some((4, 2500)));
+    }
+
+    #[test]
     fn resolution_is_the_smallest_true_step() {
         assert_eq!(resolution(&[86.3, 86.4, 86.4, 90.0]), Some(0.1));
         assert_eq!(resolution(&[1.0, 1.0 + 1e-12]), None);
@@ -295,11 +392,11 @@ mod tests {
     fn a_polled_value_is_refreshed_when_it_changes() {
         let t_s: Vec<f64> = (0..40).map(|i| f64::from(i) * 0.1).collect();
         let held: Vec<f64> = (0..40).map(|i| f64::from(i / 10)).collect();
-        assert_eq!(median_refresh_s(&t_s, &held), Some(1.0));
+        assert_eq!(median_refresh_s(&t_s, &held, 40), Some(1.0));
         let blanks: Vec<f64> = (0..40)
             .map(|i| if i % 5 == 0 { 7.0 } else { f64::NAN })
             .collect();
-        assert_eq!(median_refresh_s(&t_s, &blanks), Some(0.5));
-        assert_eq!(median_refresh_s(&t_s, &[7.0; 40]), None);
+        assert_eq!(median_refresh_s(&t_s, &blanks, 8), Some(0.5));
+        assert_eq!(median_refresh_s(&t_s, &[7.0; 40], 40), None);
     }
 }

@@ -3,12 +3,19 @@
 //! The bounds are wide: they catch faults, not surprises (common practice, no source, where no
 //! source is named).
 
+use std::ops::RangeInclusive;
+
 use crate::quantity::Quantity;
 use crate::session::Role;
 use crate::warning::Warning;
 
-/// Values that a working sensor can give, in the inside unit.
+/// Whether a working sensor can give a value, in the inside unit.
 pub(super) fn possible(role: Role, value: f64) -> bool {
+    bounds(role).contains(&value)
+}
+
+/// Values that a working sensor can give, in the inside unit.
+fn bounds(role: Role) -> RangeInclusive<f64> {
     let (low, high) = match role {
         // On-board diagnostics send a temperature as raw value minus 40 (SAE J1979, PID 05):
         // -40 is a raw zero, which is a sensor without signal.
@@ -34,27 +41,53 @@ pub(super) fn possible(role: Role, value: f64) -> bool {
         Role::Lap => (-1.0, 100_000.0),
         Role::Fan | Role::AirConditioning => (0.0, 100.0),
     };
-    (low..=high).contains(&value)
+    low..=high
 }
 
 /// What cleaning took out of a channel.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+#[derive(Debug, Clone, Default)]
 pub(super) struct Removed {
     pub impossible: usize,
     pub spikes: usize,
+    /// Row and value of each.
+    taken: Vec<(usize, f64)>,
+}
+
+impl Removed {
+    fn take(&mut self, row: usize, value: &mut f64) {
+        self.taken.push((row, *value));
+        *value = f64::NAN;
+    }
+
+    /// The channel as it was before; `None` where nothing was taken out.
+    pub fn before(&self, cleaned: &[f64]) -> Option<Vec<f64>> {
+        if self.taken.is_empty() {
+            return None;
+        }
+        let mut raw = cleaned.to_vec();
+        for (row, value) in &self.taken {
+            raw[*row] = *value;
+        }
+        Some(raw)
+    }
 }
 
 /// Turns impossible values and, in temperatures, lone spikes into missing ones.
 pub(super) fn clean(role: Role, t_s: &[f64], values: &mut [f64]) -> Removed {
     let mut removed = Removed::default();
-    for value in values.iter_mut() {
-        if !value.is_nan() && !possible(role, *value) {
-            *value = f64::NAN;
+    let bounds = bounds(role);
+    // Exactly zero is what a receiver writes before it knows where it is.
+    let placed = matches!(role, Role::Latitude | Role::Longitude);
+    for (row, value) in values.iter_mut().enumerate() {
+        if placed && *value == 0.0 {
+            removed.take(row, value);
+        } else if !value.is_nan() && !bounds.contains(value) {
+            removed.take(row, value);
             removed.impossible += 1;
         }
     }
     if role.quantity() == Quantity::Temperature {
-        removed.spikes = drop_spikes(t_s, values);
+        drop_spikes(t_s, values, &mut removed);
     }
     removed
 }
@@ -76,42 +109,53 @@ const AGREE_K: f64 = 4.0;
 const SPIKE_S: f64 = 3.0;
 
 /// A temperature does not jump by 8 K and back within one reading: metal and air are too slow.
-fn drop_spikes(t_s: &[f64], values: &mut [f64]) -> usize {
-    let mut dropped = 0;
-    let runs = runs(t_s, values);
-    for triple in runs.windows(3) {
-        let [before, spike, after] = [triple[0], triple[1], triple[2]];
+fn drop_spikes(t_s: &[f64], values: &mut [f64], removed: &mut Removed) {
+    let is_spike = |before: &Run, spike: &Run, after: &Run| {
         let off = (spike.value - before.value)
             .abs()
             .min((spike.value - after.value).abs());
         let brief = spike.rows == 1 || t_s[spike.last] - t_s[spike.first] <= SPIKE_S;
-        if off > SPIKE_K && (before.value - after.value).abs() <= AGREE_K && brief {
-            for value in &mut values[spike.first..=spike.last] {
-                dropped += usize::from(!value.is_nan());
-                *value = f64::NAN;
-            }
+        off > SPIKE_K && (before.value - after.value).abs() <= AGREE_K && brief
+    };
+    let (mut before, mut middle) = (None, None);
+    let mut spikes = Vec::new();
+    for after in runs(t_s, values) {
+        if let (Some(before), Some(spike)) = (&before, &middle)
+            && is_spike(before, spike, &after)
+        {
+            spikes.push((spike.first, spike.last));
+        }
+        (before, middle) = (middle, Some(after));
+    }
+    for (first, last) in spikes {
+        let rows = (first..=last).zip(&mut values[first..=last]);
+        for (row, value) in rows.filter(|(_, value)| !value.is_nan()) {
+            removed.take(row, value);
+            removed.spikes += 1;
         }
     }
-    dropped
 }
 
-fn runs(t_s: &[f64], values: &[f64]) -> Vec<Run> {
-    let mut runs: Vec<Run> = Vec::new();
-    for (at, &value) in values.iter().enumerate().filter(|(_, v)| !v.is_nan()) {
-        match runs.last_mut() {
-            Some(run) if run.value == value && t_s[at] - t_s[run.last] <= PAUSE_S => {
-                run.last = at;
-                run.rows += 1;
-            }
-            _ => runs.push(Run {
-                value,
-                first: at,
-                last: at,
-                rows: 1,
-            }),
+/// The runs one after another: of a long log too many to keep.
+fn runs<'a>(t_s: &'a [f64], values: &'a [f64]) -> impl Iterator<Item = Run> + 'a {
+    let rows = values.iter().copied().enumerate();
+    let mut present = rows.filter(|(_, value)| !value.is_nan()).peekable();
+    std::iter::from_fn(move || {
+        let (first, value) = present.next()?;
+        let (mut last, mut rows) = (first, 1);
+        let goes_on =
+            |last: usize, &(at, v): &(usize, f64)| v == value && t_s[at] - t_s[last] <= PAUSE_S;
+        while let Some((at, _)) = present.next_if(|next| goes_on(last, next)) {
+            last = at;
+            rows += 1;
         }
-    }
-    runs
+        Some(Run {
+            value,
+            first,
+            last,
+            rows,
+        })
+    })
 }
 
 /// Sessions shorter than this may hold a channel still without fault, s.
@@ -145,16 +189,13 @@ pub(super) fn stuck(role: Role, column: &str, t_s: &[f64], values: &[f64]) -> Op
             | Role::ChargeIn
             | Role::ChargeOut
     );
-    let runs = runs(t_s, values);
     let length = |run: &Run| t_s[run.last] - t_s[run.first];
     let name = role.name();
-    let is_constant = runs.windows(2).all(|pair| pair[0].value == pair[1].value);
-    let length_s = match (runs.first(), runs.last()) {
-        (Some(first), Some(last)) => t_s[last.last] - t_s[first.first],
-        _ => 0.0,
-    };
-    if lively && is_constant && length_s > STUCK_SESSION_S {
-        let value = runs[0].value;
+    let first = values.iter().position(|v| !v.is_nan())?;
+    let last = values.iter().rposition(|v| !v.is_nan())?;
+    let value = values[first];
+    let is_constant = || values.iter().all(|v| v.is_nan() || *v == value);
+    if lively && t_s[last] - t_s[first] > STUCK_SESSION_S && is_constant() {
         return Some(Warning::caution(
             "stuck-channel",
             format!(
@@ -171,8 +212,7 @@ pub(super) fn stuck(role: Role, column: &str, t_s: &[f64], values: &[f64]) -> Op
     };
     // A car that stands idles at one fuel flow; it moves above 5 km/h.
     let moving = if role == Role::FuelRate { 2.0 } else { 5.0 };
-    let longest = runs
-        .iter()
+    let longest = runs(t_s, values)
         .filter(|run| run.value > moving)
         .max_by(|a, b| length(a).total_cmp(&length(b)))
         .filter(|run| length(run) > allowed_s)?;
@@ -181,7 +221,7 @@ pub(super) fn stuck(role: Role, column: &str, t_s: &[f64], values: &[f64]) -> Op
         format!(
             "{name}: column `{column}` stands at {} for {:.0} s from {:.0} s on",
             longest.value,
-            length(longest),
+            length(&longest),
             t_s[longest.first]
         ),
     ))
@@ -197,15 +237,11 @@ mod tests {
 
     #[test]
     fn faults_and_spikes_become_missing() {
-        let mut values = vec![90.0, 90.0, -40.0, 91.0, 125.0, 91.0, 215.0, 92.0];
+        let read = vec![90.0, 90.0, -40.0, 91.0, 125.0, 91.0, 215.0, 92.0];
+        let mut values = read.clone();
         let removed = clean(Role::Coolant, &seconds(8), &mut values);
-        assert_eq!(
-            removed,
-            Removed {
-                impossible: 2,
-                spikes: 1
-            }
-        );
+        assert_eq!((removed.impossible, removed.spikes), (2, 1));
+        assert_eq!(removed.before(&values), Some(read));
         let kept: Vec<f64> = values.into_iter().filter(|v| !v.is_nan()).collect();
         assert_eq!(kept, [90.0, 90.0, 91.0, 91.0, 92.0]);
     }
@@ -221,7 +257,8 @@ mod tests {
     #[test]
     fn a_true_step_is_kept() {
         let mut values: Vec<f64> = vec![20.0, 20.0, 45.0, 46.0, 46.0, 45.0];
-        assert_eq!(clean(Role::Intake, &seconds(6), &mut values).spikes, 0);
+        let removed = clean(Role::Intake, &seconds(6), &mut values);
+        assert_eq!((removed.spikes, removed.before(&values)), (0, None));
     }
 
     #[test]

@@ -4,12 +4,16 @@ use std::borrow::Cow;
 
 use chardetng::{EncodingDetector, Iso2022JpDetection, Utf8Detection};
 use encoding_rs::{Encoding, UTF_8, UTF_16BE, UTF_16LE, WINDOWS_1252};
+use rayon::prelude::*;
+
+/// Bytes looked through in one go.
+const BLOCK: usize = 1 << 16;
 
 /// A file as text with `\n` line ends.
 #[derive(Debug, Clone)]
-pub(super) struct Decoded {
+pub(super) struct Decoded<'a> {
     /// The text. A damaged line is left empty, so that line numbers hold.
-    pub text: String,
+    pub text: Cow<'a, str>,
     /// Name of the encoding found.
     pub encoding: &'static str,
     /// Lines with control bytes that no text has.
@@ -17,7 +21,7 @@ pub(super) struct Decoded {
 }
 
 /// Decodes `bytes`.
-pub(super) fn decode(bytes: &[u8]) -> Decoded {
+pub(super) fn decode(bytes: &[u8]) -> Decoded<'_> {
     let (encoding, body) = match Encoding::for_bom(bytes) {
         Some((encoding, length)) => (Some(encoding), &bytes[length..]),
         None => (utf_16_by_zeros(bytes), bytes),
@@ -26,29 +30,38 @@ pub(super) fn decode(bytes: &[u8]) -> Decoded {
         Some(wide) if wide == UTF_16LE || wide == UTF_16BE => {
             let (text, _) = wide.decode_without_bom_handling(body);
             let (text, damaged_lines) = blank_damaged(text.as_bytes());
-            finish(
-                String::from_utf8_lossy(&text).into_owned(),
-                wide.name(),
-                damaged_lines,
-            )
+            let text = String::from_utf8_lossy(&text).into_owned();
+            finish(text.into(), wide.name(), damaged_lines)
         }
         _ => {
             let (clean, damaged_lines) = blank_damaged(body);
-            match std::str::from_utf8(&clean) {
-                Ok(text) => finish(text.to_owned(), UTF_8.name(), damaged_lines),
-                Err(_) => {
+            match utf_8(clean) {
+                Ok(text) => finish(text, UTF_8.name(), damaged_lines),
+                Err(clean) => {
                     let encoding = eight_bit(&clean);
                     let (text, _) = encoding.decode_without_bom_handling(&clean);
-                    finish(text.into_owned(), encoding.name(), damaged_lines)
+                    finish(text.into_owned().into(), encoding.name(), damaged_lines)
                 }
             }
         }
     }
 }
 
-fn finish(text: String, encoding: &'static str, damaged_lines: usize) -> Decoded {
+/// The bytes as text where they are UTF-8, without copying them; else the bytes again.
+fn utf_8(bytes: Cow<'_, [u8]>) -> Result<Cow<'_, str>, Cow<'_, [u8]>> {
+    match bytes {
+        Cow::Borrowed(bytes) => std::str::from_utf8(bytes)
+            .map(Cow::Borrowed)
+            .map_err(|_| Cow::Borrowed(bytes)),
+        Cow::Owned(bytes) => String::from_utf8(bytes)
+            .map(Cow::Owned)
+            .map_err(|error| Cow::Owned(error.into_bytes())),
+    }
+}
+
+fn finish<'a>(text: Cow<'a, str>, encoding: &'static str, damaged_lines: usize) -> Decoded<'a> {
     let text = if text.contains('\r') {
-        text.replace("\r\n", "\n").replace('\r', "\n")
+        text.replace("\r\n", "\n").replace('\r', "\n").into()
     } else {
         text
     };
@@ -93,11 +106,14 @@ fn eight_bit(bytes: &[u8]) -> &'static Encoding {
 
 /// Empties every line that holds control bytes: what a logger leaves when it loses power.
 fn blank_damaged(bytes: &[u8]) -> (Cow<'_, [u8]>, usize) {
-    let control = |b: &u8| *b == 0x7F || (*b < 0x20 && !b"\t\r\n\x1a".contains(b));
     // 0x1A ends a text file on some old systems.
-    if !bytes.iter().any(|b| control(b) || *b == 0x1A) {
+    let beyond_text = |b: u8| b == 0x7F || (b < 0x20 && b != b'\t' && b != b'\r' && b != b'\n');
+    // Whole blocks without a way out: the processor then takes many bytes at a time.
+    let clean = |block: &[u8]| !block.iter().fold(false, |found, b| found | beyond_text(*b));
+    if bytes.par_chunks(BLOCK).all(clean) {
         return (Cow::Borrowed(bytes), 0);
     }
+    let control = |b: &u8| beyond_text(*b) && *b != 0x1A;
     let mut kept = Vec::with_capacity(bytes.len());
     let mut damaged = 0;
     for line in bytes.split_inclusive(|b| *b == b'\n') {
@@ -156,7 +172,7 @@ mod tests {
         ] {
             let decoded = decode(&bytes);
             assert_eq!(
-                (decoded.text.as_str(), decoded.encoding),
+                (&*decoded.text, decoded.encoding),
                 ("Zeit;Öl [°C]\n1;2\n", encoding)
             );
         }

@@ -1,6 +1,7 @@
 //! How a table is written: what parts its columns, where its header ends, its decimal mark.
 
 use csv::{ReaderBuilder, StringRecord};
+use rayon::prelude::*;
 
 use super::cell::{Mark, is_blank, looks_like_value};
 use super::rows::Rows;
@@ -37,6 +38,8 @@ pub(super) struct Dialect {
 const DELIMITERS: [char; 4] = [',', ';', '\t', '|'];
 /// Lines looked at to find out how the file is written.
 const SAMPLE_LINES: usize = 400;
+/// Bytes of the pieces that are parted at once.
+const PIECE: usize = 1 << 22;
 const MOST_HEADER_ROWS: usize = 3;
 
 /// Parts `text` at `delimiter`. Blank lines are left out; line numbers are those of the file.
@@ -48,16 +51,70 @@ pub(super) fn lines(text: &str, delimiter: char) -> Vec<Line> {
 pub(super) fn read_lines(text: &str, delimiter: char, above: usize) -> (Vec<Line>, Rows) {
     // A heading may be broken over two lines within quotes. But a quote that never closes (an
     // inch mark, say) swallows whole lines: then quotes mean nothing.
-    let quoted = text.contains('"');
-    quoted
-        .then(|| records(text, delimiter, true, above))
-        .flatten()
-        .or_else(|| records(text, delimiter, false, above))
-        .unwrap_or_default()
+    let quotes = text.contains('"');
+    if quotes && let Some(read) = records(text, delimiter, Quotes::Heeded, above) {
+        return read;
+    }
+    let quotes = if quotes { Quotes::Void } else { Quotes::Absent };
+    // Every line is a record now, so that pieces of the text can be parted at once.
+    let read: Vec<_> = pieces(text)
+        .into_par_iter()
+        .enumerate()
+        .map(|(n, piece)| {
+            let above = if n == 0 { above } else { 0 };
+            let (lines, rows) = records(piece, delimiter, quotes, above).unwrap_or_default();
+            (lines, rows, line_ends(piece))
+        })
+        .collect();
+    let (mut lines, mut pieces) = (Vec::new(), Vec::new());
+    for (above, rows, line_ends) in read {
+        lines.extend(above);
+        pieces.push((rows, line_ends));
+    }
+    (lines, Rows::joined(pieces))
+}
+
+/// `text` in pieces that end with a line; the lines above the data are in the first.
+fn pieces(text: &str) -> Vec<&str> {
+    let mut pieces = Vec::new();
+    let (mut rest, mut least) = (text, sample_end(text).max(PIECE));
+    while let Some(end) = rest.as_bytes().get(least..).and_then(first_line_end) {
+        let (piece, after) = rest.split_at(least + end + 1);
+        pieces.push(piece);
+        (rest, least) = (after, PIECE);
+    }
+    pieces.push(rest);
+    pieces
+}
+
+fn first_line_end(bytes: &[u8]) -> Option<usize> {
+    bytes.iter().position(|b| *b == b'\n')
+}
+
+fn line_ends(text: &str) -> usize {
+    text.bytes().map(|b| usize::from(b == b'\n')).sum()
+}
+
+/// Where the lines end that tell how the file is written.
+fn sample_end(text: &str) -> usize {
+    let mut ends = text.match_indices('\n');
+    ends.nth(SAMPLE_LINES).map_or(text.len(), |(at, _)| at)
+}
+
+/// What quotes are in a text.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Quotes {
+    /// Around fields.
+    Heeded,
+    /// There, but without a meaning.
+    Void,
+    /// Not there.
+    Absent,
 }
 
 /// `None`: quotes are heeded and one of them swallows whole lines.
-fn records(text: &str, delimiter: char, quoting: bool, above: usize) -> Option<(Vec<Line>, Rows)> {
+fn records(text: &str, delimiter: char, quotes: Quotes, above: usize) -> Option<(Vec<Line>, Rows)> {
+    let quoting = quotes == Quotes::Heeded;
     let mut reader = ReaderBuilder::new()
         .has_headers(false)
         .flexible(true)
@@ -65,7 +122,7 @@ fn records(text: &str, delimiter: char, quoting: bool, above: usize) -> Option<(
         .quoting(quoting)
         .from_reader(text.as_bytes());
     let bytes = text.as_bytes();
-    let (mut lines, mut rows) = (Vec::new(), Rows::default());
+    let (mut lines, mut rows) = (Vec::new(), Rows::of_text(text.len()));
     let mut record = StringRecord::new();
     while let Ok(true) = reader.read_record(&mut record) {
         let (mut at, mut number) = record
@@ -89,7 +146,7 @@ fn records(text: &str, delimiter: char, quoting: bool, above: usize) -> Option<(
                 .map(|field| field.replace('\n', " "))
                 .collect();
         }
-        let clean = |field| trimmed(field, quoting);
+        let clean = |field| trimmed(field, quotes);
         if record.iter().all(|field| clean(field).is_empty()) {
             continue;
         }
@@ -104,22 +161,20 @@ fn records(text: &str, delimiter: char, quoting: bool, above: usize) -> Option<(
 }
 
 /// A field without blanks around it, and without quotes that mean nothing.
-fn trimmed(field: &str, quoting: bool) -> &str {
-    let field = field.trim();
-    if quoting {
-        field
-    } else {
-        field.trim_matches('"')
+fn trimmed(field: &str, quotes: Quotes) -> &str {
+    let field = match field.as_bytes() {
+        [first, .., last] if first.is_ascii_graphic() && last.is_ascii_graphic() => field,
+        _ => field.trim(),
+    };
+    match quotes {
+        Quotes::Void => field.trim_matches('"'),
+        Quotes::Heeded | Quotes::Absent => field,
     }
 }
 
 /// Finds out how `text` is written. `None`: in no way that makes columns of it.
 pub(super) fn detect(text: &str) -> Option<Dialect> {
-    let end = text
-        .match_indices('\n')
-        .nth(SAMPLE_LINES)
-        .map_or(text.len(), |(at, _)| at);
-    let sample = &text[..end];
+    let sample = &text[..sample_end(text)];
     DELIMITERS
         .into_iter()
         .filter(|delimiter| sample.contains(*delimiter))
@@ -328,6 +383,27 @@ mod tests {
             .map(|line| line.number)
             .collect();
         assert_eq!(numbers, [2, 5, 7]);
+    }
+
+    /// The rows of a long text are those of its lines, whichever pieces it was parted in.
+    #[test]
+    fn a_long_text_is_read_in_pieces_as_in_one() {
+        let line = |i: usize| match i % 7 {
+            0 => String::new(),
+            3 => format!("{i}, {}\u{b0}", i * i),
+            _ => format!("{i},{},x", "0".repeat(i % 60)),
+        };
+        let text: String = (0..200_000).map(|i| line(i) + "\n").collect();
+        assert!(pieces(&text).len() > 1 && pieces(&text).concat() == text);
+        let (above, rows) = read_lines(&text, ',', 2);
+        assert_eq!((above.len(), above[1].number), (2, 3));
+        let filled: Vec<usize> = (0..200_000).filter(|i| i % 7 != 0).skip(2).collect();
+        assert_eq!(rows.len(), filled.len());
+        for (row, i) in filled.into_iter().enumerate() {
+            assert_eq!(rows.number(row), i + 1);
+            let cells: Vec<&str> = rows.cells(row).collect();
+            assert_eq!(cells.join(","), line(i).replace(' ', ""));
+        }
     }
 
     #[test]

@@ -143,15 +143,7 @@ pub(super) fn widen(table: Table, form: &LongForm, options: &ReadOptions) -> Tab
         table.rows.len(),
         names.len()
     );
-    let mut warnings = table.warnings.clone();
-    warnings.push(Warning::note("long-form", note));
-    Table {
-        columns,
-        rows_read: rows.len(),
-        rows,
-        warnings,
-        ..table
-    }
+    table.reshaped(columns, rows, Warning::note("long-form", note))
 }
 
 fn finish(row: Option<Row<'_>>, rows: &mut Rows) {

@@ -10,6 +10,7 @@
 //! warning names the evidence and the flag that overrules it.
 
 mod align;
+mod ambient_sense;
 mod assign;
 mod cell;
 mod channel;
@@ -49,6 +50,7 @@ mod words;
 #[cfg(test)]
 mod tests;
 
+pub use ambient_sense::ambient_doubts;
 pub use error::IngestError;
 pub use inspect::{ChannelReport, FileReport, TimeReport, inspect, inspect_bytes};
 pub use needed::give_ambient;

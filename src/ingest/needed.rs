@@ -153,11 +153,14 @@ pub fn give_ambient(session: &Session, ambient_c: f64) -> Result<Session, Ingest
         .filter_map(|role| Some((*role, session.channel(*role)?)))
         .collect();
     values.insert(Role::Ambient, channel.values);
+    let raw = (Role::ALL.iter()).filter_map(|role| Some((*role, session.raw(*role)?)));
     let file = meta.file.clone();
-    Session::from_columns(meta, &t_s, &values).map_err(|error| IngestError::Frame {
-        file,
-        why: error.to_string(),
-    })
+    Session::from_columns(meta, &t_s, &values)
+        .and_then(|with| with.with_raw(&raw.collect()))
+        .map_err(|error| IngestError::Frame {
+            file,
+            why: error.to_string(),
+        })
 }
 
 /// What stands as the column of an outside temperature that the user gave.
@@ -170,7 +173,12 @@ fn constant_ambient(t_s: &[f64], ambient_c: f64) -> (Channel, Warning) {
     let message =
         format!("the outside temperature was given as {ambient_c} °C for the whole session");
     let warning = Warning::caution("ambient-constant", message);
-    (Channel { info, values }, warning)
+    let channel = Channel {
+        info,
+        values,
+        raw: None,
+    };
+    (channel, warning)
 }
 
 /// `--ambient-c` stands in where no file has the outside temperature.

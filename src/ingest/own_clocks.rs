@@ -97,19 +97,9 @@ pub(super) fn merge(table: Table, groups: &[Group]) -> Table {
     let kept = std::iter::once(groups[0].clock.column)
         .chain(groups.iter().flat_map(|group| group.values.clone()));
     let columns: Vec<Column> = kept.map(|at| table.columns[at].clone()).collect();
-    let mut warnings = table.warnings.clone();
-    warnings.push(Warning::note(
-        "own-clocks",
-        format!(
-            "{} groups of columns, each with a clock of its own, were brought onto one",
-            groups.len()
-        ),
-    ));
-    Table {
-        columns,
-        rows_read: rows.len(),
-        rows,
-        warnings,
-        ..table
-    }
+    let note = format!(
+        "{} groups of columns, each with a clock of its own, were brought onto one",
+        groups.len()
+    );
+    table.reshaped(columns, rows, Warning::note("own-clocks", note))
 }

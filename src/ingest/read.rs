@@ -7,11 +7,13 @@ use chrono::Timelike;
 use sha2::{Digest, Sha256};
 
 use super::align;
+use super::ambient_sense;
 use super::error::IngestError;
 use super::needed::{needed_channels, take_ambient, told_if_short};
 use super::options::{self, ReadOptions};
 use super::recording::Recording;
-use crate::session::{Role, Session, SessionMeta};
+use crate::hex::hex;
+use crate::session::{Session, SessionMeta};
 use crate::warning::Warning;
 
 /// Reads the sessions of a file and of those of [`ReadOptions::with`]; most files hold one.
@@ -42,14 +44,15 @@ pub fn read_sessions_bytes(
     with: &[(&str, &[u8])],
     options: &ReadOptions,
 ) -> Result<Vec<Session>, IngestError> {
-    let parts = Recording::read(name, bytes, options)?;
+    let read = || Recording::read(name, bytes, options);
+    let (parts, hash) = rayon::join(read, || sha256(bytes, with));
+    let parts = parts?;
     let mut others = Vec::new();
     for (name, bytes) in with {
         others.push(Recording::read_whole(name, bytes, options)?);
     }
     every_map_is_used(&parts[0], &others, options)?;
     every_offset_is_used(with, options)?;
-    let hash = sha256(bytes, with);
     if parts.len() == 1 {
         let part = parts
             .into_iter()
@@ -150,6 +153,8 @@ fn session(
     needed_channels(&mut main)?;
     told_if_short(&mut main);
     take_ambient(&mut main, options);
+    let doubts = ambient_sense::within(&main.channels, main.timeline.median_step_s);
+    main.warnings.extend(doubts);
     if main.start.day.is_none() {
         main.warnings.push(Warning::caution(
             "day-unknown",
@@ -180,15 +185,17 @@ fn session(
         aligned,
         warnings: main.warnings,
     };
-    let values: BTreeMap<Role, Vec<f64>> = main
-        .channels
-        .into_iter()
-        .map(|(role, channel)| (role, channel.values))
-        .collect();
-    Session::from_columns(meta, &main.timeline.t_s, &values).map_err(|error| IngestError::Frame {
-        file,
-        why: error.to_string(),
-    })
+    let (mut values, mut raw) = (BTreeMap::new(), BTreeMap::new());
+    for (role, channel) in main.channels {
+        values.insert(role, channel.values);
+        raw.extend(channel.raw.map(|before| (role, before)));
+    }
+    Session::from_columns(meta, &main.timeline.t_s, &values)
+        .and_then(|session| session.with_raw(&raw))
+        .map_err(|error| IngestError::Frame {
+            file,
+            why: error.to_string(),
+        })
 }
 
 fn read_file(path: &Path) -> Result<Vec<u8>, IngestError> {
@@ -213,10 +220,7 @@ fn sha256(bytes: &[u8], with: &[(&str, &[u8])]) -> String {
     for (_, bytes) in with {
         hash.update(bytes);
     }
-    hash.finalize()
-        .iter()
-        .map(|byte| format!("{byte:02x}"))
-        .collect()
+    hex(&hash.finalize())
 }
 
 /// A map that no file can use is a mistake of the user's, not to be passed over.

@@ -128,11 +128,7 @@ impl Recording {
             .filter(|at| !is_clock(*at) && !assignment.chosen.values().any(|c| c.column == *at))
             .map(|at| table.columns[at].name.clone())
             .collect();
-        let written: Vec<Written> = assignment
-            .chosen
-            .into_par_iter()
-            .map(|(role, choice)| read_written(&table, role, choice, &timeline.rows))
-            .collect();
+        let written = read_written(&table, assignment.chosen, &timeline.rows);
         let (channels, speed_factor) = channels(&table, written, &timeline.t_s, &mut warnings);
         Ok(Self {
             time_column: clock.column,
@@ -337,7 +333,12 @@ fn likely_column(names: &[String], role: Role, time_column: &str) -> String {
 }
 
 /// A channel brought onto other rows: what is known of it there.
-pub(super) fn moved(channel: &Channel, t_s: &[f64], values: Vec<f64>) -> Channel {
+pub(super) fn moved(
+    channel: &Channel,
+    t_s: &[f64],
+    values: Vec<f64>,
+    raw: Option<Vec<f64>>,
+) -> Channel {
     let unit = Unit::parse(&channel.info.unit).unwrap_or(Unit::Number);
     let there = describe(
         channel.info.column.clone(),
@@ -353,5 +354,5 @@ pub(super) fn moved(channel: &Channel, t_s: &[f64], values: Vec<f64>) -> Channel
         median_refresh_s: channel.info.median_refresh_s,
         ..there
     };
-    Channel { info, values }
+    Channel { info, values, raw }
 }

@@ -12,6 +12,9 @@ pub(super) struct Rows {
     numbers: Vec<u32>,
 }
 
+/// Bytes of a usual cell, with its delimiter.
+const USUAL_CELL: usize = 6;
+
 impl Default for Rows {
     fn default() -> Self {
         Self {
@@ -24,6 +27,15 @@ impl Default for Rows {
 }
 
 impl Rows {
+    /// No rows yet, with room for those of so many bytes of text.
+    pub fn of_text(bytes: usize) -> Self {
+        Self {
+            text: String::with_capacity(bytes),
+            ends: Vec::with_capacity(bytes / USUAL_CELL),
+            ..Self::default()
+        }
+    }
+
     /// Rows.
     pub fn len(&self) -> usize {
         self.numbers.len()
@@ -67,6 +79,29 @@ impl Rows {
         }
         self.first.push(self.ends.len() as u32);
         self.numbers.push(number as u32);
+    }
+
+    /// The rows of pieces of a text, each with the number of lines in it, as those of the text.
+    pub fn joined(pieces: Vec<(Self, usize)>) -> Self {
+        let total = |of: fn(&Self) -> usize| pieces.iter().map(|(piece, _)| of(piece)).sum();
+        let mut all = Self {
+            text: String::with_capacity(total(|piece| piece.text.len())),
+            ends: Vec::with_capacity(total(|piece| piece.ends.len())),
+            first: Vec::with_capacity(total(|piece| piece.first.len())),
+            numbers: Vec::with_capacity(total(Self::len)),
+        };
+        all.first.push(0);
+        let mut lines = 0;
+        for (piece, lines_in_piece) in pieces {
+            let (text, cells) = (all.text.len() as u32, all.ends.len() as u32);
+            all.text.push_str(&piece.text);
+            all.ends.extend(piece.ends.iter().map(|end| text + end));
+            all.first
+                .extend(piece.first[1..].iter().map(|at| cells + at));
+            all.numbers.extend(piece.numbers.iter().map(|n| lines + n));
+            lines += lines_in_piece as u32;
+        }
+        all
     }
 
     /// The rows of which `keep` holds.

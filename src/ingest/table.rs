@@ -63,8 +63,8 @@ impl Table {
             });
         }
         let decoded = decode(&bytes);
-        let all_lines = decoded.text.lines().count();
         if decoded.damaged_lines > 0 {
+            let all_lines = decoded.text.lines().count();
             if 2 * decoded.damaged_lines > all_lines {
                 return Err(no_table(file, "it holds binary data"));
             }
@@ -142,6 +142,17 @@ impl Table {
             });
         }
         parts
+    }
+
+    /// The same table in another shape, with a note that says so.
+    pub fn reshaped(mut self, columns: Vec<Column>, rows: Rows, note: Warning) -> Self {
+        self.warnings.push(note);
+        Self {
+            columns,
+            rows_read: rows.len(),
+            rows,
+            ..self
+        }
     }
 
     /// The file's name, without which of its sessions this is.
@@ -296,7 +307,9 @@ fn whole_rows(
     width: usize,
     warnings: &mut Vec<Warning>,
 ) -> Result<Rows, IngestError> {
-    let is_long = |row: &usize| rows.cells(*row).skip(width).any(|cell| !cell.is_empty());
+    let is_long = |row: &usize| {
+        rows.width(*row) > width && rows.cells(*row).skip(width).any(|cell| !cell.is_empty())
+    };
     let is_short = |row: &usize| rows.width(*row) < width;
     let all = || 0..rows.len();
     let (long, short) = (

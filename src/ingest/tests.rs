@@ -32,6 +32,32 @@ fn read_session(path: &Path, options: &ReadOptions) -> Result<Session, IngestErr
     Ok(sessions.remove(0))
 }
 
+/// What cleaning takes out of a channel is kept beside it, also where the ambient is given later.
+#[test]
+fn values_before_cleaning_are_kept() {
+    let coolant = |i: usize| match i {
+        40..45 => "-40".to_owned(),
+        _ => format!("{}", 80 + i % 3),
+    };
+    let rows: String = (0..200)
+        .map(|i| format!("{i},{},{}\n", coolant(i), 100 + i % 50))
+        .collect();
+    let text = format!("Time [s],Coolant [°C],Speed [km/h]\n{rows}");
+    let options = ReadOptions::default();
+    let session = super::read_session_bytes("a.csv", text.as_bytes(), &[], &options).unwrap();
+    for session in [super::give_ambient(&session, 20.0).unwrap(), session] {
+        let (raw, cleaned) = (
+            session.raw(Role::Coolant).unwrap(),
+            session.channel(Role::Coolant).unwrap(),
+        );
+        for (i, (raw, cleaned)) in raw.into_iter().zip(cleaned).enumerate() {
+            assert_eq!(raw, coolant(i).parse::<f64>().unwrap());
+            assert_eq!(cleaned.is_nan(), (40..45).contains(&i));
+        }
+        assert_eq!(session.raw(Role::Speed), None);
+    }
+}
+
 fn ids(session: &Session) -> Vec<&str> {
     session
         .meta

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::crossings::crossings;
+use super::crossings::{Line, crossings, crossings_of};
 use super::{correlation, lap_borders, median};
 use crate::session::{Grid, Role};
 
@@ -10,6 +10,8 @@ use crate::session::{Grid, Role};
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "lowercase")]
 pub enum LapSource {
+    /// Positions crossing the line that the user gave.
+    Line,
     /// In a column of lap numbers.
     Column,
     /// Positions crossing a line that was found.
@@ -42,16 +44,21 @@ const LEAST_BORDERS: usize = 3;
 /// A way to find the times of lap borders, s.
 type Borders<'a> = &'a dyn Fn() -> Option<Vec<f64>>;
 
-/// The laps, where there are two at least: from a lap column, else from positions, else from the
-/// speed trace.
-pub fn find(grid: &Grid) -> Option<Laps> {
+/// The laps, where there are two at least: over the line that is given, else from a lap column,
+/// else from positions, else from the speed trace.
+pub fn find(grid: &Grid, line: Option<&Line>) -> Option<Laps> {
     let speed = grid.bridged(Role::Speed, BRIDGE_S)?;
+    let by_line = || {
+        let (lat, lon) = (grid.get(Role::Latitude)?, grid.get(Role::Longitude)?);
+        Some(crossings_of(line?, lat, lon, grid.step_s))
+    };
     let by_column = || by_column(grid.get(Role::Lap)?, grid.step_s);
     let by_positions = || {
         let (lat, lon) = (grid.get(Role::Latitude)?, grid.get(Role::Longitude)?);
         crossings(lat, lon, grid.step_s)
     };
-    let sources: [(LapSource, Borders<'_>); 3] = [
+    let sources: [(LapSource, Borders<'_>); 4] = [
+        (LapSource::Line, &by_line),
         (LapSource::Column, &by_column),
         (LapSource::Positions, &by_positions),
         (LapSource::Speed, &|| by_speed(&speed, grid.step_s)),
@@ -159,12 +166,29 @@ mod tests {
             ),
             (&[Role::Speed], Speed, 0.51),
         ] {
-            let laps = find(&grid(roles)).unwrap();
+            let laps = find(&grid(roles), None).unwrap();
             assert_eq!(laps.source, source);
             assert!(laps.times_s.len() >= 7, "{laps:?}");
             assert!((laps.median_s - LAP_S).abs() < within_s, "{laps:?}");
             assert!(laps.alike > 0.98, "{laps:?}");
         }
+    }
+
+    /// A line across the circle: at longitude 8 the car is at latitude 48.004, then 47.996.
+    #[test]
+    fn a_line_that_is_given_comes_first() {
+        let all = [Role::Speed, Role::Lap, Role::Latitude, Role::Longitude];
+        let line = "48.0038,8.0,48.0042,8.0".parse().unwrap();
+        let laps = find(&grid(&all), Some(&line)).unwrap();
+        assert_eq!((laps.source, laps.times_s.len()), (LapSource::Line, 9));
+        assert!(
+            laps.times_s.iter().all(|t| (t - LAP_S).abs() < 0.02),
+            "{laps:?}"
+        );
+        // Nothing crosses this one: the column tells the laps then.
+        let elsewhere = "48.0138,8.0,48.0142,8.0".parse().unwrap();
+        let laps = find(&grid(&all), Some(&elsewhere)).unwrap();
+        assert_eq!(laps.source, LapSource::Column);
     }
 
     #[test]
@@ -188,6 +212,6 @@ mod tests {
         {
             *v = 70.0 + 0.01 * i as f64;
         }
-        assert_eq!(find(&road), None);
+        assert_eq!(find(&road, None), None);
     }
 }

@@ -7,3 +7,4 @@ pub mod coolant;
 pub mod exchanger;
 pub mod heat_input;
 pub mod thermostat;
+pub mod wall;

@@ -13,6 +13,7 @@ use crate::estimate::state_fit::{Search, fit_state};
 use crate::estimate::synthetic::{self, Truth};
 use crate::session::Role;
 use crate::stats::kalman::{Belief, Reading};
+use crate::thermal::wall;
 
 fn whole_degrees() -> Prepared {
     synthetic::prepared(&Truth {
@@ -96,7 +97,7 @@ fn moved(mut session: Prepared, shift_k: f64, scale: f64) -> Prepared {
     session
 }
 
-/// Only differences of temperature count; heat and heat capacity may be in any unit, and the
+/// But for what hot walls take less, only differences of temperature count; heat and heat capacity may be in any unit, and the
 /// conductance is in the same (relative conductance and heat law held).
 #[test]
 fn a_shift_of_all_temperatures_and_a_scale_of_all_heat_do_what_they_must() {
@@ -107,7 +108,9 @@ fn a_shift_of_all_temperatures_and_a_scale_of_all_heat_do_what_they_must() {
     };
     let plain = fit(&session);
     let shifted = fit(&moved(session.clone(), 7.0, 1.0));
-    assert!((plain.log_g - shifted.log_g).abs() < 0.02 * plain.sd);
+    let hot = session.mean_in_stints(&session.coolant_c);
+    let walls = (wall::heat_share(hot + 7.0) / wall::heat_share(hot)).ln();
+    assert!((shifted.log_g - plain.log_g - walls).abs() < 0.02 * plain.sd);
     assert!((plain.sd / shifted.sd - 1.0).abs() < 0.02);
     let scaled = fit(&moved(session, 0.0, 1.25));
     let ratio = scaled.log_g - plain.log_g;

@@ -39,7 +39,7 @@ impl Nist {
         }
     }
 
-    fn fit(&self, model: impl Fn(&[f64], f64) -> f64, start: &[f64]) -> Nonlinear {
+    fn fit(&self, model: impl Fn(&[f64], f64) -> f64 + Sync, start: &[f64]) -> Nonlinear {
         nonlinear(
             |b| self.data.iter().map(|r| r[0] - model(b, r[1])).collect(),
             start,
