@@ -5,7 +5,7 @@ use std::path::Path;
 use sha2::{Digest, Sha256};
 
 use super::failure::Failure;
-use crate::book::hex;
+use crate::hex::hex;
 use crate::car::{CarSheet, SetupSheet};
 use crate::session::SessionMeta;
 use crate::warning::Warning;
