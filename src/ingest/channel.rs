@@ -3,38 +3,22 @@
 //! Two figures describe how finely it was read:
 //!
 //! - `resolution`: the smallest step between two different values of the channel.
-//! - `median_refresh_s`: the median time between two refreshes. A polled log repeats a value
-//!   until the next answer comes, so a refresh is a *change* of value; where at least half of
-//!   the rows are blank, every value is a refresh. A channel that hardly changes shows few of
-//!   its refreshes: the figure is then the longest the refresh can have been, and it is missing
-//!   where there are fewer than two.
+//! - `median_refresh_s`: the median time between two refreshes. Where at least half of the rows are
+//!   blank, every value is a refresh. Else a polled log repeats a value until the next answer
+//!   comes: a *change* of value is a refresh, but one that brought the same value again is not
+//!   seen. Changes of a steady poll lie whole numbers of refreshes apart: the longest time is
+//!   taken of which the times between changes are multiples, and each is divided by its own.
+//!   Where there is no such time, the short ones (the shortest tenth) stand for one refresh: the
+//!   figure is then the longest the refresh can have been. It is missing where there are fewer
+//!   than two changes.
 
-use std::collections::BTreeMap;
-
-use rayon::prelude::*;
-
-use super::assign::Choice;
-use super::cell::{Mark, is_blank, number, word_number};
 use super::clean::{clean, possible, stuck};
 use super::table::Table;
 use super::unit_values::{Context, Judged, judge};
+use super::written::Written;
 use crate::quantity::{Quantity, Unit};
 use crate::session::{ChannelInfo, Role, UnitFrom};
 use crate::warning::Warning;
-
-/// A column's numbers as written.
-pub(super) struct Written {
-    pub role: Role,
-    pub choice: Choice,
-    /// One a kept row, `NaN` where there is none.
-    pub values: Vec<f64>,
-    /// Finite values in order, of long columns some spread evenly.
-    pub sorted: Vec<f64>,
-    pub unreadable: Unreadable,
-}
-
-/// Cells that hold text, and where the first one is.
-type Unreadable = Option<(usize, usize)>;
 
 /// Id of the warning that the values did not decide the unit.
 pub(super) const ASSUMED: &str = "unit-assumed";
@@ -47,111 +31,6 @@ pub(super) struct Channel {
     pub values: Vec<f64>,
     /// The same before cleaning, where it took anything out.
     pub raw: Option<Vec<f64>>,
-}
-
-/// So many values are enough to judge a unit from.
-const MOST_JUDGED: usize = 50_000;
-
-/// Whether a column holds any number at all.
-pub(super) fn has_numbers(table: &Table, column: usize) -> bool {
-    (0..table.rows.len()).any(|row| {
-        let cell = table.cell(row, column);
-        number(cell, table.mark).is_some() || word_number(cell).is_some()
-    })
-}
-
-/// Rows read in one go, of all columns: few enough that their text stays near the processor.
-const BLOCK: usize = 4096;
-
-/// Reads the numbers of the columns that were chosen.
-pub(super) fn read_written(
-    table: &Table,
-    chosen: BTreeMap<Role, Choice>,
-    rows: &[usize],
-) -> Vec<Written> {
-    let mut columns: Vec<Written> = chosen
-        .into_iter()
-        .map(|(role, choice)| Written {
-            role,
-            choice,
-            values: vec![f64::NAN; rows.len()],
-            sorted: Vec::new(),
-            unreadable: None,
-        })
-        .collect();
-    let marks: Vec<Mark> = columns
-        .iter()
-        .map(|c| table.mark_of(c.choice.column))
-        .collect();
-    let mut blocks: Vec<Vec<Block<'_>>> = rows.chunks(BLOCK).map(|_| Vec::new()).collect();
-    for (column, mark) in columns.iter_mut().zip(marks) {
-        let (at, words) = (
-            column.choice.column,
-            column.role.quantity() == Quantity::Count,
-        );
-        for (block, values) in blocks.iter_mut().zip(column.values.chunks_mut(BLOCK)) {
-            block.push(Block {
-                column: at,
-                mark,
-                words,
-                values,
-            });
-        }
-    }
-    let unreadable: Vec<Vec<Unreadable>> = blocks
-        .into_par_iter()
-        .zip(rows.par_chunks(BLOCK))
-        .map(|(block, rows)| block.into_iter().map(|b| b.read(table, rows)).collect())
-        .collect();
-    for found in unreadable {
-        for (column, more) in columns.iter_mut().zip(found) {
-            column.unreadable = match (column.unreadable, more) {
-                (Some((count, first)), Some((more, _))) => Some((count + more, first)),
-                (one, other) => one.or(other),
-            };
-        }
-    }
-    columns
-        .par_iter_mut()
-        .for_each(|c| c.sorted = judged_from(&c.values));
-    columns
-}
-
-/// Some rows of a column.
-struct Block<'a> {
-    column: usize,
-    mark: Mark,
-    /// Whether words such as `on` are values.
-    words: bool,
-    values: &'a mut [f64],
-}
-
-impl Block<'_> {
-    fn read(self, table: &Table, rows: &[usize]) -> Unreadable {
-        let mut unreadable: Unreadable = None;
-        for (value, &row) in self.values.iter_mut().zip(rows) {
-            let cell = table.cell(row, self.column);
-            let word = || self.words.then(|| word_number(cell)).flatten();
-            match number(cell, self.mark).or_else(word) {
-                Some(read) => *value = read,
-                None if !is_blank(cell) => {
-                    let (count, first) = unreadable.unwrap_or((0, row));
-                    unreadable = Some((count + 1, first));
-                }
-                None => {}
-            }
-        }
-        unreadable
-    }
-}
-
-/// Values that tell the unit, in order.
-fn judged_from(values: &[f64]) -> Vec<f64> {
-    let present = || values.iter().copied().filter(|v| !v.is_nan());
-    let every = present().count() / MOST_JUDGED + 1;
-    let mut sorted: Vec<f64> = present().step_by(every).collect();
-    sorted.sort_unstable_by(f64::total_cmp);
-    sorted
 }
 
 /// The unit of a column, where it was read, and what the reader must know of that.
@@ -346,40 +225,45 @@ fn median_refresh_s(t_s: &[f64], values: &[f64], present: usize) -> Option<f64> 
         }
         last = Some(value);
     }
-    if between.is_empty() {
-        return None;
+    if !sparse {
+        let row_s = (t_s.last()? - t_s.first()?) / (t_s.len() - 1) as f64;
+        let refresh_s = common_part(&mut between, 2.0 * row_s)?;
+        let refreshes = |time: f64| (time / refresh_s).round().max(1.0);
+        between.iter_mut().for_each(|t| *t /= refreshes(*t));
     }
     let middle = between.len() / 2;
-    let median = *between.select_nth_unstable_by(middle, f64::total_cmp).1;
-    Some((median * 1e6).round() / 1e6)
+    nth(&mut between, middle).map(|median| (median * 1e6).round() / 1e6)
+}
+
+/// Refreshes that may lie within the shortest times between changes.
+const MOST_UNSEEN: u32 = 4;
+/// A poll is off its beat by no more than this share of it.
+const OFF_BEAT: f64 = 0.2;
+
+/// The longest time, no shorter than `least_s` unless it is the shortest of all, of which four in
+/// five are multiples; the shortest tenth where there is none.
+fn common_part(times: &mut [f64], least_s: f64) -> Option<f64> {
+    let short = nth(times, times.len() / 10)?;
+    let is_part = |part: &f64| {
+        let on_beat = |time: &&f64| {
+            let parts = *time / part;
+            (parts - parts.round().max(1.0)).abs() <= OFF_BEAT
+        };
+        5 * times.iter().filter(on_beat).count() >= 4 * times.len()
+    };
+    let parts = (1..=MOST_UNSEEN).map(|unseen| short / f64::from(unseen));
+    let mut long_enough = parts.take_while(|part| *part == short || *part >= least_s);
+    Some(long_enough.find(is_part).unwrap_or(short))
+}
+
+/// The value at a place in the order of all.
+fn nth(values: &mut [f64], at: usize) -> Option<f64> {
+    (at < values.len()).then(|| *values.select_nth_unstable_by(at, f64::total_cmp).1)
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn a_long_column_is_read_in_blocks_as_in_one() {
-        let cell = |i: usize| match i % 5000 {
-            2500 => "?x".to_owned(),
-            2501 => "-".to_owned(),
-            _ => format!("{}.5", i % 90),
-        };
-        let rows: String = (0..20_000).map(|i| format!("{i},{}\n", cell(i))).collect();
-        let table = Table::read("a.csv", format!("t,T\n{rows}").as_bytes(), None).unwrap();
-        let choice = Choice {
-            column: 1,
-            unit: None,
-        };
-        let kept: Vec<usize> = (0..20_000).collect();
-        let chosen = BTreeMap::from([(Role::Coolant, choice)]);
-        let read = read_written(&table, chosen, &kept).remove(0);
-        for (value, i) in read.values.iter().zip(kept) {
-            assert_eq!(value.is_nan(), matches!(i % 5000, 2500 | 2501), "{i}");
-            assert!(value.is_nan() || *value == (i % 90) as f64 + 0.5);
-        }
-        assert_eq!(read.unreadable, Some((4, 2500)));
-    }
 
     #[test]
     fn resolution_is_the_smallest_true_step() {
@@ -398,5 +282,19 @@ mod tests {
             .collect();
         assert_eq!(median_refresh_s(&t_s, &blanks, 8), Some(0.5));
         assert_eq!(median_refresh_s(&t_s, &[7.0; 40], 40), None);
+    }
+
+    /// A coolant in whole degrees, polled every 1.5 s: most refreshes bring nothing new. Half of
+    /// its changes lie 3 s apart or more.
+    #[test]
+    fn a_refresh_that_brings_the_same_value_counts_too() {
+        let t_s: Vec<f64> = (0..6000).map(|i| f64::from(i) * 0.1).collect();
+        for per_poll in [0.05, 0.07, 0.09, 0.12] {
+            let polled = |poll: i32| (80.0 + 6.0 * (f64::from(poll) * per_poll).sin()).floor();
+            let held: Vec<f64> = (0..6000).map(|i| polled(i / 15)).collect();
+            let changes = held.windows(2).filter(|pair| pair[0] != pair[1]).count();
+            assert!((60..180).contains(&changes), "{changes} in 400 polls");
+            assert_eq!(median_refresh_s(&t_s, &held, 6000), Some(1.5));
+        }
     }
 }

@@ -7,12 +7,13 @@ use std::collections::HashMap;
 
 use super::cell::{is_blank, looks_like_value, number};
 use super::clock::{self, Clock};
+use super::heads::Column;
 use super::options::ReadOptions;
 use super::recording::named_clock;
 use super::roles::{FileKind, meanings};
 use super::rows::Rows;
 use super::shape::Row;
-use super::table::{Column, Table};
+use super::table::Table;
 use super::unit_text::{is_unit_text, split_brackets};
 use super::words::{fold, has_any};
 use crate::warning::Warning;

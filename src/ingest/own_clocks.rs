@@ -3,9 +3,10 @@
 
 use super::clock::{clock_score, same_kind};
 use super::clock_read::{Reading, read_cells};
+use super::heads::Column;
 use super::rows::Rows;
 use super::shape::Row;
-use super::table::{Column, Table};
+use super::table::Table;
 use super::timeline::{timed_rows, unwrap_period};
 use super::words::fold;
 use crate::warning::Warning;

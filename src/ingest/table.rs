@@ -2,23 +2,14 @@
 
 use super::cell::{Mark, mark_of};
 use super::decode::{decode, repair_double_encoding};
-use super::dialect::{Dialect, Line, detect, read_lines};
+use super::dialect::detect;
 use super::error::IngestError;
+use super::heads::{Column, columns, preamble};
+use super::parting::read_lines;
 use super::rows::Rows;
 use super::time_text::DateOrder;
 use super::unpack::unpack;
 use crate::warning::Warning;
-
-/// A column's head.
-#[derive(Debug, Clone)]
-pub(super) struct Column {
-    /// Its name, with double encoding undone.
-    pub name: String,
-    /// What the row of units says.
-    pub unit_text: Option<String>,
-    /// The name with what the other header rows say before it.
-    pub full_name: String,
-}
 
 /// A file as rows and columns of text.
 #[derive(Debug, Clone)]
@@ -219,85 +210,6 @@ pub(super) fn no_table(file: &str, why: &str) -> IngestError {
         file: file.to_owned(),
         why: why.to_owned(),
     }
-}
-
-/// The heads: the row of names; a name that is blank or not unique takes the other rows with it.
-fn columns(above: &[Line], dialect: &Dialect) -> Vec<Column> {
-    let text = |row: Option<usize>, at: usize| {
-        row.and_then(|row| above[row].fields.get(at))
-            .map(repair_double_encoding)
-    };
-    let mut width = dialect.width;
-    if let Some(names) = dialect.names {
-        // Blank fields at the end of both header and rows are trailing delimiters.
-        let named = above[names]
-            .fields
-            .iter()
-            .enumerate()
-            .filter(|(_, f)| !f.is_empty())
-            .last();
-        let named = named.map_or(0, |(at, _)| at + 1);
-        // Twice as many fields as names: commas stand for two things. That is found out later.
-        if named + 1 == width || named > width || 2 * named <= width + 1 {
-            width = named;
-        }
-    }
-    let names: Vec<String> = (0..width)
-        .map(|at| text(dialect.names, at).unwrap_or_default())
-        .collect();
-    let others: Vec<usize> = dialect
-        .header
-        .iter()
-        .copied()
-        .filter(|row| Some(*row) != dialect.names && Some(*row) != dialect.units)
-        .collect();
-    (0..width)
-        .map(|at| {
-            let own = names[at].trim_start_matches(['#', ' ']);
-            let mut full_name = own.to_owned();
-            for &row in &others {
-                // A group's name stands over its first column only.
-                let group = (0..=at)
-                    .rev()
-                    .find_map(|i| text(Some(row), i).filter(|t| !t.is_empty()));
-                full_name = format!("{} {full_name}", group.unwrap_or_default())
-                    .trim()
-                    .to_owned();
-            }
-            let twice = names.iter().filter(|other| **other == names[at]).count() > 1;
-            let name = match (own.is_empty() || twice, full_name.is_empty()) {
-                (false, _) => own.to_owned(),
-                (true, false) => full_name.clone(),
-                (true, true) => format!("column {}", at + 1),
-            };
-            Column {
-                name,
-                full_name,
-                unit_text: text(dialect.units, at).filter(|t| !t.is_empty()),
-            }
-        })
-        .collect()
-}
-
-/// `name; value`, `name: value` or `name = value`, in pairs along a line.
-fn preamble(lines: &[Line]) -> Vec<(String, String)> {
-    let mut pairs = Vec::new();
-    for line in lines {
-        let fields: Vec<&str> = line.fields.iter().filter(|f| !f.is_empty()).collect();
-        if fields.len() == 1 {
-            let text = fields[0].trim_start_matches(['#', ' ']);
-            if let Some((name, value)) = text.split_once(['=', ':']) {
-                pairs.push((name.trim().to_owned(), value.trim().to_owned()));
-            }
-        }
-        for pair in fields.chunks_exact(2) {
-            let name = pair[0]
-                .trim_start_matches(['#', ' '])
-                .trim_end_matches([':', '=', ' ']);
-            pairs.push((repair_double_encoding(name), pair[1].to_owned()));
-        }
-    }
-    pairs
 }
 
 /// Leaves out rows that do not fit the header, and says how many.
