@@ -5,8 +5,8 @@ use std::path::Path;
 use sha2::{Digest, Sha256};
 
 use super::failure::Failure;
-use crate::hex::hex;
 use crate::car::{CarSheet, SetupSheet};
+use crate::hex::hex;
 use crate::session::SessionMeta;
 use crate::warning::Warning;
 

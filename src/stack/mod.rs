@@ -1,9 +1,9 @@
 //! The exchanger stack computed cell by cell: what a part should do, before it is tested.
 //!
 //! Exchangers share one stream of air: what the front one puts in, the rear one must live with.
-//! The face is a grid of cells ([`grid`]); air goes through each cell from front to back ([`air`]), each
-//! fluid along its tubes ([`core`]), and the whole settles where every fluid loses its heat ([`settle`]).
-//! The answer is a prediction and no measurement: what it leaves out is said by [`cautions`].
+//! The face is a grid of cells (`grid`); air goes through each cell from front to back (`air`), each
+//! fluid along its tubes (`core`), and the whole settles where every fluid loses its heat (`settle`).
+//! The answer is a prediction and no measurement: what it leaves out is said by `cautions`.
 
 mod air;
 mod answer;

@@ -126,7 +126,14 @@ fn from_the_book_and_back_to_it() {
         predicted,
         serde_json::json!({"low_k": -9.0, "high_k": -0.3, "agreement": "overlap"})
     );
-    assert!(plain.as_object_mut().unwrap().remove("predicted").unwrap().is_null());
+    assert!(
+        plain
+            .as_object_mut()
+            .unwrap()
+            .remove("predicted")
+            .unwrap()
+            .is_null()
+    );
     assert_eq!(plain, beside);
     let page = book.folder().join("page.html");
     let apart = book.answer(
