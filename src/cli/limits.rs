@@ -6,12 +6,13 @@ use std::path::PathBuf;
 use chrono::NaiveDate;
 use clap::{Args, ValueEnum};
 
+use super::compare::wrapped;
 use super::failure::Failure;
 use super::output::{figure, number, table, write_file};
 use super::provenance::provenance;
 use super::values::date;
 use super::{Context, Outcome};
-use crate::limits::{LimitRequest, LimitsAnswer, State, judge_all};
+use crate::limits::{LimitRequest, LimitsAnswer, SessionLimit, State, judge_all};
 use crate::quantity::Quantity;
 use crate::report::{CAUTIONS, limits_page};
 use crate::session::{Role, SessionMeta};
@@ -152,14 +153,15 @@ fn text(answer: &LimitsAnswer) -> String {
                 number(s.seconds_over, 0),
                 word(s.state),
                 word(s.possible_state),
-                figure(&s.limiting_ambient_c, 0),
+                s.peak_at_s.map_or("-".to_owned(), minutes),
             ]
         })
         .collect();
     let header = [
-        "session", "peak", "to limit", "near, s", "over, s", "state", "possible", "limiting",
+        "session", "peak", "to limit", "near, s", "over, s", "state", "possible", "at, min",
     ];
     let mut text = table(&header, rows);
+    text += &outlook(answer);
     let mut reasons: BTreeMap<&str, Vec<&str>> = BTreeMap::new();
     for session in &answer.sessions {
         if let Some(why) = &session.why {
@@ -169,6 +171,68 @@ fn text(answer: &LimitsAnswer) -> String {
     for (why, ids) in reasons {
         text += &format!("{}: {why}\n", ids.join(", "));
     }
-    text += "Peak in °C, distance to the limit in K. Possible: allowing for step and lag of the\nreading. Limiting: ambient in °C at which the same drive reaches the limit, 1:1 rule.\n";
+    text += "Peak in °C and when it was first read, distance to the limit in K. Possible: allowing\nfor step and lag of the reading.\n";
     text + &format!("{}\n", CAUTIONS[0])
+}
+
+/// Minutes and seconds.
+fn minutes(seconds: f64) -> String {
+    let whole = seconds.round() as u64;
+    format!("{}:{:02}", whole / 60, whole % 60)
+}
+
+/// Another day: where the sessions would have settled, on how hot a day they meet limit and boiling.
+fn outlook(answer: &LimitsAnswer) -> String {
+    let known = |s: &SessionLimit| {
+        [
+            &s.would_have_settled_c,
+            &s.limiting_ambient_c,
+            &s.limiting_ambient_model_c,
+            &s.to_boiling_k,
+        ]
+        .iter()
+        .any(|e| e.known().is_some())
+    };
+    let rows: Vec<Vec<String>> = (answer.sessions.iter().filter(|s| known(s)))
+        .map(|s| {
+            vec![
+                s.id.clone(),
+                figure(&s.would_have_settled_c, 0),
+                figure(&s.limiting_ambient_c, 0),
+                figure(&s.limiting_ambient_model_c, 0),
+                figure(&s.to_boiling_k, 0),
+                figure(&s.air_to_boil_c, 0),
+            ]
+        })
+        .collect();
+    if rows.is_empty() {
+        return String::new();
+    }
+    let header = [
+        "session",
+        "settles",
+        "limiting, 1:1",
+        "by model",
+        "to boiling",
+        "air-to-boil",
+    ];
+    let boils = answer.sessions.iter().find_map(|s| s.boiling_c.known());
+    let boils = boils.map_or_else(
+        || "To boiling: needs cap_pressure_bar_gauge in the car sheet.".to_owned(),
+        |b| {
+            format!(
+                "Boils at {:.0} °C ({:.0} to {:.0}): {}.",
+                b.estimate, b.low, b.high, b.method
+            )
+        },
+    );
+    let reading = "Settles: peak in °C, had the drive gone on. Limiting: ambient in °C at which the \
+        same drive reaches the limit, by the 1:1 rule and by the fitted model. To boiling in K from \
+        the peak. Air-to-boil: ambient at which it boils, 1:1.";
+    format!(
+        "\n{}{}\n{}\n",
+        table(&header, rows),
+        wrapped(reading),
+        wrapped(&boils)
+    )
 }

@@ -30,7 +30,8 @@ const BRIDGE_S: f64 = 10.0;
 const BRIDGE_SLOW_S: f64 = 300.0;
 
 const DEFAULT_COOLANT_L: f64 = 7.0;
-const DEFAULT_GLYCOL_PERCENT: f64 = 40.0;
+/// Share of glycol where the car sheet does not say, percent by volume.
+pub const DEFAULT_GLYCOL_PERCENT: f64 = 40.0;
 const DEFAULT_METAL_J_PER_K: f64 = 50_000.0;
 
 /// Temperature at which the coolant's heat capacity is taken, °C.

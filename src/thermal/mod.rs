@@ -2,6 +2,7 @@
 
 pub mod air;
 pub mod balance;
+pub mod boiling;
 pub mod conductance;
 pub mod coolant;
 pub mod exchanger;

@@ -21,6 +21,8 @@ struct LimitsPage<'a> {
     summary: Vec<(String, usize)>,
     figure: Option<Figure>,
     table: Table,
+    another_day: Table,
+    boiling: String,
     notices: Vec<Notice>,
 }
 
@@ -56,6 +58,8 @@ pub fn render(
         summary: summary(answer),
         figure: figure(answer, &by_id)?,
         table: table(answer, &by_id),
+        another_day: another_day(answer),
+        boiling: boiling(answer),
         notices: notices(answer.warnings.iter()),
     };
     Ok(page.render()?)
@@ -196,8 +200,6 @@ fn table(answer: &LimitsAnswer, by_id: &BTreeMap<&str, &SessionMeta>) -> Table {
         "#Peak °C",
         "#Within the margin",
         "Rising at the end",
-        "#Would have settled °C",
-        "#Limiting ambient °C",
     ];
     let mut table = Table::new(
         format!("Sessions against the limit, in time order; {}", below()),
@@ -210,7 +212,10 @@ fn table(answer: &LimitsAnswer, by_id: &BTreeMap<&str, &SessionMeta>) -> Table {
         let peak = row
             .peak_c
             .map_or_else(|| number::UNKNOWN.to_owned(), temperature);
-        let limit = against(row);
+        let after = row
+            .peak_at_s
+            .map(|s| format!(", after\u{a0}{}", number::duration(s)));
+        let limit = against(row) + &after.unwrap_or_default();
         let doubt = match (&row.why, row.possible_state) {
             (Some(why), _) => why.clone(),
             (None, possible) if possible != row.state => {
@@ -218,7 +223,13 @@ fn table(answer: &LimitsAnswer, by_id: &BTreeMap<&str, &SessionMeta>) -> Table {
             }
             (None, _) => String::new(),
         };
-        let over = format!("{}\u{a0}at\u{a0}or\u{a0}over", time(row.seconds_over));
+        let times = row.times_within_margin.filter(|n| *n > 0);
+        let times = times.map(|n| format!("{}, ", number::count(n, "time")));
+        let over = format!(
+            "{}{}\u{a0}at\u{a0}or\u{a0}over",
+            times.unwrap_or_default(),
+            time(row.seconds_over)
+        );
         let rising = match row.still_rising_at_end {
             Some(true) => "yes",
             Some(false) => "no",
@@ -230,11 +241,49 @@ fn table(answer: &LimitsAnswer, by_id: &BTreeMap<&str, &SessionMeta>) -> Table {
             noted(peak, limit),
             noted(time(row.seconds_within_margin), over),
             cell(rising),
-            estimate(&row.would_have_settled_c, "", temperature),
-            estimate(&row.limiting_ambient_c, "", temperature),
         ]);
     }
     table
+}
+
+/// Where the sessions would have settled, on how hot a day they meet limit and boiling.
+fn another_day(answer: &LimitsAnswer) -> Table {
+    let head = [
+        "Session",
+        "#Would have settled °C",
+        "#Limiting ambient °C, 1:1",
+        "#Limiting ambient °C, model",
+        "#To boiling K",
+        "#Air-to-boil °C, 1:1",
+    ];
+    let mut table = Table::new(format!("Another day; {}", below()), &head);
+    for row in &answer.sessions {
+        table.row(vec![
+            cell(row.id.clone()),
+            estimate(&row.would_have_settled_c, "", temperature),
+            estimate(&row.limiting_ambient_c, "", temperature),
+            estimate(&row.limiting_ambient_model_c, "", temperature),
+            estimate(&row.to_boiling_k, "", temperature),
+            estimate(&row.air_to_boil_c, "", temperature),
+        ]);
+    }
+    table
+}
+
+/// Where the coolant boils, and how that is known.
+fn boiling(answer: &LimitsAnswer) -> String {
+    let known = answer.sessions.iter().find_map(|s| s.boiling_c.known());
+    known.map_or_else(
+        || "To boiling needs cap_pressure_bar_gauge in the car sheet.".to_owned(),
+        |b| {
+            format!(
+                "The coolant boils at {}\u{a0}°C ({}): {}.",
+                temperature(b.estimate),
+                number::ends(b, temperature),
+                b.method
+            )
+        },
+    )
 }
 
 /// How far the peak is from the limit, in words.

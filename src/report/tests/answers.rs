@@ -207,6 +207,12 @@ pub fn limits() -> LimitsAnswer {
         still_rising_at_end: Some(peak > 105.0),
         would_have_settled_c: Estimate::symmetric(peak + 0.8, 1.1, "exponential"),
         limiting_ambient_c: Estimate::symmetric(41.0, 1.2, "1:1"),
+        limiting_ambient_model_c: Estimate::symmetric(42.0, 1.5, "model"),
+        peak_at_s: Some(812.0),
+        times_within_margin: Some(if peak > 103.0 { 3 } else { 0 }),
+        boiling_c: Estimate::symmetric(127.0, 2.0, "Raoult's law"),
+        to_boiling_k: Estimate::symmetric(127.0 - peak, 2.0, "Raoult's law"),
+        air_to_boil_c: Estimate::symmetric(52.0, 2.0, "1:1"),
         why: None,
     };
     LimitsAnswer {
@@ -225,6 +231,12 @@ pub fn limits() -> LimitsAnswer {
                 still_rising_at_end: None,
                 would_have_settled_c: Estimate::unknown("no coolant channel"),
                 limiting_ambient_c: Estimate::unknown("no coolant channel"),
+                limiting_ambient_model_c: Estimate::unknown("no coolant channel"),
+                peak_at_s: None,
+                times_within_margin: None,
+                boiling_c: Estimate::unknown("no coolant channel"),
+                to_boiling_k: Estimate::unknown("no coolant channel"),
+                air_to_boil_c: Estimate::unknown("no coolant channel"),
                 why: Some("no coolant channel".into()),
                 ..row("s4", 0.0, State::Clear, State::Clear)
             },
