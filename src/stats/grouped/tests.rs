@@ -82,6 +82,31 @@ fn few_batches_are_five_degrees_of_freedom_and_not_twentyfour() {
     assert!((within / 2451.25_f64.sqrt() - 1.0).abs() < 0.05, "{within}");
 }
 
+/// Pinheiro & Bates 2000, chapter 1, `Rail`: travel times on six rails, three each. REML mean 66.5,
+/// standard error 10.17103731, scatter between rails 24.8055 and within 4.0208; Satterthwaite gives the mean
+/// 5 df. An interval on 12 df (the rows less the rails) would be false precision. Here the rails scatter
+/// six times as much as the rows, where the prior has a ratio of the order of two: it brings the interval
+/// to 11 % inside that of 5 df. Days of a car scatter about as much as its sessions.
+#[test]
+fn six_rails_are_nearly_five_degrees_of_freedom_and_not_twelve() {
+    let travel = [
+        55.0, 53.0, 54.0, 26.0, 37.0, 32.0, 78.0, 91.0, 85.0, 92.0, 100.0, 96.0, 49.0, 51.0, 50.0,
+        80.0, 85.0, 83.0,
+    ];
+    let rail: Vec<usize> = (0..18).map(|i| i / 3).collect();
+    let fit = Grouped::new(&travel, &[0; 18], &rail, known(BETWEEN_GROUPS)).unwrap();
+    let contrast = fit.contrast(&[1.0]);
+    assert!((contrast.estimate - 66.5).abs() < 1e-9);
+    let half = half_width(contrast.interval(0.0).unwrap());
+    let on = |df| t_factor(df).unwrap() * 10.171_037_31;
+    assert!(
+        half < on(5.0) && half > 0.87 * on(5.0),
+        "{half} {}",
+        on(5.0)
+    );
+    assert!(half > 1.03 * on(12.0));
+}
+
 /// A level that a whole group shares does not touch a contrast within groups, however large.
 #[test]
 fn levels_of_groups_cancel_within_them() {

@@ -4,8 +4,8 @@
 
 use super::near;
 use heatbook::stats::{
-    Design, Sides, Summary, TPlan, TTest, paired, pooled, rank_sum, sessions_needed, signed_rank,
-    welch,
+    Design, Sides, Summary, TPlan, TTest, one_sample, paired, pooled, rank_sum, sessions_needed,
+    signed_rank, welch,
 };
 
 /// Student 1908, Biometrika 6, 1: extra hours of sleep under two drugs, as in R's `sleep`.
@@ -161,4 +161,37 @@ fn smallest_difference_of_the_t_test() {
     near(smallest(Design::TwoSamples, 5.0, 0.8), 2.024440, 1e-6);
     near(smallest(Design::Pairs, 5.0, 0.8), 1.681997, 1e-6);
     near(smallest(Design::TwoSamples, 20.0, 0.9), 1.051993, 1e-6);
+}
+
+/// Belenky et al. 2003, J. Sleep Res. 12, 1, as in `sleepstudy` of R's lme4: reaction time over ten days
+/// of short sleep. In this balanced set the mixed model's mean slope (10.46728596, standard error
+/// 1.545789644 on 17 df by Satterthwaite) is the mean of the 18 subjects' own least-squares slopes with
+/// its t interval: the subject is the unit, not the row. The slopes are computed from the published rows.
+#[test]
+fn eighteen_subjects_are_seventeen_degrees_of_freedom() {
+    let slopes = [
+        21.764702424,
+        2.261785455,
+        6.114898788,
+        3.008072727,
+        5.266018788,
+        9.566767879,
+        9.142045455,
+        12.253141212,
+        -2.881033939,
+        19.025973939,
+        13.493932727,
+        19.504016970,
+        6.433497576,
+        13.566549091,
+        11.348109091,
+        18.056150909,
+        9.188444848,
+        11.298073333,
+    ];
+    let test = one_sample(&slopes).unwrap();
+    near(test.df, 17.0, 1e-12);
+    let estimate = test.estimate();
+    near(estimate.point().unwrap(), 10.467_285_96, 1e-7);
+    near(test.t(), 10.467_285_96 / 1.545_789_644, 1e-4);
 }
