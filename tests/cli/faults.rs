@@ -2,6 +2,8 @@
 //! write, two imports at once, damaged files. Afterwards it opens, `verify` finds nothing wrong
 //! that was not done on purpose, and no session is lost.
 
+#![allow(clippy::print_stdout, clippy::print_stderr)]
+
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
@@ -100,7 +102,7 @@ fn call(case: &mut Case, round: usize) -> (&'static str, Vec<String>) {
         }
         3 => ("fit", words("fit --afresh")),
         _ => {
-            let what = if round % 2 == 0 {
+            let what = if round.is_multiple_of(2) {
                 "--exclude rain"
             } else {
                 "--include"
