@@ -5,18 +5,22 @@ use std::path::PathBuf;
 
 use chrono::NaiveDate;
 use clap::{Args, ValueEnum};
+use rayon::prelude::*;
 
 use super::compare::wrapped;
-use super::each::each;
+use super::each::{each, ended};
 use super::failure::Failure;
+use super::kept;
 use super::output::{figure, number, table, write_file};
 use super::provenance::provenance;
 use super::values::date;
 use super::{Context, Outcome};
+use crate::book::Book;
 use crate::limits::{LimitRequest, LimitsAnswer, SessionLimit, State, gathered, judge};
 use crate::quantity::Quantity;
 use crate::report::{CAUTIONS, limits_page};
-use crate::session::{Role, SessionMeta};
+use crate::session::{Role, Session, SessionMeta};
+use crate::warning::Warning;
 
 /// Arguments of `limits`.
 #[derive(Debug, Args)]
@@ -36,6 +40,9 @@ pub struct Arguments {
     /// Only sessions of this day
     #[arg(long, value_name = "DATE", value_parser = date)]
     day: Option<NaiveDate>,
+    /// Judge again what was judged before with the same log, sheets and program
+    #[arg(long)]
+    afresh: bool,
     /// Exit with code 3 when a session came that near
     #[arg(long, value_name = "STATE")]
     fail_on: Option<FailOn>,
@@ -81,7 +88,7 @@ fn margin(text: &str) -> Result<f64, String> {
 
 /// Judges the sessions asked for.
 pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure> {
-    let book = context.existing_book()?;
+    let mut book = context.existing_book()?;
     let metas: Vec<SessionMeta> = book
         .sessions()?
         .into_iter()
@@ -104,13 +111,9 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
         limit_c: arguments.limit_c,
         margin_k: arguments.margin_k,
     };
-    let mut read = each(&book, &metas, |session| judge(&session, &request))?;
-    for (i, why) in &read.damaged {
-        read.made[*i].why = Some(why.clone());
-    }
-    let ended = read.outcome();
-    let damage = read.warnings(&metas);
-    let mut answer = gathered(read.made, metas.iter(), &request);
+    let (judged, damage) = judged(&mut book, &metas, &request, arguments.afresh)?;
+    let ended = ended(metas.len(), &damage)?;
+    let mut answer = gathered(judged, metas.iter(), &request);
     answer.warnings.splice(0..0, damage);
     if let Some(path) = &arguments.html {
         let all: Vec<&SessionMeta> = metas.iter().collect();
@@ -129,6 +132,57 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
         Outcome::Done => ended,
         met => met,
     })
+}
+
+/// Under what answers to a request are kept.
+fn settings(request: &LimitRequest) -> String {
+    let LimitRequest {
+        channel,
+        limit_c,
+        margin_k,
+    } = request;
+    format!("limits 1 {} {limit_c:?} {margin_k:?}", channel.name())
+}
+
+/// Judges sessions that are new in the book, as `limits` without flags does, and keeps the answers.
+pub fn judge_new(book: &mut Book, sessions: &[Session]) -> Result<(), Failure> {
+    let request = LimitRequest {
+        channel: Role::Coolant,
+        limit_c: None,
+        margin_k: None,
+    };
+    let judged: Vec<SessionLimit> = sessions.par_iter().map(|s| judge(s, &request)).collect();
+    let answers = sessions.iter().map(|s| &s.meta).zip(&judged);
+    kept::keep(book, &settings(&request), answers)
+}
+
+/// Each session against its limit, as kept or anew, and a warning for each that cannot be read.
+fn judged(
+    book: &mut Book,
+    metas: &[SessionMeta],
+    request: &LimitRequest,
+    afresh: bool,
+) -> Result<(Vec<SessionLimit>, Vec<Warning>), Failure> {
+    let settings = settings(request);
+    let known: Vec<Option<SessionLimit>> = match afresh {
+        true => metas.iter().map(|_| None).collect(),
+        false => kept::answers(book, metas, &settings)?,
+    };
+    let missing: Vec<SessionMeta> = (metas.iter().zip(&known))
+        .filter(|(_, known)| known.is_none())
+        .map(|(meta, _)| meta.clone())
+        .collect();
+    let mut read = each(book, &missing, |session| judge(&session, request))?;
+    kept::keep(book, &settings, read.whole(&missing))?;
+    for (i, why) in &read.damaged {
+        read.made[*i].why = Some(why.clone());
+    }
+    let damage = read.warnings(&missing);
+    let mut made = read.made.into_iter();
+    let judged = known
+        .into_iter()
+        .filter_map(|known| known.or_else(|| made.next()));
+    Ok((judged.collect(), damage))
 }
 
 fn outcome(answer: &LimitsAnswer, fail_on: Option<FailOn>) -> Outcome {

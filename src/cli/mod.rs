@@ -14,6 +14,7 @@ mod import;
 mod importer;
 mod inspect;
 mod install_files;
+mod kept;
 mod limits;
 mod output;
 mod plain_text;

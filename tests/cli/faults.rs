@@ -345,7 +345,7 @@ fn damage_is_named_and_the_rest_stays_usable() {
         );
         assert_eq!(answer["faults"].as_array().unwrap().len(), 1);
         assert_eq!(json(&case.book(), &["sessions"]).0, 0);
-        for call in [&["fit", "--afresh"][..], &["limits"]] {
+        for call in [&["fit", "--afresh"][..], &["limits", "--afresh"]] {
             let (code, answer) = json(&case.book(), call);
             assert_eq!(code, 1, "{call:?}");
             assert_eq!(answer["warnings"][0]["id"], "channels-damaged");
