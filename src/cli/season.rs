@@ -5,13 +5,15 @@ use std::path::PathBuf;
 use clap::{Args, ValueEnum};
 
 use super::compare::wrapped;
+use super::each::averaged;
 use super::failure::Failure;
 use super::output::{table, write_file};
 use super::provenance::provenance;
 use super::{Context, Outcome};
+use crate::estimate::prepare::STEP_S;
 use crate::report::season_page;
 use crate::season::{CarSeason, SeasonAnswer, season, sentences};
-use crate::session::{Session, SessionMeta};
+use crate::session::SessionMeta;
 use crate::stats::Estimate;
 
 /// Arguments of `season`.
@@ -47,8 +49,9 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
     if metas.is_empty() {
         return Err(nothing(&all));
     }
-    let sessions: Vec<Session> = book.read_all(&metas)?;
-    let answer = season(&sessions);
+    let read = averaged(&book, &metas, STEP_S)?;
+    let mut answer = season(&read.made);
+    answer.warnings.splice(0..0, read.warnings(&metas));
     if let Some(path) = &arguments.html {
         let used: Vec<&SessionMeta> = metas.iter().collect();
         let page = season_page(
@@ -65,7 +68,7 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
     Ok(if shown && arguments.fail_on == Some(FailOn::Drift) {
         Outcome::ConditionMet
     } else {
-        Outcome::Done
+        read.outcome()
     })
 }
 
@@ -113,7 +116,7 @@ fn of_car(car: &CarSeason) -> String {
         "settles, °C",
     ];
     let mut text = format!(
-        "{}\n{}",
+        "{}\n\n{}",
         wrapped(&sentences(car)),
         table(&header, rows.collect())
     );
@@ -123,10 +126,11 @@ fn of_car(car: &CarSeason) -> String {
         }
     }
     if let Some(ambient_c) = car.at_ambient_c {
-        text += &wrapped(&format!(
+        let reading = format!(
             "Conductance at {:.0} km/h and {:.3} kg/m³, in percent of the mean of all sessions; settled coolant over one drive at {ambient_c:.0} °C. Intervals 95 %, of each session's own windows; sessions scatter more.",
             car.at_speed_kmh, car.at_air_density_kg_m3
-        ));
+        );
+        text += &format!("{}\n", wrapped(&reading));
     }
     text
 }

@@ -5,6 +5,7 @@ mod book;
 mod browser;
 mod demo;
 mod errors;
+mod faults;
 mod invariance;
 mod reading;
 mod real;
