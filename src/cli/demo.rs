@@ -25,8 +25,10 @@ use crate::ingest::{ReadOptions, read_session_bytes};
 use crate::limits::{self, LimitRequest, LimitsAnswer, judge};
 use crate::plan::{self, Plan};
 use crate::report::{
-    Measured, Truth, comparison_page, limits_page, plan_page, sessions_page, stack_page,
+    Measured, Truth, comparison_page, limits_page, plan_page, season_page, sessions_page,
+    stack_page,
 };
+use crate::season::{SeasonAnswer, season};
 use crate::session::{Grid, Role, Session, SessionMeta};
 use crate::stack::{Prediction, Stack, predict};
 use crate::stats::Estimate;
@@ -86,6 +88,7 @@ struct Results {
     fits: Vec<SessionFit>,
     comparison: Comparison,
     limits: LimitsAnswer,
+    season: SeasonAnswer,
     plan: Plan,
     prediction: Prediction,
     truth: SimulatedTruth,
@@ -188,6 +191,7 @@ fn results() -> Result<Results, Failure> {
         prediction,
         plan: plan::plan(&asked, &BookScatter::of(&sessions, BEFORE)),
         comparison,
+        season: season(&sessions),
         sessions,
         fits,
         limits,
@@ -249,6 +253,7 @@ fn pages(results: &Results) -> Result<Vec<(&'static str, String)>, Failure> {
     const COMPARISON: (&str, &str) = ("Comparison", "comparison.html");
     const SESSIONS: (&str, &str) = ("Sessions", "sessions.html");
     const LIMITS: (&str, &str) = ("Limits", "limits.html");
+    const SEASON: (&str, &str) = ("Season", "season.html");
     const PLAN: (&str, &str) = ("A test to find 0.5 K", "plan.html");
     const STACK: (&str, &str) = ("The stack, computed", "stack.html");
     let grids: Vec<Grid> = results.sessions.iter().map(|s| s.grid(STEP_S)).collect();
@@ -278,12 +283,16 @@ fn pages(results: &Results) -> Result<Vec<(&'static str, String)>, Failure> {
                 &provenance,
                 Some(&truth),
                 &sentences,
-                &[SESSIONS, LIMITS, PLAN, STACK],
+                &[SESSIONS, LIMITS, SEASON, PLAN, STACK],
             )?,
         ),
         (
             SESSIONS.1,
-            sessions_page(&parts, &provenance, &[COMPARISON, LIMITS, PLAN, STACK])?,
+            sessions_page(
+                &parts,
+                &provenance,
+                &[COMPARISON, LIMITS, SEASON, PLAN, STACK],
+            )?,
         ),
         (
             LIMITS.1,
@@ -291,7 +300,15 @@ fn pages(results: &Results) -> Result<Vec<(&'static str, String)>, Failure> {
                 &results.limits,
                 &metas,
                 &provenance,
-                &[COMPARISON, SESSIONS, PLAN, STACK],
+                &[COMPARISON, SESSIONS, SEASON, PLAN, STACK],
+            )?,
+        ),
+        (
+            SEASON.1,
+            season_page(
+                &results.season,
+                &provenance,
+                &[COMPARISON, SESSIONS, LIMITS, PLAN, STACK],
             )?,
         ),
         (
@@ -300,7 +317,7 @@ fn pages(results: &Results) -> Result<Vec<(&'static str, String)>, Failure> {
                 &results.plan,
                 &summary(&results.plan),
                 &provenance,
-                &[COMPARISON, SESSIONS, LIMITS, STACK],
+                &[COMPARISON, SESSIONS, LIMITS, SEASON, STACK],
             )?,
         ),
         (
@@ -310,7 +327,7 @@ fn pages(results: &Results) -> Result<Vec<(&'static str, String)>, Failure> {
                 &stack_summary(&results.prediction),
                 Some(&measured),
                 &provenance,
-                &[COMPARISON, SESSIONS, LIMITS, PLAN],
+                &[COMPARISON, SESSIONS, LIMITS, SEASON, PLAN],
             )?,
         ),
     ])

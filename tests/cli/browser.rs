@@ -158,7 +158,8 @@ fn a_name_with_markup_is_shown_as_text() {
     ]);
     book.answer(&["fit", "--html", &html("f.html")]);
     book.answer(&["limits", "--html", &html("l.html")]);
-    for name in ["c.html", "f.html", "l.html"] {
+    book.answer(&["season", "--html", &html("s.html")]);
+    for name in ["c.html", "f.html", "l.html", "s.html"] {
         let source = std::fs::read_to_string(page(name)).unwrap();
         assert!(!source.contains(evil) && !source.contains(image), "{name}");
         let Some(shown) = open(&page(name)) else {
