@@ -19,6 +19,7 @@ use crate::compare::{Comparison, Effect, Predicted, Request, compare, verdict};
 use crate::estimate::fit_session;
 use crate::estimate::prepare::STEP_S;
 use crate::hex::hex;
+use crate::quantity::{Measure, Units};
 use crate::report::comparison_page;
 use crate::session::{Grid, Session, SessionMeta};
 use crate::stats::Estimate;
@@ -80,7 +81,8 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
             .map(|ends| Predicted::beside(ends, &comparison.coolant_change_k.main));
         if let Some(path) = &arguments.html {
             let path = page_path(path, arguments, &request.after);
-            write_file(&path, &page(&comparison, &sessions, arguments, request)?)?;
+            let page = page(&comparison, &sessions, arguments, request, context.units)?;
+            write_file(&path, &page)?;
             context.output.say(&format!("page: {}", path.display()));
         }
         comparisons.push(comparison);
@@ -93,14 +95,20 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
     }
     context.output.warnings(&warnings);
     if let [comparison] = &comparisons[..] {
-        context.output.answer(comparison, || text(comparison))?;
+        context
+            .output
+            .answer(comparison, || text(comparison, context.units))?;
     } else {
         let several = Several {
             comparisons,
             warnings,
         };
         context.output.answer(&several, || {
-            let texts: Vec<String> = several.comparisons.iter().map(text).collect();
+            let texts: Vec<String> = several
+                .comparisons
+                .iter()
+                .map(|comparison| text(comparison, context.units))
+                .collect();
             texts.join("\n")
         })?;
     }
@@ -210,6 +218,7 @@ fn page(
     sessions: &[Session],
     arguments: &Arguments,
     request: &Request,
+    units: Units,
 ) -> Result<String, Failure> {
     let used: Vec<Session> = sessions
         .iter()
@@ -237,8 +246,8 @@ fn page(
     if let Some((low_k, high_k)) = arguments.predicted_k {
         command += &format!(" --predicted-k {low_k}..{high_k}");
     }
-    let provenance = provenance(&command, &metas, settings(comparison));
-    let sentences = verdict::sentences(comparison);
+    let provenance = provenance(&command, &metas, settings(comparison, units), units);
+    let sentences = verdict::sentences(comparison, units);
     Ok(comparison_page(
         comparison,
         &parts(&used, &grids, &fits),
@@ -255,57 +264,74 @@ pub fn is_used(comparison: &Comparison, id: &String) -> bool {
 }
 
 /// The settings of a comparison, for the page.
-pub fn settings(comparison: &Comparison) -> Vec<(String, String)> {
+pub fn settings(comparison: &Comparison, units: Units) -> Vec<(String, String)> {
+    let figure = |measure, value, decimals: usize| {
+        let told = units.of(measure, value);
+        format!("{told:.decimals$} {}", units.symbol(measure))
+    };
     vec![
         (
             "smallest change that matters".to_owned(),
-            format!("{:.2} K", comparison.threshold_k),
+            figure(Measure::Difference, comparison.threshold_k, 2),
         ),
         (
             "reference ambient".to_owned(),
-            format!("{:.0} °C", comparison.reference.ambient_c),
+            figure(Measure::Temperature, comparison.reference.ambient_c, 1),
         ),
         (
             "reference drive".to_owned(),
-            comparison.reference.drive.clone(),
+            units.prose(&comparison.reference.drive).into_owned(),
         ),
         (
             "thermostat".to_owned(),
-            comparison.reference.thermostat.clone(),
+            units.prose(&comparison.reference.thermostat).into_owned(),
         ),
     ]
 }
 
 /// The comparison in words, for the terminal.
-pub fn text(comparison: &Comparison) -> String {
+pub fn text(comparison: &Comparison, units: Units) -> String {
+    let unit = units.symbol(Measure::Difference);
+    let change = |estimate: &Estimate| change(estimate, Measure::Difference, units);
     let answer = format!(
         "{}: {}",
         comparison.verdict.label().to_uppercase(),
-        verdict::sentences(comparison)
+        verdict::sentences(comparison, units)
     );
     let mut text = wrapped(&answer) + "\n\n";
-    let row = |name: &str, effect: &Effect, show: fn(&Estimate) -> String| {
+    let row = |name: &str, effect: &Effect, show: &dyn Fn(&Estimate) -> String| {
         let alone = effect.alone.as_ref().map_or_else(|| "-".to_owned(), show);
         vec![name.to_owned(), show(&effect.main), alone]
     };
     let mut rows = vec![
-        row("mean coolant, K", &comparison.coolant_change_k, change),
-        row("peak coolant, K", &comparison.coolant_peak_change_k, change),
         row(
-            "mean, regulated, K",
-            &comparison.coolant_change_regulated_k,
-            change,
+            &format!("mean coolant, {unit}"),
+            &comparison.coolant_change_k,
+            &change,
         ),
-        row("conductance ratio", &comparison.conductance_ratio, ratio),
+        row(
+            &format!("peak coolant, {unit}"),
+            &comparison.coolant_peak_change_k,
+            &change,
+        ),
+        row(
+            &format!("mean, regulated, {unit}"),
+            &comparison.coolant_change_regulated_k,
+            &change,
+        ),
+        row("conductance ratio", &comparison.conductance_ratio, &ratio),
     ];
     rows.push(vec![
-        format!("matched, {}, K", count(comparison.matched.pairs, "pair")),
+        format!(
+            "matched, {}, {unit}",
+            count(comparison.matched.pairs, "pair")
+        ),
         change(&comparison.matched.coolant_change_k),
         "-".to_owned(),
     ]);
     rows.push(vec![
         "heat's load exponent".to_owned(),
-        change(&comparison.load_response_change),
+        self::change(&comparison.load_response_change, Measure::Plain, units),
         "-".to_owned(),
     ]);
     text += &table(
@@ -316,8 +342,8 @@ pub fn text(comparison: &Comparison) -> String {
         ],
         rows,
     );
-    text += &plain_text(comparison);
-    text += &remarks(comparison);
+    text += &plain_text(comparison, units);
+    text += &remarks(comparison, units);
     for side in [&comparison.before, &comparison.after] {
         text += &format!(
             "{}: {} on {}\n",
@@ -326,14 +352,16 @@ pub fn text(comparison: &Comparison) -> String {
             count(side.days, "day")
         );
         for left in &side.left_out {
-            text += &format!("  left out {}: {}\n", left.id, left.why);
+            text += &format!("  left out {}: {}\n", left.id, units.prose(&left.why));
         }
     }
     text
 }
 
 /// What stands besides the figures: bound, placebos, sessions set aside.
-fn remarks(comparison: &Comparison) -> String {
+fn remarks(comparison: &Comparison, units: Units) -> String {
+    let unit = units.symbol(Measure::Difference);
+    let told = |k: f64| units.of(Measure::Difference, k);
     let mut text = String::new();
     let (known, holding) = comparison.placebos_holding_zero();
     if known > 0 {
@@ -345,36 +373,40 @@ fn remarks(comparison: &Comparison) -> String {
     if let Some(bound) = &comparison.regulated_evidence {
         let (side, limit_k) = bound.limit();
         text += &format!(
-            "regulated, {}: {} bound the change: {side} {limit_k:+.2} K ({:.1} %, one-sided)\n",
+            "regulated, {}: {} bound the change: {side} {:+.2} {unit} ({:.1} %, one-sided)\n",
             bound.setup,
             bound.sessions.join(" "),
+            told(limit_k),
             100.0 * bound.level
         );
     }
     if let Some(predicted) = &comparison.predicted {
         text += &format!(
-            "predicted: {:+.2} to {:+.2} K. {}\n",
-            predicted.low_k,
-            predicted.high_k,
+            "predicted: {:+.2} to {:+.2} {unit}. {}\n",
+            told(predicted.low_k),
+            told(predicted.high_k),
             predicted.agreement.sentence()
         );
     }
     if let Some(lifted) = &comparison.with_excluded {
         text += &format!(
-            "with {} that were set aside: {}, {} K\n",
+            "with {} that were set aside: {}, {} {unit}\n",
             lifted.sessions.join(" "),
             lifted.verdict.label(),
-            change(&lifted.coolant_change_k)
+            change(&lifted.coolant_change_k, Measure::Difference, units)
         );
     }
     text
 }
 
 /// A change with its interval, or why there is none.
-pub fn change(estimate: &Estimate) -> String {
+pub fn change(estimate: &Estimate, measure: Measure, units: Units) -> String {
     match estimate {
-        Estimate::Known(i) => format!("{:+.2} ({:+.2} to {:+.2})", i.estimate, i.low, i.high),
-        Estimate::Unknown { why } => why.clone(),
+        Estimate::Known(i) => {
+            let [middle, low, high] = [i.estimate, i.low, i.high].map(|v| units.of(measure, v));
+            format!("{middle:+.2} ({low:+.2} to {high:+.2})")
+        }
+        Estimate::Unknown { why } => units.prose(why).into_owned(),
     }
 }
 

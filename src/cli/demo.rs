@@ -24,6 +24,7 @@ use crate::estimate::{SessionFit, fit_session};
 use crate::ingest::{ReadOptions, read_session_bytes};
 use crate::limits::{LimitRequest, LimitsAnswer, judge_all};
 use crate::plan::{self, Plan};
+use crate::quantity::{Measure, Units};
 use crate::report::{
     Measured, Truth, comparison_page, limits_page, plan_page, sessions_page, stack_page,
 };
@@ -94,7 +95,7 @@ struct Results {
 /// Runs the demo and writes its pages.
 pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure> {
     let results = results()?;
-    let pages = pages(&results)?;
+    let pages = pages(&results, context.units)?;
     let mut written = Vec::new();
     for (name, html) in &pages {
         let path = arguments.out.join(name);
@@ -104,40 +105,44 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
     let document = Document {
         pages: written,
         verdict: results.comparison.verdict,
-        sentences: verdict::sentences(&results.comparison),
+        sentences: verdict::sentences(&results.comparison, Units::Metric),
         coolant_change_k: results.comparison.coolant_change_k.clone(),
         true_coolant_change_k: results.truth.mean_change_k,
         predicted_coolant_change_k: predicted_change(&results.prediction),
         warnings: results.comparison.warnings.clone(),
     };
-    context.output.answer(&document, || text(&document))?;
+    let sentences = verdict::sentences(&results.comparison, context.units);
+    context
+        .output
+        .answer(&document, || text(&document, &sentences, context.units))?;
     Ok(Outcome::Done)
 }
 
-fn text(document: &Document) -> String {
+fn text(document: &Document, sentences: &str, units: Units) -> String {
+    let told = |k: f64| units.of(Measure::Difference, k);
+    let unit = units.symbol(Measure::Difference);
     let truth = document.true_coolant_change_k;
     let hit = match document.coolant_change_k.main.known() {
         Some(i) if i.contains(truth) => "inside the interval",
         Some(_) => "outside the interval: a miss",
         None => "and there is no interval to hold it against",
     };
-    let answer = format!(
-        "{}: {}",
-        document.verdict.label().to_uppercase(),
-        document.sentences
-    );
+    let answer = format!("{}: {}", document.verdict.label().to_uppercase(), sentences);
     let predicted = match &document.predicted_coolant_change_k {
         Estimate::Known(i) => format!(
-            "Computed from the stack before the test: {:+.2} K ({:+.2} to {:+.2}).",
-            i.estimate, i.low, i.high
+            "Computed from the stack before the test: {:+.2} {unit} ({:+.2} to {:+.2}).",
+            told(i.estimate),
+            told(i.low),
+            told(i.high)
         ),
         Estimate::Unknown { why } => {
             format!("Computed from the stack before the test: unknown, {why}.")
         }
     };
     format!(
-        "{}\n\nThe logs are simulated; the true change is {truth:+.2} K, {hit}.\n{predicted}\n\npages:\n  {}\n",
+        "{}\n\nThe logs are simulated; the true change is {:+.2} {unit}, {hit}.\n{predicted}\n\npages:\n  {}\n",
         wrapped(&answer),
+        told(truth),
         document.pages.join("\n  "),
     )
 }
@@ -246,11 +251,11 @@ fn import(book: &mut Book, entry: &Entry) -> Result<Session, Failure> {
     }
 }
 
-fn pages(results: &Results) -> Result<Vec<(&'static str, String)>, Failure> {
+fn pages(results: &Results, units: Units) -> Result<Vec<(&'static str, String)>, Failure> {
     const COMPARISON: (&str, &str) = ("Comparison", "comparison.html");
     const SESSIONS: (&str, &str) = ("Sessions", "sessions.html");
     const LIMITS: (&str, &str) = ("Limits", "limits.html");
-    const PLAN: (&str, &str) = ("A test to find 0.5 K", "plan.html");
+    const PLAN: (&str, &str) = ("A planned test", "plan.html");
     const STACK: (&str, &str) = ("The stack, computed", "stack.html");
     let grids: Vec<Grid> = results.sessions.iter().map(|s| s.grid(STEP_S)).collect();
     let parts = parts(&results.sessions, &grids, &results.fits);
@@ -258,14 +263,15 @@ fn pages(results: &Results) -> Result<Vec<(&'static str, String)>, Failure> {
     let mut provenance = provenance(
         "heatbook demo",
         &metas.iter().collect::<Vec<_>>(),
-        settings(&results.comparison),
+        settings(&results.comparison, units),
+        units,
     );
     provenance.seed = Some(results.truth.seed);
     let truth = Truth {
         coolant_change_k: results.truth.mean_change_k,
         how: "The simulator, run with both cars without wind, scatter or sensors".to_owned(),
     };
-    let sentences = verdict::sentences(&results.comparison);
+    let sentences = verdict::sentences(&results.comparison, units);
     let measured = Measured {
         what_if: AFTER.to_owned(),
         coolant_change_k: results.comparison.coolant_change_k.main.clone(),
@@ -299,7 +305,7 @@ fn pages(results: &Results) -> Result<Vec<(&'static str, String)>, Failure> {
             PLAN.1,
             plan_page(
                 &results.plan,
-                &summary(&results.plan),
+                &summary(&results.plan, units),
                 &provenance,
                 &[COMPARISON, SESSIONS, LIMITS, STACK],
             )?,
@@ -308,7 +314,7 @@ fn pages(results: &Results) -> Result<Vec<(&'static str, String)>, Failure> {
             STACK.1,
             stack_page(
                 &results.prediction,
-                &stack_summary(&results.prediction),
+                &stack_summary(&results.prediction, units),
                 Some(&measured),
                 &provenance,
                 &[COMPARISON, SESSIONS, LIMITS, PLAN],

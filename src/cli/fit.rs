@@ -15,6 +15,7 @@ use crate::book::{Book, BookError, fit_key};
 use crate::estimate::prepare::STEP_S;
 use crate::estimate::self_check::Plan;
 use crate::estimate::{FitAnswer, SessionFit, fit_and_check, fit_session};
+use crate::quantity::Units;
 use crate::report::{SessionPart, sessions_page};
 use crate::session::{Grid, Session, SessionMeta};
 
@@ -146,19 +147,26 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
     bar.finish_and_clear();
     let answer = FitAnswer::new(fits);
     if let Some(path) = &arguments.html {
-        write_file(path, &page(&shown, &answer, plan)?)?;
+        write_file(path, &page(&shown, &answer, plan, context.units)?)?;
         context.output.say(&format!("page: {}", path.display()));
     }
     context.output.warnings(&answer.warnings);
-    context.output.answer(&answer, || text(&answer))?;
+    context
+        .output
+        .answer(&answer, || text(&answer, context.units))?;
     Ok(Outcome::Done)
 }
 
-fn page(sessions: &[Session], answer: &FitAnswer, plan: Option<Plan>) -> Result<String, Failure> {
+fn page(
+    sessions: &[Session],
+    answer: &FitAnswer,
+    plan: Option<Plan>,
+    units: Units,
+) -> Result<String, Failure> {
     let grids: Vec<Grid> = sessions.iter().map(|s| s.grid(STEP_S)).collect();
     let parts = parts(sessions, &grids, &answer.sessions);
     let metas: Vec<&SessionMeta> = sessions.iter().map(|s| &s.meta).collect();
-    let mut provenance = provenance("heatbook fit", &metas, Vec::new());
+    let mut provenance = provenance("heatbook fit", &metas, Vec::new(), units);
     provenance.seed = plan.map(|plan| plan.seed);
     Ok(sessions_page(&parts, &provenance, &[])?)
 }

@@ -9,6 +9,7 @@ use comfy_table::{CellAlignment, ContentArrangement, Table, presets};
 use serde::Serialize;
 
 use super::failure::Failure;
+use crate::quantity::{Measure, Units};
 use crate::stats::Estimate;
 use crate::warning::{Severity, Warning};
 
@@ -18,12 +19,13 @@ const WIDTH: u16 = 80;
 /// The two streams, and whether stdout holds JSON.
 pub struct Output {
     json: bool,
+    units: Units,
 }
 
 impl Output {
-    /// Output as JSON or as text.
-    pub fn new(json: bool) -> Self {
-        Self { json }
+    /// Output as JSON or as text, in these units.
+    pub fn new(json: bool, units: Units) -> Self {
+        Self { json, units }
     }
 
     /// The answer: the document as JSON, or the text that `text` makes of it.
@@ -72,7 +74,8 @@ impl Output {
                 Severity::Caution => "caution",
                 Severity::Disqualifies => "disqualifies",
             };
-            eprintln!("{word}: {} [{}]", warning.message, warning.id);
+            let message = self.units.prose(&warning.message);
+            eprintln!("{word}: {message} [{}]", warning.id);
         }
     }
 
@@ -122,6 +125,17 @@ pub fn figure(estimate: &Estimate, decimals: usize) -> String {
             "{:.decimals$} ({:.decimals$}..{:.decimals$})",
             i.estimate, i.low, i.high
         ),
+        None => "-".to_owned(),
+    }
+}
+
+/// The same in the units printed.
+pub fn told(units: Units, measure: Measure, estimate: &Estimate, decimals: usize) -> String {
+    match estimate.known() {
+        Some(i) => {
+            let [middle, low, high] = [i.estimate, i.low, i.high].map(|v| units.of(measure, v));
+            format!("{middle:.decimals$} ({low:.decimals$}..{high:.decimals$})")
+        }
         None => "-".to_owned(),
     }
 }

@@ -26,6 +26,7 @@ use crate::compare::Comparison;
 use crate::estimate::SessionFit;
 use crate::limits::LimitsAnswer;
 use crate::plan::Plan;
+use crate::quantity::Units;
 use crate::session::{Grid, SessionMeta};
 use crate::stack::Prediction;
 use crate::stats::Estimate;
@@ -73,6 +74,8 @@ pub struct Provenance {
     pub settings: Vec<(String, String)>,
     /// Seed of the random numbers, if any were drawn.
     pub seed: Option<u64>,
+    /// Units that the page is written in.
+    pub units: Units,
 }
 
 /// What is true of simulated data, to be held against the answer.

@@ -1,6 +1,7 @@
 //! A session's channels above one another on one time axis, with what the car was doing.
 
 use crate::estimate::Trace;
+use crate::quantity::{Measure, Units};
 use crate::regime::Regime;
 use crate::report::ReportError;
 use crate::report::canvas::{Anchor, Drawn, Sheet, draw};
@@ -52,8 +53,9 @@ pub fn channels(
     columns: usize,
     alt: &str,
     layout: Layout,
+    units: Units,
 ) -> Result<Option<String>, ReportError> {
-    let strips = strips(grid, trace, layout);
+    let strips = strips(grid, trace, layout, units);
     if strips.is_empty() {
         return Ok(None);
     }
@@ -92,7 +94,7 @@ pub fn channels(
     .map(Some)
 }
 
-fn strips(grid: &Grid, trace: &Trace, layout: Layout) -> Vec<Strip> {
+fn strips(grid: &Grid, trace: &Trace, layout: Layout, units: Units) -> Vec<Strip> {
     let mut out = Vec::new();
     for role in DRAWN {
         let Some(values) = grid.bridged(role, LONGEST_GAP_S) else {
@@ -101,13 +103,22 @@ fn strips(grid: &Grid, trace: &Trace, layout: Layout) -> Vec<Strip> {
         if !values.iter().any(|v| v.is_finite()) {
             continue;
         }
-        let unit = role.quantity().inside_unit();
-        let mut lines = vec![(over_time(grid.step_s, &values).collect(), Ink::Measured)];
+        let inside = role.quantity().inside_unit().symbol();
+        let measure = Measure::of_symbol(inside);
+        let unit = match measure {
+            Measure::Plain => inside,
+            told => units.symbol(told),
+        };
+        let told = |(t, v): (f64, f64)| (t, units.of(measure, v));
+        let measured = over_time(grid.step_s, &values).map(told);
+        let mut lines = vec![(measured.collect(), Ink::Measured)];
         let is_coolant = role == Role::Coolant;
         let modelled = trace.modelled_c.iter().any(|v| v.is_finite());
         if is_coolant && modelled {
             lines.push((
-                over_time(trace.step_s, &trace.modelled_c).collect(),
+                over_time(trace.step_s, &trace.modelled_c)
+                    .map(told)
+                    .collect(),
                 Ink::Model,
             ));
         }
@@ -117,16 +128,19 @@ fn strips(grid: &Grid, trace: &Trace, layout: Layout) -> Vec<Strip> {
             66.0
         };
         out.push(Strip {
-            title: format!("{}, {}", role.description(), unit.symbol()),
+            title: format!("{}, {unit}", role.description()),
             height,
             lines,
             zero: false,
         });
         if is_coolant && modelled {
+            let kelvin = units.symbol(Measure::Difference);
+            let told = |(t, k): (f64, f64)| (t, units.of(Measure::Difference, k));
+            let residuals = residuals(trace).map(told).collect();
             out.push(Strip {
-                title: "coolant, measured minus model, K".to_owned(),
+                title: format!("coolant, measured minus model, {kelvin}"),
                 height: 56.0,
-                lines: vec![(residuals(trace).collect(), Ink::Residual)],
+                lines: vec![(residuals, Ink::Residual)],
                 zero: true,
             });
         }

@@ -256,6 +256,7 @@ pub fn provenance() -> Provenance {
         files: vec![("run_s1.csv".into(), "9f".repeat(32)), ("run_s2.csv".into(), "a1".repeat(32))],
         settings: vec![("threshold".into(), "0.5 K".into()), ("ambient".into(), "25.0 °C".into())],
         seed: Some(20_260_606),
+        units: crate::quantity::Units::Metric,
     }
 }
 

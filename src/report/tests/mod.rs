@@ -52,10 +52,19 @@ fn heated_cells_are_hatched_and_counted() {
 }
 
 fn all_pages() -> Vec<(&'static str, String)> {
+    pages_in(Units::Metric)
+}
+
+fn pages_in(units: Units) -> Vec<(&'static str, String)> {
     let wholes = wholes();
     let parts: Vec<SessionPart<'_>> = wholes.iter().map(sample::Whole::part).collect();
     let metas: Vec<SessionMeta> = wholes.iter().map(|w| w.meta.clone()).collect();
-    let (provenance, truth, comparison) = (provenance(), truth(), comparison(&wholes));
+    let (truth, comparison) = (truth(), comparison(&wholes));
+    let provenance = Provenance {
+        units,
+        settings: Vec::new(),
+        ..provenance()
+    };
     let sentences = "The coolant ran 2.3 K cooler with the part. That is more than could matter.";
     let page = comparison_page(
         &comparison,
@@ -87,6 +96,53 @@ fn all_pages() -> Vec<(&'static str, String)> {
             .unwrap(),
         ),
     ]
+}
+
+/// What the page says: texts of elements and charts, and what charts say to those who cannot see.
+fn said(page: &str) -> String {
+    let (_, body) = page.split_once("<body>").unwrap();
+    let mut text = String::new();
+    for piece in body.split('<') {
+        let (tag, after) = piece.split_once('>').unwrap_or(("", piece));
+        if let Some((_, label)) = tag.split_once("aria-label=\"") {
+            text += label.split('"').next().unwrap();
+        }
+        text += "\n";
+        text += after;
+    }
+    text
+}
+
+/// No unit of the metric system is left; what a file says of its own columns stays.
+#[test]
+fn pages_in_us_units_are_so_throughout() {
+    for (name, page) in pages_in(Units::Us) {
+        let said = said(&page);
+        for unit in [
+            "°C", "\u{a0}K", " K\n", ", K", "km/h", " kW", "W/K", "J/K", "kg/m³", "kPa",
+        ] {
+            let left: Vec<&str> = said
+                .lines()
+                .filter(|line| line.contains(unit) && *line != unit && !line.contains('['))
+                .collect();
+            assert!(left.is_empty(), "{name}: {unit} in {left:?}");
+        }
+        assert!(said.contains("°F"), "{name}");
+    }
+}
+
+/// The same change on both pages: a difference has no offset, a temperature has.
+#[test]
+fn a_figure_is_the_same_in_both_units() {
+    let page = |units| pages_in(units).swap_remove(0).1;
+    let (metric, us) = (said(&page(Units::Metric)), said(&page(Units::Us)));
+    for (k, f) in [
+        ("\u{2212}2.31\u{a0}K", "\u{2212}4.16\u{a0}°F"),
+        ("25.0\u{a0}°C", "77.0\u{a0}°F"),
+    ] {
+        assert!(metric.contains(k), "{k}");
+        assert!(us.contains(f), "{f}");
+    }
 }
 
 #[test]
