@@ -10,12 +10,14 @@ use super::failure::Failure;
 use super::fit::parts;
 use super::output::{count, table, write_file};
 use super::plain_text::plain_text;
-use super::provenance::provenance;
+use super::provenance::{Command, provenance};
 use super::values::{ambient, change_range, threshold};
 use super::{Context, Outcome};
 use crate::book::{Book, BookError};
 use crate::car::nearest;
-use crate::compare::{Comparison, Effect, Predicted, Request, compare, verdict};
+use crate::compare::{
+    Comparison, Curves, Effect, Predicted, Request, SessionRow, compare, sensitivity, verdict,
+};
 use crate::estimate::fit_session;
 use crate::estimate::prepare::STEP_S;
 use crate::hex::hex;
@@ -79,6 +81,9 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
         comparison.predicted = arguments
             .predicted_k
             .map(|ends| Predicted::beside(ends, &comparison.coolant_change_k.main));
+        if arguments.html.is_some() || context.output.wants_tables() {
+            comparison.sensitivity = sensitivity(&sessions, request, &comparison);
+        }
         if let Some(path) = &arguments.html {
             let path = page_path(path, arguments, &request.after);
             let page = page(&comparison, &sessions, arguments, request, context.units)?;
@@ -92,6 +97,9 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
         if !warnings.contains(warning) {
             warnings.push(warning.clone());
         }
+    }
+    if context.output.wants_tables() {
+        traces(context, &comparisons, &sessions)?;
     }
     context.output.warnings(&warnings);
     if let [comparison] = &comparisons[..] {
@@ -213,6 +221,40 @@ fn count_look(
     }
 }
 
+/// What only the page's charts show of a comparison.
+#[derive(Debug, Serialize)]
+struct Charts<'a> {
+    sessions_used: &'a [SessionRow],
+    curves: Option<&'a Curves>,
+}
+
+/// The numbers of the charts, as tables.
+fn traces(
+    context: &Context,
+    comparisons: &[Comparison],
+    sessions: &[Session],
+) -> Result<(), Failure> {
+    if let [comparison] = comparisons {
+        context.output.beside(&Charts {
+            sessions_used: &comparison.rows,
+            curves: comparison.curves.as_ref(),
+        })?;
+    } else {
+        let charts = comparisons.iter().map(|comparison| Charts {
+            sessions_used: &comparison.rows,
+            curves: comparison.curves.as_ref(),
+        });
+        context
+            .output
+            .beside(&serde_json::json!({ "comparisons": charts.collect::<Vec<_>>() }))?;
+    }
+    let used = |s: &&Session| comparisons.iter().any(|c| is_used(c, &s.meta.id));
+    let used: Vec<Session> = sessions.iter().filter(used).cloned().collect();
+    let fits: Vec<_> = used.iter().map(fit_session).collect();
+    let grids: Vec<Grid> = used.iter().map(|s| s.grid(STEP_S)).collect();
+    context.output.traces(&parts(&used, &grids, &fits))
+}
+
 fn page(
     comparison: &Comparison,
     sessions: &[Session],
@@ -228,25 +270,12 @@ fn page(
     let fits: Vec<_> = used.iter().map(fit_session).collect();
     let grids: Vec<Grid> = used.iter().map(|s| s.grid(STEP_S)).collect();
     let metas: Vec<&SessionMeta> = used.iter().map(|s| &s.meta).collect();
-    let mut command = format!(
-        "heatbook compare --before {} --after {} --threshold-k {}",
-        request.before,
-        arguments.after.join(" --after "),
-        request.threshold_k
+    let provenance = provenance(
+        command(arguments, request),
+        &metas,
+        settings(comparison, units),
+        units,
     );
-    if let Some(ambient_c) = arguments.ambient_c {
-        command += &format!(" --ambient-c {ambient_c}");
-    }
-    if let Some(id) = &arguments.drive {
-        command += &format!(" --drive {id}");
-    }
-    if let Some(scatter_k) = arguments.day_scatter_k {
-        command += &format!(" --day-scatter-k {scatter_k}");
-    }
-    if let Some((low_k, high_k)) = arguments.predicted_k {
-        command += &format!(" --predicted-k {low_k}..{high_k}");
-    }
-    let provenance = provenance(&command, &metas, settings(comparison, units), units);
     let sentences = verdict::sentences(comparison, units);
     Ok(comparison_page(
         comparison,
@@ -256,6 +285,24 @@ fn page(
         &sentences,
         &[],
     )?)
+}
+
+/// The command of one comparison; with several setups they share the level, so all are named.
+fn command(arguments: &Arguments, request: &Request) -> Command {
+    let mut command = Command::new("compare");
+    command.flag("before", Some(&request.before));
+    for after in &arguments.after {
+        command.flag("after", Some(after));
+    }
+    command.flag("threshold-k", Some(request.threshold_k));
+    command.flag("ambient-c", arguments.ambient_c);
+    command.flag("drive", arguments.drive.as_ref());
+    command.flag("day-scatter-k", arguments.day_scatter_k);
+    let predicted = arguments
+        .predicted_k
+        .map(|(low, high)| format!("{low}..{high}"));
+    command.flag("predicted-k", predicted);
+    command
 }
 
 /// Whether a session is used in a comparison.

@@ -13,12 +13,12 @@ use super::fit::parts;
 use super::output::write_file;
 use super::plan::summary;
 use super::progress::bar;
-use super::provenance::provenance;
+use super::provenance::{Command, provenance};
 use super::stack::{radiator_of_fits, summary as stack_summary};
 use super::{Context, Outcome};
 use crate::book::{Added, Book};
 use crate::car::{CarSheet, SetupSheet};
-use crate::compare::{BookScatter, Comparison, Predicted, Request, compare, verdict};
+use crate::compare::{BookScatter, Comparison, Predicted, Request, compare, sensitivity, verdict};
 use crate::estimate::prepare::STEP_S;
 use crate::estimate::{SessionFit, fit_session};
 use crate::ingest::{ReadOptions, read_session_bytes};
@@ -186,6 +186,7 @@ fn results() -> Result<Results, Failure> {
         one_setup_a_day: false,
     };
     let mut comparison = compare(&sessions, &request);
+    comparison.sensitivity = sensitivity(&sessions, &request, &comparison);
     let predicted = predicted_change(&prediction);
     let ends = predicted.known().map(|i| (i.low, i.high));
     comparison.predicted =
@@ -261,7 +262,7 @@ fn pages(results: &Results, units: Units) -> Result<Vec<(&'static str, String)>,
     let parts = parts(&results.sessions, &grids, &results.fits);
     let metas: Vec<SessionMeta> = results.sessions.iter().map(|s| s.meta.clone()).collect();
     let mut provenance = provenance(
-        "heatbook demo",
+        Command::new("demo"),
         &metas.iter().collect::<Vec<_>>(),
         settings(&results.comparison, units),
         units,

@@ -9,7 +9,7 @@ use super::failure::Failure;
 use super::fit_text::text;
 use super::output::write_file;
 use super::progress::bar;
-use super::provenance::provenance;
+use super::provenance::{Command, provenance};
 use super::{Context, Outcome};
 use crate::book::{Book, BookError, fit_key};
 use crate::estimate::prepare::STEP_S;
@@ -139,15 +139,18 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
         for (session, fit) in sessions.into_iter().zip(fitted) {
             keep(&mut book, &session.meta, &fit)?;
             fits.push(fit);
-            if arguments.html.is_some() {
+            if arguments.html.is_some() || context.output.wants_tables() {
                 shown.push(session);
             }
         }
     }
     bar.finish_and_clear();
     let answer = FitAnswer::new(fits);
+    let grids: Vec<Grid> = shown.iter().map(|s| s.grid(STEP_S)).collect();
+    let parts = parts(&shown, &grids, &answer.sessions);
+    context.output.traces(&parts)?;
     if let Some(path) = &arguments.html {
-        write_file(path, &page(&shown, &answer, plan, context.units)?)?;
+        write_file(path, &page(&parts, arguments, context.units)?)?;
         context.output.say(&format!("page: {}", path.display()));
     }
     context.output.warnings(&answer.warnings);
@@ -157,18 +160,18 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
     Ok(Outcome::Done)
 }
 
-fn page(
-    sessions: &[Session],
-    answer: &FitAnswer,
-    plan: Option<Plan>,
-    units: Units,
-) -> Result<String, Failure> {
-    let grids: Vec<Grid> = sessions.iter().map(|s| s.grid(STEP_S)).collect();
-    let parts = parts(sessions, &grids, &answer.sessions);
-    let metas: Vec<&SessionMeta> = sessions.iter().map(|s| &s.meta).collect();
-    let mut provenance = provenance("heatbook fit", &metas, Vec::new(), units);
+fn page(parts: &[SessionPart<'_>], arguments: &Arguments, units: Units) -> Result<String, Failure> {
+    let metas: Vec<&SessionMeta> = parts.iter().map(|part| part.meta).collect();
+    let mut command = Command::new("fit");
+    command.values(&arguments.ids);
+    let plan = arguments.plan();
+    if let Some(plan) = plan {
+        command.flag("self-check", Some(plan.logs));
+        command.flag("seed", Some(plan.seed));
+    }
+    let mut provenance = provenance(command, &metas, Vec::new(), units);
     provenance.seed = plan.map(|plan| plan.seed);
-    Ok(sessions_page(&parts, &provenance, &[])?)
+    Ok(sessions_page(parts, &provenance, &[])?)
 }
 
 /// What the pages show of each session.

@@ -9,7 +9,7 @@ use clap::{Args, ValueEnum};
 use super::compare::wrapped;
 use super::failure::Failure;
 use super::output::{number, table, told, write_file};
-use super::provenance::provenance;
+use super::provenance::{Command, provenance};
 use super::values::{celsius, date, difference};
 use super::{Context, Outcome};
 use crate::limits::{LimitRequest, LimitsAnswer, SessionLimit, State, judge_all};
@@ -100,7 +100,7 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
         let page = limits_page(
             &answer,
             &metas,
-            &provenance("heatbook limits", &all, Vec::new(), context.units),
+            &provenance(command(arguments), &all, Vec::new(), context.units),
             &[],
         )?;
         write_file(path, &page)?;
@@ -111,6 +111,16 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
         .output
         .answer(&answer, || text(&answer, context.units))?;
     Ok(outcome(&answer, arguments.fail_on))
+}
+
+fn command(arguments: &Arguments) -> Command {
+    let mut command = Command::new("limits");
+    command.flag("channel", Some(arguments.channel.name()));
+    command.flag("limit-c", arguments.limit_c);
+    command.flag("margin-k", arguments.margin_k);
+    command.flag("setup", arguments.setup.as_ref());
+    command.flag("day", arguments.day);
+    command
 }
 
 fn outcome(answer: &LimitsAnswer, fail_on: Option<FailOn>) -> Outcome {

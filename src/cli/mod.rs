@@ -2,6 +2,7 @@
 
 mod amend;
 mod compare;
+mod csv_tables;
 mod demo;
 mod failure;
 mod fit;
@@ -49,6 +50,9 @@ struct Cli {
     /// One JSON document on stdout and nothing else there
     #[arg(long, global = true)]
     json: bool,
+    /// Write the numbers of every table and chart into this folder, a CSV file a table
+    #[arg(long, value_name = "DIR", global = true)]
+    csv: Option<PathBuf>,
     /// Units of texts, tables and pages; JSON and CSV stay metric. A flag's value may carry its
     /// unit in either case: --limit-c 230F, --threshold-k 1F
     #[arg(long, global = true, value_name = "SYSTEM", default_value = "metric", value_parser = values::units)]
@@ -143,7 +147,7 @@ pub fn main() -> ExitCode {
 fn run(cli: Cli) -> ExitCode {
     let context = Context {
         book: cli.book,
-        output: Output::new(cli.json, cli.units),
+        output: Output::new(cli.json, cli.units, cli.csv),
         units: cli.units,
     };
     let result = match cli.verb {
@@ -182,7 +186,7 @@ fn wrong_call(error: &clap::Error) -> ExitCode {
             .trim_start_matches("error: ")
             .replace("\n  ", " ");
         let failure = Failure::new(message, "heatbook help lists the verbs and their flags");
-        Output::new(true, Units::Metric).failure(&failure);
+        Output::new(true, Units::Metric, None).failure(&failure);
     } else {
         // A closed pipe leaves nobody to tell.
         let _ = error.print();

@@ -7,7 +7,7 @@ use clap::Args;
 use super::compare::wrapped;
 use super::failure::Failure;
 use super::output::{count, write_file};
-use super::provenance::provenance;
+use super::provenance::{Command, provenance};
 use super::values::threshold;
 use super::{Context, Outcome};
 use crate::book::{Book, BookError};
@@ -76,7 +76,7 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
     }
     if let Some(path) = &arguments.html {
         let metas: Vec<&SessionMeta> = sessions.iter().map(|s| &s.meta).collect();
-        let mut from = provenance(&command(arguments), &metas, Vec::new(), context.units);
+        let mut from = provenance(command(arguments), &metas, Vec::new(), context.units);
         from.seed = Some(plan.seed);
         write_file(
             path,
@@ -119,21 +119,15 @@ fn book(context: &Context, arguments: &Arguments) -> Result<Option<Book>, Failur
     }
 }
 
-fn command(arguments: &Arguments) -> String {
-    let mut command = format!(
-        "heatbook plan --effect-k {} --before {} --after {} --sessions-per-day {} --threshold-k {}",
-        arguments.effect_k,
-        arguments.before,
-        arguments.after,
-        arguments.sessions_per_day,
-        arguments.threshold_k
-    );
-    if let Some(days) = arguments.days {
-        command += &format!(" --days {days}");
-    }
-    if arguments.one_setup_a_day {
-        command += " --one-setup-a-day";
-    }
+fn command(arguments: &Arguments) -> Command {
+    let mut command = Command::new("plan");
+    command.flag("effect-k", Some(arguments.effect_k));
+    command.flag("before", Some(&arguments.before));
+    command.flag("after", Some(&arguments.after));
+    command.flag("sessions-per-day", Some(arguments.sessions_per_day));
+    command.flag("threshold-k", Some(arguments.threshold_k));
+    command.flag("days", arguments.days);
+    command.switch("one-setup-a-day", arguments.one_setup_a_day);
     command
 }
 

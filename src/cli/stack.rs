@@ -7,7 +7,7 @@ use clap::Args;
 use super::compare::{change, wrapped};
 use super::failure::Failure;
 use super::output::{count, table, told, write_file};
-use super::provenance::provenance;
+use super::provenance::{Command, provenance};
 use super::values::{ambient, celsius, load, speed};
 use super::{Context, Outcome, sheets};
 use crate::book::Book;
@@ -79,12 +79,7 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
     prediction.radiator_ua_from = from;
     if let Some(path) = &arguments.html {
         let metas: Vec<&SessionMeta> = used.iter().collect();
-        let mut from = provenance(
-            &command(arguments, &file),
-            &metas,
-            Vec::new(),
-            context.units,
-        );
+        let mut from = provenance(command(arguments, &file), &metas, Vec::new(), context.units);
         from.files.insert(0, sheets::content(&file, &text));
         write_file(
             path,
@@ -172,24 +167,15 @@ pub fn radiator_of_fits(
     }
 }
 
-fn command(arguments: &Arguments, file: &str) -> String {
-    let mut command = format!("heatbook stack {file}");
-    if let Some(car) = &arguments.car {
-        command += &format!(" --car {}", car.display());
-    }
-    if let Some(setup) = &arguments.setup {
-        command += &format!(" --setup {setup}");
-    }
-    for (flag, value) in [
-        ("speed-kmh", arguments.speed_kmh),
-        ("load", arguments.load),
-        ("ambient-c", arguments.ambient_c),
-        ("coolant-c", arguments.coolant_c),
-    ] {
-        if let Some(value) = value {
-            command += &format!(" --{flag} {value}");
-        }
-    }
+fn command(arguments: &Arguments, file: &str) -> Command {
+    let mut command = Command::new("stack");
+    command.values([file]);
+    command.flag("car", arguments.car.as_ref().map(|path| path.display()));
+    command.flag("setup", arguments.setup.as_ref());
+    command.flag("speed-kmh", arguments.speed_kmh);
+    command.flag("load", arguments.load);
+    command.flag("ambient-c", arguments.ambient_c);
+    command.flag("coolant-c", arguments.coolant_c);
     command
 }
 

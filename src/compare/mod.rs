@@ -13,6 +13,7 @@ mod placebo;
 mod plain;
 mod predicted;
 mod scatter;
+mod sensitivity;
 mod standardised;
 pub mod verdict;
 
@@ -27,6 +28,7 @@ pub use placebo::SEED as PLACEBO_SEED;
 pub use plain::PlainTest;
 pub use predicted::{BesideMeasured, Predicted};
 pub use scatter::BookScatter;
+pub use sensitivity::{Assumed, Rerun, sensitivity};
 
 use std::collections::BTreeMap;
 
@@ -63,6 +65,8 @@ pub struct Request {
     pub looks: u32,
     /// Sessions with each setup that a plan in the book stops at.
     pub planned: Option<u32>,
+    /// What the heat input is taken as.
+    pub assumed: Assumed,
 }
 
 impl Request {
@@ -78,6 +82,7 @@ impl Request {
             family: 1,
             looks: 1,
             planned: None,
+            assumed: Assumed::default(),
         }
     }
 
@@ -230,6 +235,7 @@ impl<'a> Draft<'a> {
             what_it_would_take: take,
             looks: request.looks,
             predicted: None,
+            sensitivity: Vec::new(),
             rows: (used.iter().enumerate())
                 .map(|(i, s)| standard.row(s, i))
                 .collect(),
@@ -301,6 +307,7 @@ impl<'a> Draft<'a> {
             what_it_would_take: None,
             looks: self.request.looks,
             predicted: None,
+            sensitivity: Vec::new(),
             rows: Vec::new(),
             curves: None,
             before: self.gathered.before,

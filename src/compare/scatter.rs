@@ -70,7 +70,7 @@ impl BookScatter {
         let source = common_source(of_car.iter().copied(), false).source;
         let used: Vec<Prepared> = of_car
             .iter()
-            .filter_map(|s| eligible::usable(s, source, false).ok())
+            .filter_map(|s| eligible::usable(s, source, 1.0, false).ok())
             .collect();
         let used: Vec<&Prepared> = used.iter().collect();
         let joint = match fit_jointly(&used) {

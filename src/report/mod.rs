@@ -1,6 +1,7 @@
 //! The report: self-contained pages that present answers and compute none.
 //!
-//! A page is one HTML file: style sheet and drawings inside, nothing fetched, nothing to run.
+//! A page is one HTML file: style sheet and drawings inside, nothing fetched. A few lines of
+//! script of its own let the channel charts be zoomed and read off; without them the page is whole.
 //! The same input gives the same bytes.
 
 mod canvas;

@@ -11,7 +11,7 @@ import { sheets } from './paper.mjs';
 /** Sheets of A4 or Letter, give or take one in twenty (fonts differ from machine to machine), and
  * what must be read on the first. */
 const ON_PAPER = {
-  'comparison.html': { sheets: 10, first: ['Improved', '95 % interval', '4 sessions on 2 days'] },
+  'comparison.html': { sheets: 12, first: ['Improved', '95 % interval', '4 sessions on 2 days'] },
   'limits.html': { sheets: 4, first: ['approached', 'clear', 'limit 110.0 °C'] },
   'plan.html': { sheets: 5, first: ['four times out of', '20 sessions with each setup'] },
   'sessions.html': { sheets: 42, first: ['Assessable'] },

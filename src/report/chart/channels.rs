@@ -9,7 +9,7 @@ use crate::report::chart::trace::{LONGEST_GAP_S, line, over_time, residuals, sti
 use crate::report::figure::Layout;
 use crate::report::ink::Ink;
 use crate::report::panel::Panel;
-use crate::report::room::span;
+use crate::report::room::{span, wide_enough};
 use crate::session::{Grid, Role};
 
 /// Channels drawn where present, from above.
@@ -35,6 +35,15 @@ const REGIMES: [(Regime, Ink); 7] = [
     (Regime::NoData, Ink::Gap),
 ];
 
+/// The drawing, and its scales for the read-off on screen: `left;right;minutes`, then for each
+/// panel `|top;bottom;low;high`. Edges are in CSS pixels.
+pub struct Channels {
+    /// The drawing.
+    pub svg: String,
+    /// Its scales.
+    pub scale: String,
+}
+
 /// What one panel holds.
 struct Strip {
     title: String,
@@ -54,7 +63,7 @@ pub fn channels(
     alt: &str,
     layout: Layout,
     units: Units,
-) -> Result<Option<String>, ReportError> {
+) -> Result<Option<Channels>, ReportError> {
     let strips = strips(grid, trace, layout, units);
     if strips.is_empty() {
         return Ok(None);
@@ -68,7 +77,19 @@ pub fn channels(
     let panels: f64 = strips.iter().map(|s| s.height + HEAD).sum();
     let size = (layout.width(), lanes.len() as f64 * LANE + panels + 44.0);
     let right = layout.width() - 8.0;
-    draw(size, alt, |sheet| {
+    let mut upper = lanes.len() as f64 * LANE;
+    let panels: String = strips
+        .iter()
+        .map(|strip| {
+            let top = upper + HEAD;
+            upper = top + strip.height;
+            let scale = wide_enough(strip.scale());
+            let (low, high) = (scale.start, scale.end);
+            format!("|{top};{upper};{low:.2};{high:.2}")
+        })
+        .collect();
+    let scale = format!("{LEFT};{right};{minutes:.4}{panels}");
+    let svg = draw(size, alt, |sheet| {
         let mut y = 0.0;
         for (regime, ink) in &lanes {
             let panel = Panel::on(
@@ -90,8 +111,8 @@ pub fn channels(
             strip.paint(sheet, &panel, columns, i + 1 == strips.len())?;
         }
         sheet.text((right, y + 32.0), Anchor::End, Ink::Text, "time, min")
-    })
-    .map(Some)
+    })?;
+    Ok(Some(Channels { svg, scale }))
 }
 
 fn strips(grid: &Grid, trace: &Trace, layout: Layout, units: Units) -> Vec<Strip> {

@@ -290,10 +290,6 @@ fn paint(
     let label = fitted(&row.label, layout.width());
     match layout {
         Layout::Wide => {
-            if own_line {
-                let room = label.chars().count() as f64 * CHARACTER;
-                sheet.fill((0.0, y - rise - 9.0), (room, y - rise + 9.0), Ink::Paper)?;
-            }
             sheet.text((0.0, y - rise), Anchor::Start, Ink::Text, &label)?;
             let value = fitted(&row.value, layout.width() - panel.right - 14.0);
             sheet.text((panel.right + 14.0, y), Anchor::Start, Ink::Text, &value)?;

@@ -163,6 +163,52 @@ pub fn effects(
     })
 }
 
+/// The comparison run again with one assumption replaced at a time.
+pub fn sensitivity(comparison: &Comparison, units: Units) -> Result<Option<Figure>, ReportError> {
+    let change = changes_in(units);
+    if comparison.sensitivity.is_empty() {
+        return Ok(None);
+    }
+    let words = |value: &Estimate| {
+        value.known().map_or_else(
+            || number::UNKNOWN.to_owned(),
+            |i| format!("{} ({})", change(i.estimate), number::ends(i, change)),
+        )
+    };
+    let main = &comparison.coolant_change_k.main;
+    let mut first = Row::of("as compared", main, words(main), Marker::Disc, Ink::Answer);
+    first.heading = Some("nothing replaced".to_owned());
+    let mut rows = vec![first];
+    let mut last = "";
+    for rerun in &comparison.sensitivity {
+        let value = &rerun.coolant_change_k;
+        let label = units.prose(&rerun.instead).into_owned();
+        let mut row = Row::of(label, value, words(value), Marker::Diamond, Ink::Second);
+        if rerun.assumption != last {
+            row.heading = Some(rerun.assumption.to_owned());
+            last = rerun.assumption;
+        }
+        rows.push(row);
+    }
+    let same = (comparison.sensitivity.iter())
+        .filter(|rerun| rerun.verdict == comparison.verdict)
+        .count();
+    let all = comparison.sensitivity.len();
+    let alt = format!(
+        "Change of coolant with one assumption replaced at a time; {same} of {all} give the same verdict."
+    );
+    let reading = format!(
+        "The whole comparison was run again for each row, with one assumption replaced. {same} of \
+         {all} give the same verdict; where there are others, a table names them. A mark that leaves the \
+         first row\u{2019}s interval shows an assumption to look into."
+    );
+    let back = change_backdrop(comparison, None, units);
+    Figure::in_both_widths("What each assumption would change", reading, |layout| {
+        intervals(&rows, &back, &alt, layout)
+    })
+    .map(Some)
+}
+
 /// Each setup against itself.
 pub fn placebos(comparison: &Comparison, units: Units) -> Result<Option<Figure>, ReportError> {
     let change = changes_in(units);

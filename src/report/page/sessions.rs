@@ -15,9 +15,13 @@ use crate::report::table::{Table, cell, estimate};
 use crate::report::{Provenance, ReportError, SessionPart};
 use crate::session::UnitFrom;
 
+/// Zoom and read-off of the channel charts on screen.
+const READ_OFF: &str = include_str!("../templates/read_off.js");
+
 #[derive(Template)]
 #[template(path = "sessions.html", config = "src/report/askama.toml")]
 struct SessionsPage<'a> {
+    script: &'static str,
     shell: Shell<'a>,
     sessions: Vec<Section>,
 }
@@ -62,6 +66,7 @@ pub fn render(
         .map(|(i, part)| section(i, part, columns, provenance.units))
         .collect::<Result<Vec<_>, _>>()?;
     let page = SessionsPage {
+        script: READ_OFF,
         shell: Shell::new(
             "Sessions",
             "Session by session".to_owned(),
@@ -167,8 +172,9 @@ fn figure(
     };
     Ok(Some(Figure {
         title: "What was logged, and what the car was doing".to_owned(),
-        wide,
-        narrow,
+        wide: wide.svg,
+        narrow: narrow.svg,
+        scales: [wide.scale, narrow.scale],
         how_to_read:
             "The bars at the top say when the car was doing what. Below them the channels, \
             all on the same time axis. The tinted stretches are the hot running that the \
@@ -198,12 +204,11 @@ fn white_figure(part: &SessionPart<'_>, units: Units) -> Result<Option<Figure>, 
         title: "Whether the surprises repeat each other".to_owned(),
         wide: chart,
         narrow: String::new(),
-        how_to_read:
-            "A surprise is a coolant reading minus its forecast from all before it, in standard \
-            deviations of that forecast. If the model holds they are independent, and 95 % of the \
+        scales: Default::default(),
+        how_to_read: "If the model holds, the surprises are independent, and 95 % of the \
             bars end within the shade. Bars that leave it mean that the model misses something \
             that lasts so long; the interval of the conductance is widened by what they add up to."
-                .to_owned(),
+            .to_owned(),
     }))
 }
 

@@ -2,7 +2,7 @@
 
 use super::evidence::{effect_rows, setup, sided_rows};
 use super::{below, changes_in, day, number, temperatures_in};
-use crate::compare::Comparison;
+use crate::compare::{Comparison, Rerun};
 use crate::quantity::{Measure, Units};
 use crate::report::table::{Table, cell, estimate, noted};
 use crate::stats::Estimate;
@@ -118,6 +118,24 @@ pub fn balance(comparison: &Comparison, units: Units) -> Option<Table> {
         ]);
     }
     Some(table)
+}
+
+/// The assumptions with which the verdict would be another.
+pub fn sensitivity(comparison: &Comparison, units: Units) -> Option<Table> {
+    let head = ["Assumption", "Instead", "#Change", "Verdict"];
+    let caption = format!("With these the verdict would be another; {}", below());
+    let mut table = Table::new(caption, &head);
+    let unit = units.symbol(Measure::Difference);
+    let differs = |rerun: &&Rerun| rerun.verdict != comparison.verdict;
+    for rerun in comparison.sensitivity.iter().filter(differs) {
+        table.row(vec![
+            cell(rerun.assumption),
+            cell(units.prose(&rerun.instead)),
+            estimate(units, &rerun.coolant_change_k, unit, changes_in(units)),
+            cell(rerun.verdict.label()),
+        ]);
+    }
+    (!table.rows.is_empty()).then_some(table)
 }
 
 /// The sessions left out.

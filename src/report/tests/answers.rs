@@ -168,6 +168,10 @@ pub fn comparison(wholes: &[Whole]) -> Comparison {
         smallest_excludable_k: Some(3.43),
         what_it_would_take: None,
         looks: 1,
+        sensitivity: vec![
+            rerun("heat input", "from throttle times engine speed", -2.1),
+            rerun("thermostat", "rated 3 K lower", -2.3),
+        ],
         predicted: None,
         warnings: vec![
             Warning::caution(
@@ -257,6 +261,15 @@ pub fn provenance() -> Provenance {
         settings: vec![("threshold".into(), "0.5 K".into()), ("ambient".into(), "25.0 °C".into())],
         seed: Some(20_260_606),
         units: crate::quantity::Units::Metric,
+    }
+}
+
+fn rerun(assumption: &'static str, instead: &str, change_k: f64) -> Rerun {
+    Rerun {
+        assumption,
+        instead: instead.to_owned(),
+        verdict: Verdict::Improved,
+        coolant_change_k: Estimate::symmetric(change_k, 1.3, "t"),
     }
 }
 
