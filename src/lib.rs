@@ -23,6 +23,7 @@ pub mod plan;
 pub mod quantity;
 pub mod regime;
 pub mod report;
+pub mod season;
 pub mod session;
 pub mod stack;
 pub mod stats;

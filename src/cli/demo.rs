@@ -26,8 +26,10 @@ use crate::limits::{LimitRequest, LimitsAnswer, judge_all};
 use crate::plan::{self, Plan};
 use crate::quantity::{Measure, Units};
 use crate::report::{
-    Measured, Truth, comparison_page, limits_page, plan_page, sessions_page, stack_page,
+    Measured, Truth, comparison_page, limits_page, plan_page, season_page, sessions_page,
+    stack_page,
 };
+use crate::season::{SeasonAnswer, season};
 use crate::session::{Grid, Role, Session, SessionMeta};
 use crate::stack::{Prediction, Stack, predict};
 use crate::stats::Estimate;
@@ -87,6 +89,7 @@ struct Results {
     fits: Vec<SessionFit>,
     comparison: Comparison,
     limits: LimitsAnswer,
+    season: SeasonAnswer,
     plan: Plan,
     prediction: Prediction,
     truth: SimulatedTruth,
@@ -195,6 +198,7 @@ fn results() -> Result<Results, Failure> {
         prediction,
         plan: plan::plan(&asked, &BookScatter::of(&sessions, BEFORE)),
         comparison,
+        season: season(&sessions),
         sessions,
         fits,
         limits,
@@ -257,6 +261,7 @@ fn pages(results: &Results, units: Units) -> Result<Vec<(&'static str, String)>,
     const SESSIONS: (&str, &str) = ("Sessions", "sessions.html");
     const LIMITS: (&str, &str) = ("Limits", "limits.html");
     const PLAN: (&str, &str) = ("A planned test", "plan.html");
+    const SEASON: (&str, &str) = ("Season", "season.html");
     const STACK: (&str, &str) = ("The stack, computed", "stack.html");
     let grids: Vec<Grid> = results.sessions.iter().map(|s| s.grid(STEP_S)).collect();
     let parts = parts(&results.sessions, &grids, &results.fits);
@@ -286,12 +291,16 @@ fn pages(results: &Results, units: Units) -> Result<Vec<(&'static str, String)>,
                 &provenance,
                 Some(&truth),
                 &sentences,
-                &[SESSIONS, LIMITS, PLAN, STACK],
+                &[SESSIONS, LIMITS, SEASON, PLAN, STACK],
             )?,
         ),
         (
             SESSIONS.1,
-            sessions_page(&parts, &provenance, &[COMPARISON, LIMITS, PLAN, STACK])?,
+            sessions_page(
+                &parts,
+                &provenance,
+                &[COMPARISON, LIMITS, SEASON, PLAN, STACK],
+            )?,
         ),
         (
             LIMITS.1,
@@ -299,7 +308,15 @@ fn pages(results: &Results, units: Units) -> Result<Vec<(&'static str, String)>,
                 &results.limits,
                 &metas,
                 &provenance,
-                &[COMPARISON, SESSIONS, PLAN, STACK],
+                &[COMPARISON, SESSIONS, SEASON, PLAN, STACK],
+            )?,
+        ),
+        (
+            SEASON.1,
+            season_page(
+                &results.season,
+                &provenance,
+                &[COMPARISON, SESSIONS, LIMITS, PLAN, STACK],
             )?,
         ),
         (
@@ -308,7 +325,7 @@ fn pages(results: &Results, units: Units) -> Result<Vec<(&'static str, String)>,
                 &results.plan,
                 &summary(&results.plan, units),
                 &provenance,
-                &[COMPARISON, SESSIONS, LIMITS, STACK],
+                &[COMPARISON, SESSIONS, LIMITS, SEASON, STACK],
             )?,
         ),
         (
@@ -318,7 +335,7 @@ fn pages(results: &Results, units: Units) -> Result<Vec<(&'static str, String)>,
                 &stack_summary(&results.prediction, units),
                 Some(&measured),
                 &provenance,
-                &[COMPARISON, SESSIONS, LIMITS, PLAN],
+                &[COMPARISON, SESSIONS, LIMITS, SEASON, PLAN],
             )?,
         ),
     ])

@@ -18,6 +18,7 @@ mod plan;
 mod progress;
 mod provenance;
 mod reading;
+mod season;
 mod sessions;
 mod sheets;
 mod stack;
@@ -79,6 +80,8 @@ enum Verb {
     Compare(compare::Arguments),
     /// Say which sessions came near a limit
     Limits(limits::Arguments),
+    /// Show a car's sessions in time order, and whether its cooling drifts
+    Season(season::Arguments),
     /// Correct what the book says of a session; the old value is kept
     Amend(amend::Arguments),
     /// Show what was imported and corrected, when
@@ -159,6 +162,7 @@ fn run(cli: Cli) -> ExitCode {
         Verb::Plan(arguments) => plan::run(&context, &arguments),
         Verb::Compare(arguments) => compare::run(&context, &arguments),
         Verb::Limits(arguments) => limits::run(&context, &arguments),
+        Verb::Season(arguments) => season::run(&context, &arguments),
         Verb::Amend(arguments) => amend::run(&context, &arguments),
         Verb::History(arguments) => history::run(&context, &arguments),
         Verb::Demo(arguments) => demo::run(&context, &arguments),

@@ -163,6 +163,17 @@ impl Layout {
         Some(self.fit(WITHIN_GROUPS).ok()?.contrast(&c))
     }
 
+    /// How `log g` goes with `covariate`, one value a session, at equal setups and with days that
+    /// scatter. `None`: too few sessions, or the setups tell the covariate.
+    pub fn slope(&self, covariate: &[f64]) -> Option<grouped::Contrast> {
+        let known = self.known(BETWEEN_GROUPS);
+        let (y, cell, day) = (&self.log_g, &self.cell, &self.day);
+        let fit = Grouped::with_covariates(y, cell, day, &[covariate], known)?;
+        let mut c = vec![0.0; self.setups.len() + 1];
+        c[self.setups.len()] = 1.0;
+        Some(fit.contrast(&c))
+    }
+
     /// Standard error of a session from its own windows: the median.
     pub fn own_se(&self) -> f64 {
         (self.least_variance / OWN_SHARE).sqrt()
@@ -189,11 +200,15 @@ impl Layout {
     }
 
     fn fit(&self, prior: f64) -> Result<Grouped, NoInterval> {
-        let known = Known {
-            prior_ratio: prior,
-            least_variance: self.least_variance,
-        };
+        let known = self.known(prior);
         Grouped::new(&self.log_g, &self.cell, &self.day, known).ok_or(NoInterval::TooFew)
+    }
+
+    fn known(&self, prior_ratio: f64) -> Known {
+        Known {
+            prior_ratio,
+            least_variance: self.least_variance,
+        }
     }
 }
 

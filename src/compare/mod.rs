@@ -3,6 +3,7 @@
 mod answer;
 mod bound;
 mod by_day;
+mod car_fit;
 mod cautions;
 mod contrast;
 mod eligible;
@@ -22,6 +23,7 @@ pub use answer::{
     Reference, SessionRow, Side, Verdict, WhatItWouldTake,
 };
 pub use by_day::{Agreement, ByDay, DayChange};
+pub use car_fit::{CarFit, Eligible, by_car};
 pub use contrast::{Contrast, Layout, NoInterval, Observation, Unit};
 pub use matched::CALIPERS;
 pub use placebo::SEED as PLACEBO_SEED;

@@ -1,15 +1,11 @@
 //! How far sessions and days of the book scatter: what a plan starts from.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 
 use chrono::NaiveDate;
 
-use super::contrast::Layout;
-use super::eligible::{self, common_source};
-use super::{mean_excess_k, observations};
+use super::car_fit::{Eligible, by_car};
 use crate::estimate::ASSUMED_SESSION_LOG_SD;
-use crate::estimate::joint::fit_jointly;
-use crate::estimate::prepare::Prepared;
 use crate::session::Session;
 
 /// Coolant minus ambient of hot running where the book does not tell it, K (common practice, no
@@ -67,29 +63,24 @@ impl BookScatter {
     /// What the sessions of one car tell: the car of `setup`, or the one with most sessions.
     pub fn of(sessions: &[Session], setup: &str) -> Self {
         let of_car = of_one_car(sessions, setup);
-        let source = common_source(of_car.iter().copied(), false).source;
-        let used: Vec<Prepared> = of_car
-            .iter()
-            .filter_map(|s| eligible::usable(s, source, 1.0, false).ok())
-            .collect();
-        let used: Vec<&Prepared> = used.iter().collect();
-        let joint = match fit_jointly(&used) {
-            Ok(joint) if joint.converged => joint,
-            Ok(_) => return Self::usual("the joint fit of its sessions did not converge"),
-            Err(_) if used.is_empty() => return Self::usual("it has no session that can be used"),
-            Err(none) => return Self::usual(none.0),
+        let eligible = Eligible::of(&of_car);
+        if eligible.used.is_empty() {
+            return Self::usual("it has no session that can be used");
+        }
+        let fit = match eligible.fit() {
+            Ok(fit) => fit,
+            Err(why) => return Self::usual(why),
         };
-        let seen = observations(&used, &joint);
-        let layout = Layout::of(&seen);
+        let layout = fit.layout();
         let Some(told) = layout.scatter().filter(|s| s.df >= LEAST_DF) else {
             return Self::usual(format!(
                 "{} of its sessions can be used, too few to tell a scatter",
-                used.len()
+                fit.used.len()
             ));
         };
-        let excess_k = mean_excess_k(&joint);
+        let excess_k = fit.excess_k();
         let session_sd_k = told.session_sd * excess_k;
-        let days: BTreeSet<_> = seen.iter().map(|s| s.day).collect();
+        let days: BTreeSet<_> = fit.seen.iter().map(|s| s.day).collect();
         Self {
             source: if told.days_told {
                 "sessions and days of this car in the book"
@@ -98,7 +89,7 @@ impl BookScatter {
             }
             .to_owned(),
             assumed: false,
-            sessions: used.len(),
+            sessions: fit.used.len(),
             days: days.len(),
             session_sd_k,
             day_sd_k: if told.days_told {
@@ -107,17 +98,13 @@ impl BookScatter {
                 USUAL_RATIO * session_sd_k
             },
             own_se_k: layout.own_se() * excess_k,
-            layout: seen.into_iter().map(|s| (s.setup, s.day)).collect(),
+            layout: fit.seen.into_iter().map(|s| (s.setup, s.day)).collect(),
         }
     }
 }
 
 fn of_one_car<'a>(sessions: &'a [Session], setup: &str) -> Vec<&'a Session> {
-    let mut cars: BTreeMap<Option<&str>, Vec<&Session>> = BTreeMap::new();
-    for session in sessions {
-        let name = session.meta.car.name.as_deref();
-        cars.entry(name).or_default().push(session);
-    }
+    let mut cars = by_car(sessions);
     let named = sessions.iter().find(|s| s.meta.setup == setup);
     match named {
         Some(session) => cars.remove(&session.meta.car.name.as_deref()),

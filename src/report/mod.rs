@@ -28,6 +28,7 @@ use crate::estimate::SessionFit;
 use crate::limits::LimitsAnswer;
 use crate::plan::Plan;
 use crate::quantity::Units;
+use crate::season::SeasonAnswer;
 use crate::session::{Grid, SessionMeta};
 use crate::stack::Prediction;
 use crate::stats::Estimate;
@@ -147,6 +148,18 @@ pub fn limits_page(
     other_pages: &[(&str, &str)],
 ) -> Result<String, ReportError> {
     page::limits::render(answer, sessions, provenance, other_pages)
+}
+
+/// The page of a season: every session's conductance in time order, and whether it drifts.
+///
+/// # Errors
+/// As [`comparison_page`].
+pub fn season_page(
+    answer: &SeasonAnswer,
+    provenance: &Provenance,
+    other_pages: &[(&str, &str)],
+) -> Result<String, ReportError> {
+    page::season::render(answer, provenance, other_pages)
 }
 
 /// The sheet of a planned test; `summary` is the plan in a few sentences.

@@ -1,11 +1,14 @@
 //! Means of cells whose members come in groups, when both are few: sessions of a setup, run on a day.
 //!
 //! ```text
-//! y_i = μ[cell i] + u[group i] + e_i,   e ~ N(0, σ²),   u ~ N(0, λ² σ²)
+//! y_i = μ[cell i] + β'z_i + u[group i] + e_i,   e ~ N(0, σ²),   u ~ N(0, λ² σ²)
 //! ```
 //!
+//! The covariates z are none in a comparison, and what runs through a season in a search for drift. In what
+//! follows μ holds cells and covariates, p both together, and X is their design.
+//!
 //! For a given ratio λ of scatters this is generalised least squares with `V = I + λ² Z Z'`: a
-//! contrast `c'μ` has Student's t on `ν = n - p` degrees of freedom (n values, p cells) about
+//! contrast `c'μ` has Student's t on `ν = n - p` degrees of freedom (n values) about
 //! `c'A⁻¹X'V⁻¹y` with variance `s² c'A⁻¹c`, `A = X'V⁻¹X`, `s² = y'(V⁻¹ - V⁻¹XA⁻¹X'V⁻¹)y / ν`. λ is
 //! not known, and a handful of groups hardly tells it, so it is averaged over:
 //! `p(λ | y) ∝ p(λ) |V|^(-1/2) |A|^(-1/2) s^(-ν)`, with `p(σ) ∝ 1/σ` (which leaves Student's classical
@@ -18,6 +21,7 @@
 
 use nalgebra::{DMatrix, DVector};
 use statrs::distribution::{ContinuousCDF, StudentsT};
+use statrs::function::gamma::gamma_lr;
 
 use super::student::t_quantile;
 use super::{LEVEL, root};
@@ -40,6 +44,9 @@ const RATIO_ENDS: [f64; 2] = [0.05, 2000.0];
 /// A ratio of scatters less likely than this is left out of an interval.
 const NEGLIGIBLE: f64 = 1e-6;
 
+/// Least share of a covariate's squares that the other columns may leave it.
+const LEAST_OWN: f64 = 1e-9;
+
 /// What is known of the scatter beforehand.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Known {
@@ -53,7 +60,7 @@ pub struct Known {
 /// Values in cells and groups, with what they say about the scatter.
 #[derive(Debug, Clone)]
 pub struct Grouped {
-    cell: Vec<usize>,
+    design: DMatrix<f64>,
     group: Vec<usize>,
     group_sizes: Vec<f64>,
     /// `parts[k]`: the number of the connected part that cell k is in.
@@ -96,30 +103,51 @@ impl Grouped {
     /// `cell[i]` and `group[i]` are those of `y[i]`, counted from zero without gaps. `None`: not more
     /// values than cells, so that no scatter shows.
     pub fn new(y: &[f64], cell: &[usize], group: &[usize], known: Known) -> Option<Self> {
+        Self::with_covariates(y, cell, group, &[], known)
+    }
+
+    /// The same with covariates, each with its value for every `y[i]`. In a contrast their coefficients
+    /// come behind the cells. `None` also: a covariate that the cells already tell.
+    pub fn with_covariates(
+        y: &[f64],
+        cell: &[usize],
+        group: &[usize],
+        covariates: &[&[f64]],
+        known: Known,
+    ) -> Option<Self> {
         let cells = cell.iter().max()? + 1;
-        let groups = group.iter().max()? + 1;
-        if y.len() <= cells {
+        let p = cells + covariates.len();
+        if y.len() <= p {
             return None;
         }
-        let mut counts = DMatrix::zeros(groups, cells);
-        for (c, g) in cell.iter().zip(group) {
-            counts[(*g, *c)] += 1.0;
-        }
-        let data = Data::of(y, cell, group, counts);
-        let df = (y.len() - cells) as f64;
+        let design = DMatrix::from_fn(y.len(), p, |i, k| match k.checked_sub(cells) {
+            None => f64::from(u8::from(cell[i] == k)),
+            Some(z) => covariates[z][i],
+        });
+        let data = Data::of(y, &design, group);
+        let df = (y.len() - p) as f64;
         let mut ratios: Vec<Ratio> = grid(known.prior_ratio)
             .into_iter()
             .filter_map(|(ratio, prior)| data.at(ratio, prior, df))
             .collect();
+        // At a ratio of zero: how much of a column the others do not tell.
+        let own = |k: usize| 1.0 / (data.gram[(k, k)] * ratios[0].covariance[(k, k)]);
+        if ratios.is_empty() || (cells..p).any(|k| own(k) < LEAST_OWN) {
+            return None;
+        }
+        for at in &mut ratios {
+            at.means.rows_mut(0, cells).add_scalar_mut(data.centre);
+            at.weight += log_p_at_least(known.least_variance, at.variance, df);
+        }
         normalise(&mut ratios);
         for at in &mut ratios {
             at.variance = at.variance.max(known.least_variance);
         }
-        let (parts, number) = connected(&data.counts);
+        let (parts, number) = connected(&data.sums.columns(0, cells).into_owned());
         Some(Self {
-            cell: cell.to_vec(),
+            design,
             group: group.to_vec(),
-            group_df: groups - number,
+            group_df: data.group_sizes.len() - number,
             group_sizes: data.group_sizes,
             parts,
             ratios,
@@ -181,13 +209,14 @@ impl Grouped {
 
     fn mixed(&self, c: &[f64], ratios: &[Ratio]) -> Contrast {
         let c = DVector::from_column_slice(c);
-        let mut weights = vec![0.0; self.cell.len()];
+        let mut weights = vec![0.0; self.group.len()];
         let mut components = Vec::with_capacity(ratios.len());
         for at in ratios {
             let direction = &at.covariance * &c;
-            let pulls = self.group_pulls(&direction, at.ratio);
+            let along = &self.design * &direction;
+            let pulls = self.group_pulls(&along, at.ratio);
             for (i, w) in weights.iter_mut().enumerate() {
-                *w += at.weight * (direction[self.cell[i]] - pulls[self.group[i]]);
+                *w += at.weight * (along[i] - pulls[self.group[i]]);
             }
             components.push(Component {
                 weight: at.weight,
@@ -203,11 +232,11 @@ impl Grouped {
         }
     }
 
-    /// `κ_g Σ_{i in g} direction[cell i]`, the part of `V⁻¹X direction` that a group takes away.
-    fn group_pulls(&self, direction: &DVector<f64>, ratio: f64) -> Vec<f64> {
+    /// `κ_g Σ_{i in g} along[i]`, the part of `V⁻¹X direction` that a group takes away.
+    fn group_pulls(&self, along: &DVector<f64>, ratio: f64) -> Vec<f64> {
         let mut sums = vec![0.0; self.group_sizes.len()];
-        for (cell, group) in self.cell.iter().zip(&self.group) {
-            sums[*group] += direction[*cell];
+        for (value, group) in along.iter().zip(&self.group) {
+            sums[*group] += value;
         }
         let sizes = self.group_sizes.iter();
         sums.iter()
@@ -224,68 +253,86 @@ impl Contrast {
         self.interval_of(known_variance, 1)
     }
 
-    /// One of `family` intervals that hold the level together (Bonferroni).
-    pub fn interval_of(&self, known_variance: f64, family: u32) -> Option<(f64, f64)> {
-        let tail = (1.0 - LEVEL) / 2.0 / f64::from(family.max(1));
-        let tails: Vec<(Component, StudentsT, f64)> = self
-            .components
-            .iter()
-            .filter(|c| c.weight > NEGLIGIBLE)
+    /// Two-sided probability of a contrast at least as far from zero, were it zero, with a further
+    /// known and independent variance.
+    pub fn p(&self, known_variance: f64) -> Option<f64> {
+        let parts = self.distributions(known_variance)?;
+        let below: f64 = parts.iter().map(|(c, t)| c.weight * t.cdf(0.0)).sum();
+        Some((2.0 * below.min(1.0 - below)).clamp(0.0, 1.0))
+    }
+
+    /// What holds at each ratio that is not negligible.
+    fn distributions(&self, known_variance: f64) -> Option<Vec<(Component, StudentsT)>> {
+        let likely = self.components.iter().filter(|c| c.weight > NEGLIGIBLE);
+        likely
             .map(|c| {
                 let total = c.variance + known_variance;
                 // Satterthwaite: the known part has no doubt.
                 let df = (self.df * (total / c.variance).powi(2)).min(1e6);
-                let t = StudentsT::new(c.centre, total.sqrt(), df).ok()?;
-                Some((*c, t, t_quantile(1.0 - tail, df)? * total.sqrt()))
+                Some((*c, StudentsT::new(c.centre, total.sqrt(), df).ok()?))
             })
-            .collect::<Option<_>>()?;
-        let below = |x: f64| -> f64 { tails.iter().map(|(c, t, _)| c.weight * t.cdf(x)).sum() };
-        let ends = tails.iter().map(|(c, _, half)| (c.centre, 1.01 * half));
-        let low = ends.clone().map(|(m, h)| m - h).fold(f64::MAX, f64::min);
-        let high = ends.map(|(m, h)| m + h).fold(f64::MIN, f64::max);
+            .collect()
+    }
+
+    /// One of `family` intervals that hold the level together (Bonferroni).
+    pub fn interval_of(&self, known_variance: f64, family: u32) -> Option<(f64, f64)> {
+        let tail = (1.0 - LEVEL) / 2.0 / f64::from(family.max(1));
+        let parts = self.distributions(known_variance)?;
+        let below = |x: f64| -> f64 { parts.iter().map(|(c, t)| c.weight * t.cdf(x)).sum() };
+        let (mut low, mut high) = (f64::MAX, f64::MIN);
+        for (c, t) in &parts {
+            let half = 1.01 * t_quantile(1.0 - tail, t.freedom())? * t.scale();
+            low = low.min(c.centre - half);
+            high = high.max(c.centre + half);
+        }
         let at = |p: f64| root(|x| below(x) - p, low, high);
         Some((at(tail)?, at(1.0 - tail)?))
     }
 }
 
-/// Counts and sums over cells and groups.
+/// Sums over groups and over all.
 struct Data {
-    counts: DMatrix<f64>,
+    /// Of the rows of the design, a row a group.
+    sums: DMatrix<f64>,
     group_sizes: Vec<f64>,
-    cell_sizes: Vec<f64>,
     group_sums: Vec<f64>,
-    cell_sums: Vec<f64>,
+    gram: DMatrix<f64>,
+    products: DVector<f64>,
     sum_of_squares: f64,
     centre: f64,
 }
 
 impl Data {
-    fn of(y: &[f64], cell: &[usize], group: &[usize], counts: DMatrix<f64>) -> Self {
+    fn of(y: &[f64], design: &DMatrix<f64>, group: &[usize]) -> Self {
+        let groups = group.iter().max().map_or(0, |last| last + 1);
         let centre = super::mean(y);
-        let (mut group_sums, mut cell_sums) =
-            (vec![0.0; counts.nrows()], vec![0.0; counts.ncols()]);
-        for (i, value) in y.iter().enumerate() {
-            group_sums[group[i]] += value - centre;
-            cell_sums[cell[i]] += value - centre;
+        let mut sums = DMatrix::zeros(groups, design.ncols());
+        let (mut group_sums, mut group_sizes) = (vec![0.0; groups], vec![0.0; groups]);
+        for (i, &g) in group.iter().enumerate() {
+            group_sums[g] += y[i] - centre;
+            group_sizes[g] += 1.0;
+            let mut sum = sums.row_mut(g);
+            sum += design.row(i);
         }
+        let centred = DVector::from_iterator(y.len(), y.iter().map(|v| v - centre));
         Self {
-            group_sizes: counts.row_iter().map(|r| r.sum()).collect(),
-            cell_sizes: counts.column_iter().map(|c| c.sum()).collect(),
-            sum_of_squares: y.iter().map(|v| (v - centre).powi(2)).sum(),
-            counts,
+            sums,
+            group_sizes,
             group_sums,
-            cell_sums,
+            gram: design.tr_mul(design),
+            products: design.tr_mul(&centred),
+            sum_of_squares: centred.norm_squared(),
             centre,
         }
     }
 
-    /// What holds at `ratio`; `weight` is still a logarithm. `None`: a cell without a value.
+    /// What holds at `ratio`, about the centre; `weight` is still a logarithm. `None`: a cell without a
+    /// value, or a covariate that the others already tell.
     fn at(&self, ratio: f64, log_prior: f64, df: f64) -> Option<Ratio> {
-        let cells = self.cell_sizes.len();
-        let mut a = DMatrix::from_diagonal(&DVector::from_column_slice(&self.cell_sizes));
-        let mut b = DVector::from_column_slice(&self.cell_sums);
+        let mut a = self.gram.clone();
+        let mut b = self.products.clone();
         let (mut squares, mut log_v) = (self.sum_of_squares, 0.0);
-        for (g, row) in self.counts.row_iter().enumerate() {
+        for (g, row) in self.sums.row_iter().enumerate() {
             let pull = shrinkage(ratio, self.group_sizes[g]);
             a -= pull * row.transpose() * row;
             b -= pull * self.group_sums[g] * row.transpose();
@@ -302,11 +349,22 @@ impl Data {
         Some(Ratio {
             ratio,
             weight: log_prior - (log_v + log_a + df * rest.ln()) / 2.0,
-            means: means + DVector::from_element(cells, self.centre),
+            means,
             covariance,
             variance: rest / df,
         })
     }
+}
+
+/// Logarithm of the probability, given the ratio, that the variance within groups is at least `least`:
+/// without it, a large ratio would pass for likely where groups of one leave no other scatter to see.
+fn log_p_at_least(least: f64, variance: f64, df: f64) -> f64 {
+    if least <= 0.0 {
+        return 0.0;
+    }
+    gamma_lr(df / 2.0, df * variance / (2.0 * least))
+        .max(f64::MIN_POSITIVE)
+        .ln()
 }
 
 /// `κ`: `V⁻¹ = I - κ 1 1'` within a group of `n`.

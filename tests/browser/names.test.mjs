@@ -30,6 +30,7 @@ test('a name with markup is shown as text', { skip: program ? false : 'HEATBOOK_
     'c.html': ['compare', '--before', SCRIPT, '--after', 'plain'],
     'f.html': ['fit'],
     'l.html': ['limits'],
+    's.html': ['season'],
   };
   for (const [name, call] of Object.entries(calls)) {
     const file = join(folder, name);

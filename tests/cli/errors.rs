@@ -155,6 +155,7 @@ snapshots! {
     unknown_session_to_amend: with_session().says("amend s1 s7 --note x");
     nothing_to_amend: with_session().says("amend s1");
     blank_reason_to_exclude: with_session().says("amend s1 --exclude ~");
+    season_of_an_unknown_car: with_session().says("season --car none");
     no_session_of_that_day: with_session().says("limits --day 2031-05-18");
     stack_of_a_setup_without_fits: {
         let case = with_session();

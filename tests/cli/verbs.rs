@@ -374,6 +374,7 @@ fn with_json_nothing_else_is_on_stdout() {
         &["import", log.to_str().unwrap(), "--setup", "x"],
         &["fit", "--html", page],
         &["limits", "--html", page],
+        &["season", "--html", page],
         &[&COMPARE[..], &["--html", page]].concat(),
         &["amend", "s1", "--note", "x"],
         &["history"],
@@ -402,7 +403,14 @@ fn the_words_of_the_verbs() {
         "--after",
         "sealed-ducts",
     ];
-    for call in [&["sessions"][..], &["fit"], &COMPARE, &plan, &["limits"]] {
+    for call in [
+        &["sessions"][..],
+        &["fit"],
+        &COMPARE,
+        &plan,
+        &["limits"],
+        &["season"],
+    ] {
         let (code, stdout, stderr) = run(&book.dir(), call);
         assert_eq!(code, 0, "{call:?}");
         text += &format!(

@@ -6,6 +6,7 @@ mod fit_tables;
 pub mod limits;
 mod plain;
 pub mod plan;
+pub mod season;
 pub mod sessions;
 pub mod stack;
 pub mod tables;

@@ -4,6 +4,10 @@ use rand_distr::{Distribution, StandardNormal};
 
 use super::*;
 use crate::stats::{sample_variance, t_factor};
+use sleepstudy::REACTION_MS;
+
+#[path = "sleepstudy.rs"]
+mod sleepstudy;
 
 /// A design as text: a letter a value naming its cell, groups parted by bars.
 fn design(text: &str) -> (Vec<usize>, Vec<usize>) {
@@ -270,4 +274,49 @@ fn values_that_agree_by_luck_are_no_surer_than_they_are() {
     };
     assert!((with(0.01) - t_factor(2.0).unwrap() * 0.1).abs() < 1e-4);
     assert!(with(0.0) < 1e-4);
+}
+
+/// Belenky et al. 2003, `sleepstudy`, in lme4: `Reaction ~ Days + (1 | Subject)`, slope 10.46728596 with
+/// standard error 0.8042214289 on 161 df.
+#[test]
+fn a_trend_within_groups_is_the_mixed_models() {
+    let y = REACTION_MS.concat();
+    let days: Vec<f64> = (0..y.len()).map(|i| (i % 10) as f64).collect();
+    let group: Vec<usize> = (0..y.len()).map(|i| i / 10).collect();
+    let cell = vec![0; y.len()];
+    let fit = Grouped::with_covariates(&y, &cell, &group, &[&days], known(BETWEEN_GROUPS)).unwrap();
+    let trend = fit.contrast(&[0.0, 1.0]);
+    assert!((trend.estimate - 10.467_285_96).abs() < 1e-6);
+    let half = half_width(trend.interval(0.0).unwrap());
+    let mixed = t_factor(161.0).unwrap() * 0.804_221_428_9;
+    assert!((half / mixed - 1.0).abs() < 0.01, "{half} {mixed}");
+    assert!(trend.p(0.0).unwrap() < 1e-20);
+}
+
+/// In one group a covariate is plain regression. `NoInt`-like by hand: x 0, 1, 2, 3; y 0, 1, 1, 2 gives
+/// slope 0.6, s² = 0.1, standard error √0.02, t = 4.2426 on 2 df, p = 0.0513 (R's `lm`, from memory; the
+/// closed form of 2 df, p = 1 - t / √(t² + 2), gives 0.051317).
+#[test]
+fn a_trend_in_one_group_is_regression() {
+    let (y, x) = ([0.0, 1.0, 1.0, 2.0], [0.0, 1.0, 2.0, 3.0]);
+    let fit = Grouped::with_covariates(&y, &[0; 4], &[0; 4], &[&x], known(WITHIN_GROUPS)).unwrap();
+    let trend = fit.contrast(&[0.0, 1.0]);
+    assert!((trend.estimate - 0.6).abs() < 1e-12);
+    let t = 0.6 / 0.02_f64.sqrt();
+    let by_hand = 1.0 - t / (t * t + 2.0).sqrt();
+    assert!((trend.p(0.0).unwrap() - by_hand).abs() < 1e-9);
+}
+
+#[test]
+fn a_covariate_that_the_cells_tell_is_none() {
+    let y = [0.0, 1.0, 1.0, 2.0, 3.0];
+    let told = [0.0, 0.0, 0.0, 1.0, 1.0];
+    let fit = Grouped::with_covariates(
+        &y,
+        &[0, 0, 0, 1, 1],
+        &[0, 1, 2, 3, 4],
+        &[&told],
+        known(WITHIN_GROUPS),
+    );
+    assert!(fit.is_none());
 }

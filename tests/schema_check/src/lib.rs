@@ -7,7 +7,7 @@ use std::process::Command;
 use serde_json::Value;
 
 /// Every kind of document; the name of its schema and of its example.
-pub const KINDS: [&str; 13] = [
+pub const KINDS: [&str; 14] = [
     "inspect",
     "import",
     "sessions",
@@ -17,6 +17,7 @@ pub const KINDS: [&str; 13] = [
     "plan",
     "stack",
     "limits",
+    "season",
     "amend",
     "history",
     "demo",

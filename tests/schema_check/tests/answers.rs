@@ -91,6 +91,8 @@ fn a_car_sheet_and_a_day_fill_the_answers() {
     checked(&book, 0, &["plan", "--effect-k", "0.02", "--days", "1"]);
     let limits = checked(&book, 0, &["limits"]);
     assert!(limits["sessions"][0]["state"].is_string());
+    let season = checked(&book, 0, &["season"]);
+    assert!(season["cars"][0]["drift"]["sessions"].is_u64());
     checked(
         &book,
         0,
@@ -144,6 +146,8 @@ fn what_is_not_known_keeps_the_schemas_too() {
     checked(&book, 0, &["plan", "--effect-k", "0.02", "--days", "1"]);
     let limits = checked(&book, 0, &["limits"]);
     assert!(limits["sessions"][0]["state"].is_null());
+    let season = checked(&book, 0, &["season"]);
+    assert!(season["cars"][0]["drift"]["shown"].is_null());
     let no_core = folder.path().join("no_core.toml");
     std::fs::write(&no_core, "[[exchanger]]\nkind = \"radiator\"\nright = 0\n").unwrap();
     let stuck = checked(&book, 0, &["stack", no_core.to_str().unwrap()]);

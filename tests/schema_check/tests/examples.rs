@@ -53,6 +53,7 @@ const CALLS: &[&[&str]] = &[
         "-8.7..-0.3",
     ],
     &["limits", "--day", "2031-05-17"],
+    &["season"],
     &["amend", "s1", "--note", "new tyres"],
     &["history", "s1"],
     &["demo", "--out", "pages"],
