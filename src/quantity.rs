@@ -7,6 +7,10 @@
 //! (mile 1609.344 m, foot 0.3048 m, psi 6.894757 kPa, US gallon 3.785412 L,
 //! pound 0.45359237 kg, knot 1852 m/h).
 
+mod units;
+
+pub use units::{Measure, Units};
+
 use serde::{Deserialize, Serialize};
 
 /// What a channel measures.

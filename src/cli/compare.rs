@@ -11,15 +11,18 @@ use super::failure::Failure;
 use super::fit::parts;
 use super::output::{count, table, write_file};
 use super::plain_text::plain_text;
-use super::provenance::provenance;
+use super::provenance::{Command, provenance};
 use super::values::{ambient, change_range, threshold};
 use super::{Context, Outcome};
 use crate::book::{Book, BookError};
 use crate::car::nearest;
-use crate::compare::{Comparison, Effect, Predicted, Request, compare, verdict};
+use crate::compare::{
+    Comparison, Curves, Effect, Predicted, Request, SessionRow, compare, sensitivity, verdict,
+};
 use crate::estimate::fit_session;
 use crate::estimate::prepare::STEP_S;
 use crate::hex::hex;
+use crate::quantity::{Measure, Units};
 use crate::report::comparison_page;
 use crate::session::{Grid, Session, SessionMeta};
 use crate::stats::Estimate;
@@ -88,9 +91,13 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
         comparison.predicted = arguments
             .predicted_k
             .map(|ends| Predicted::beside(ends, &comparison.coolant_change_k.main));
+        if arguments.html.is_some() || context.output.wants_tables() {
+            comparison.sensitivity = sensitivity(&sessions, request, &comparison);
+        }
         if let Some(path) = &arguments.html {
             let path = page_path(path, arguments, &request.after);
-            write_file(&path, &page(&comparison, &sessions, arguments, request)?)?;
+            let page = page(&comparison, &sessions, arguments, request, context.units)?;
+            write_file(&path, &page)?;
             context.output.say(&format!("page: {}", path.display()));
         }
         comparisons.push(comparison);
@@ -101,16 +108,25 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
             warnings.push(warning.clone());
         }
     }
+    if context.output.wants_tables() {
+        traces(context, &comparisons, &sessions)?;
+    }
     context.output.warnings(&warnings);
     if let [comparison] = &comparisons[..] {
-        context.output.answer(comparison, || text(comparison))?;
+        context
+            .output
+            .answer(comparison, || text(comparison, context.units))?;
     } else {
         let several = Several {
             comparisons,
             warnings,
         };
         context.output.answer(&several, || {
-            let texts: Vec<String> = several.comparisons.iter().map(text).collect();
+            let texts: Vec<String> = several
+                .comparisons
+                .iter()
+                .map(|comparison| text(comparison, context.units))
+                .collect();
             texts.join("\n")
         })?;
     }
@@ -215,11 +231,46 @@ fn count_look(
     }
 }
 
+/// What only the page's charts show of a comparison.
+#[derive(Debug, Serialize)]
+struct Charts<'a> {
+    sessions_used: &'a [SessionRow],
+    curves: Option<&'a Curves>,
+}
+
+/// The numbers of the charts, as tables.
+fn traces(
+    context: &Context,
+    comparisons: &[Comparison],
+    sessions: &[Session],
+) -> Result<(), Failure> {
+    if let [comparison] = comparisons {
+        context.output.beside(&Charts {
+            sessions_used: &comparison.rows,
+            curves: comparison.curves.as_ref(),
+        })?;
+    } else {
+        let charts = comparisons.iter().map(|comparison| Charts {
+            sessions_used: &comparison.rows,
+            curves: comparison.curves.as_ref(),
+        });
+        context
+            .output
+            .beside(&serde_json::json!({ "comparisons": charts.collect::<Vec<_>>() }))?;
+    }
+    let used = |s: &&Session| comparisons.iter().any(|c| is_used(c, &s.meta.id));
+    let used: Vec<Session> = sessions.iter().filter(used).cloned().collect();
+    let fits: Vec<_> = used.iter().map(fit_session).collect();
+    let grids: Vec<Grid> = used.iter().map(|s| s.grid(STEP_S)).collect();
+    context.output.traces(&parts(&used, &grids, &fits))
+}
+
 fn page(
     comparison: &Comparison,
     sessions: &[Session],
     arguments: &Arguments,
     request: &Request,
+    units: Units,
 ) -> Result<String, Failure> {
     let used: Vec<Session> = sessions
         .iter()
@@ -229,26 +280,13 @@ fn page(
     let fits: Vec<_> = used.iter().map(fit_session).collect();
     let grids: Vec<Grid> = used.iter().map(|s| s.grid(STEP_S)).collect();
     let metas: Vec<&SessionMeta> = used.iter().map(|s| &s.meta).collect();
-    let mut command = format!(
-        "heatbook compare --before {} --after {} --threshold-k {}",
-        request.before,
-        arguments.after.join(" --after "),
-        request.threshold_k
+    let provenance = provenance(
+        command(arguments, request),
+        &metas,
+        settings(comparison, units),
+        units,
     );
-    if let Some(ambient_c) = arguments.ambient_c {
-        command += &format!(" --ambient-c {ambient_c}");
-    }
-    if let Some(id) = &arguments.drive {
-        command += &format!(" --drive {id}");
-    }
-    if let Some(scatter_k) = arguments.day_scatter_k {
-        command += &format!(" --day-scatter-k {scatter_k}");
-    }
-    if let Some((low_k, high_k)) = arguments.predicted_k {
-        command += &format!(" --predicted-k {low_k}..{high_k}");
-    }
-    let provenance = provenance(&command, &metas, settings(comparison));
-    let sentences = verdict::sentences(comparison);
+    let sentences = verdict::sentences(comparison, units);
     Ok(comparison_page(
         comparison,
         &parts(&used, &grids, &fits),
@@ -259,63 +297,98 @@ fn page(
     )?)
 }
 
+/// The command of one comparison; with several setups they share the level, so all are named.
+fn command(arguments: &Arguments, request: &Request) -> Command {
+    let mut command = Command::new("compare");
+    command.flag("before", Some(&request.before));
+    for after in &arguments.after {
+        command.flag("after", Some(after));
+    }
+    command.flag("threshold-k", Some(request.threshold_k));
+    command.flag("ambient-c", arguments.ambient_c);
+    command.flag("drive", arguments.drive.as_ref());
+    command.flag("day-scatter-k", arguments.day_scatter_k);
+    let predicted = arguments
+        .predicted_k
+        .map(|(low, high)| format!("{low}..{high}"));
+    command.flag("predicted-k", predicted);
+    command
+}
+
 /// Whether a session is used in a comparison.
 pub fn is_used(comparison: &Comparison, id: &String) -> bool {
     comparison.before.sessions.contains(id) || comparison.after.sessions.contains(id)
 }
 
 /// The settings of a comparison, for the page.
-pub fn settings(comparison: &Comparison) -> Vec<(String, String)> {
+pub fn settings(comparison: &Comparison, units: Units) -> Vec<(String, String)> {
+    let figure = |measure, value, decimals: usize| {
+        let told = units.of(measure, value);
+        format!("{told:.decimals$} {}", units.symbol(measure))
+    };
     vec![
         (
             "smallest change that matters".to_owned(),
-            format!("{:.2} K", comparison.threshold_k),
+            figure(Measure::Difference, comparison.threshold_k, 2),
         ),
         (
             "reference ambient".to_owned(),
-            format!("{:.0} °C", comparison.reference.ambient_c),
+            figure(Measure::Temperature, comparison.reference.ambient_c, 1),
         ),
         (
             "reference drive".to_owned(),
-            comparison.reference.drive.clone(),
+            units.prose(&comparison.reference.drive).into_owned(),
         ),
         (
             "thermostat".to_owned(),
-            comparison.reference.thermostat.clone(),
+            units.prose(&comparison.reference.thermostat).into_owned(),
         ),
     ]
 }
 
 /// The comparison in words, for the terminal.
-pub fn text(comparison: &Comparison) -> String {
+pub fn text(comparison: &Comparison, units: Units) -> String {
+    let unit = units.symbol(Measure::Difference);
+    let change = |estimate: &Estimate| change(estimate, Measure::Difference, units);
     let answer = format!(
         "{}: {}",
         comparison.verdict.label().to_uppercase(),
-        verdict::sentences(comparison)
+        verdict::sentences(comparison, units)
     );
     let mut text = wrapped(&answer) + "\n\n";
-    let row = |name: &str, effect: &Effect, show: fn(&Estimate) -> String| {
+    let row = |name: &str, effect: &Effect, show: &dyn Fn(&Estimate) -> String| {
         let alone = effect.alone.as_ref().map_or_else(|| "-".to_owned(), show);
         vec![name.to_owned(), show(&effect.main), alone]
     };
     let mut rows = vec![
-        row("mean coolant, K", &comparison.coolant_change_k, change),
-        row("peak coolant, K", &comparison.coolant_peak_change_k, change),
         row(
-            "mean, regulated, K",
-            &comparison.coolant_change_regulated_k,
-            change,
+            &format!("mean coolant, {unit}"),
+            &comparison.coolant_change_k,
+            &change,
         ),
-        row("conductance ratio", &comparison.conductance_ratio, ratio),
+        row(
+            &format!("peak coolant, {unit}"),
+            &comparison.coolant_peak_change_k,
+            &change,
+        ),
+        row(
+            &format!("mean, regulated, {unit}"),
+            &comparison.coolant_change_regulated_k,
+            &change,
+        ),
+        row("conductance ratio", &comparison.conductance_ratio, &ratio),
     ];
     rows.push(vec![
-        format!("matched, {}, K", count(comparison.matched.pairs, "pair")),
+        format!(
+            "matched, {}, {unit}",
+            count(comparison.matched.pairs, "pair")
+        ),
         change(&comparison.matched.coolant_change_k),
         "-".to_owned(),
     ]);
     rows.push(vec![
         "heat's load exponent".to_owned(),
-        change(&comparison.load_response_change),
+        self::change(&comparison.load_response_change, Measure::Plain, units),
         "-".to_owned(),
     ]);
     text += &table(
@@ -326,8 +399,8 @@ pub fn text(comparison: &Comparison) -> String {
         ],
         rows,
     );
-    text += &plain_text(comparison);
-    text += &remarks(comparison);
+    text += &plain_text(comparison, units);
+    text += &remarks(comparison, units);
     for side in [&comparison.before, &comparison.after] {
         text += &format!(
             "{}: {} on {}\n",
@@ -336,14 +409,16 @@ pub fn text(comparison: &Comparison) -> String {
             count(side.days, "day")
         );
         for left in &side.left_out {
-            text += &format!("  left out {}: {}\n", left.id, left.why);
+            text += &format!("  left out {}: {}\n", left.id, units.prose(&left.why));
         }
     }
     text
 }
 
 /// What stands besides the figures: bound, placebos, sessions set aside.
-fn remarks(comparison: &Comparison) -> String {
+fn remarks(comparison: &Comparison, units: Units) -> String {
+    let unit = units.symbol(Measure::Difference);
+    let told = |k: f64| units.of(Measure::Difference, k);
     let mut text = String::new();
     let (known, holding) = comparison.placebos_holding_zero();
     if known > 0 {
@@ -355,36 +430,40 @@ fn remarks(comparison: &Comparison) -> String {
     if let Some(bound) = &comparison.regulated_evidence {
         let (side, limit_k) = bound.limit();
         text += &format!(
-            "regulated, {}: {} bound the change: {side} {limit_k:+.2} K ({:.1} %, one-sided)\n",
+            "regulated, {}: {} bound the change: {side} {:+.2} {unit} ({:.1} %, one-sided)\n",
             bound.setup,
             bound.sessions.join(" "),
+            told(limit_k),
             100.0 * bound.level
         );
     }
     if let Some(predicted) = &comparison.predicted {
         text += &format!(
-            "predicted: {:+.2} to {:+.2} K. {}\n",
-            predicted.low_k,
-            predicted.high_k,
+            "predicted: {:+.2} to {:+.2} {unit}. {}\n",
+            told(predicted.low_k),
+            told(predicted.high_k),
             predicted.agreement.sentence()
         );
     }
     if let Some(lifted) = &comparison.with_excluded {
         text += &format!(
-            "with {} that were set aside: {}, {} K\n",
+            "with {} that were set aside: {}, {} {unit}\n",
             lifted.sessions.join(" "),
             lifted.verdict.label(),
-            change(&lifted.coolant_change_k)
+            change(&lifted.coolant_change_k, Measure::Difference, units)
         );
     }
     text
 }
 
 /// A change with its interval, or why there is none.
-pub fn change(estimate: &Estimate) -> String {
+pub fn change(estimate: &Estimate, measure: Measure, units: Units) -> String {
     match estimate {
-        Estimate::Known(i) => format!("{:+.2} ({:+.2} to {:+.2})", i.estimate, i.low, i.high),
-        Estimate::Unknown { why } => why.clone(),
+        Estimate::Known(i) => {
+            let [middle, low, high] = [i.estimate, i.low, i.high].map(|v| units.of(measure, v));
+            format!("{middle:+.2} ({low:+.2} to {high:+.2})")
+        }
+        Estimate::Unknown { why } => units.prose(why).into_owned(),
     }
 }
 

@@ -13,17 +13,18 @@ use super::fit::parts;
 use super::output::write_file;
 use super::plan::summary;
 use super::progress::bar;
-use super::provenance::provenance;
+use super::provenance::{Command, provenance};
 use super::stack::{radiator_of_fits, summary as stack_summary};
 use super::{Context, Outcome};
 use crate::book::{Added, Book};
 use crate::car::{CarSheet, SetupSheet};
-use crate::compare::{BookScatter, Comparison, Predicted, Request, compare, verdict};
+use crate::compare::{BookScatter, Comparison, Predicted, Request, compare, sensitivity, verdict};
 use crate::estimate::prepare::STEP_S;
 use crate::estimate::{SessionFit, fit_session};
 use crate::ingest::{ReadOptions, read_session_bytes};
 use crate::limits::{self, LimitRequest, LimitsAnswer, judge};
 use crate::plan::{self, Plan};
+use crate::quantity::{Measure, Units};
 use crate::report::{
     Measured, Truth, comparison_page, limits_page, plan_page, season_page, sessions_page,
     stack_page,
@@ -97,7 +98,7 @@ struct Results {
 /// Runs the demo and writes its pages.
 pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure> {
     let results = results()?;
-    let pages = pages(&results)?;
+    let pages = pages(&results, context.units)?;
     let mut written = Vec::new();
     for (name, html) in &pages {
         let path = arguments.out.join(name);
@@ -107,40 +108,44 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
     let document = Document {
         pages: written,
         verdict: results.comparison.verdict,
-        sentences: verdict::sentences(&results.comparison),
+        sentences: verdict::sentences(&results.comparison, Units::Metric),
         coolant_change_k: results.comparison.coolant_change_k.clone(),
         true_coolant_change_k: results.truth.mean_change_k,
         predicted_coolant_change_k: predicted_change(&results.prediction),
         warnings: results.comparison.warnings.clone(),
     };
-    context.output.answer(&document, || text(&document))?;
+    let sentences = verdict::sentences(&results.comparison, context.units);
+    context
+        .output
+        .answer(&document, || text(&document, &sentences, context.units))?;
     Ok(Outcome::Done)
 }
 
-fn text(document: &Document) -> String {
+fn text(document: &Document, sentences: &str, units: Units) -> String {
+    let told = |k: f64| units.of(Measure::Difference, k);
+    let unit = units.symbol(Measure::Difference);
     let truth = document.true_coolant_change_k;
     let hit = match document.coolant_change_k.main.known() {
         Some(i) if i.contains(truth) => "inside the interval",
         Some(_) => "outside the interval: a miss",
         None => "and there is no interval to hold it against",
     };
-    let answer = format!(
-        "{}: {}",
-        document.verdict.label().to_uppercase(),
-        document.sentences
-    );
+    let answer = format!("{}: {}", document.verdict.label().to_uppercase(), sentences);
     let predicted = match &document.predicted_coolant_change_k {
         Estimate::Known(i) => format!(
-            "Computed from the stack before the test: {:+.2} K ({:+.2} to {:+.2}).",
-            i.estimate, i.low, i.high
+            "Computed from the stack before the test: {:+.2} {unit} ({:+.2} to {:+.2}).",
+            told(i.estimate),
+            told(i.low),
+            told(i.high)
         ),
         Estimate::Unknown { why } => {
             format!("Computed from the stack before the test: unknown, {why}.")
         }
     };
     format!(
-        "{}\n\nThe logs are simulated; the true change is {truth:+.2} K, {hit}.\n{predicted}\n\npages:\n  {}\n",
+        "{}\n\nThe logs are simulated; the true change is {:+.2} {unit}, {hit}.\n{predicted}\n\npages:\n  {}\n",
         wrapped(&answer),
+        told(truth),
         document.pages.join("\n  "),
     )
 }
@@ -183,6 +188,7 @@ fn results() -> Result<Results, Failure> {
         one_setup_a_day: false,
     };
     let mut comparison = compare(&sessions, &request);
+    comparison.sensitivity = sensitivity(&sessions, &request, &comparison);
     let predicted = predicted_change(&prediction);
     let ends = predicted.known().map(|i| (i.low, i.high));
     comparison.predicted =
@@ -249,27 +255,28 @@ fn import(book: &mut Book, entry: &Entry) -> Result<Session, Failure> {
     }
 }
 
-fn pages(results: &Results) -> Result<Vec<(&'static str, String)>, Failure> {
+fn pages(results: &Results, units: Units) -> Result<Vec<(&'static str, String)>, Failure> {
     const COMPARISON: (&str, &str) = ("Comparison", "comparison.html");
     const SESSIONS: (&str, &str) = ("Sessions", "sessions.html");
     const LIMITS: (&str, &str) = ("Limits", "limits.html");
+    const PLAN: (&str, &str) = ("A planned test", "plan.html");
     const SEASON: (&str, &str) = ("Season", "season.html");
-    const PLAN: (&str, &str) = ("A test to find 0.5 K", "plan.html");
     const STACK: (&str, &str) = ("The stack, computed", "stack.html");
     let grids: Vec<Grid> = results.sessions.iter().map(|s| s.grid(STEP_S)).collect();
     let parts = parts(&results.sessions, &grids, &results.fits);
     let metas: Vec<SessionMeta> = results.sessions.iter().map(|s| s.meta.clone()).collect();
     let mut provenance = provenance(
-        "heatbook demo",
+        Command::new("demo"),
         &metas.iter().collect::<Vec<_>>(),
-        settings(&results.comparison),
+        settings(&results.comparison, units),
+        units,
     );
     provenance.seed = Some(results.truth.seed);
     let truth = Truth {
         coolant_change_k: results.truth.mean_change_k,
         how: "The simulator, run with both cars without wind, scatter or sensors".to_owned(),
     };
-    let sentences = verdict::sentences(&results.comparison);
+    let sentences = verdict::sentences(&results.comparison, units);
     let measured = Measured {
         what_if: AFTER.to_owned(),
         coolant_change_k: results.comparison.coolant_change_k.main.clone(),
@@ -315,7 +322,7 @@ fn pages(results: &Results) -> Result<Vec<(&'static str, String)>, Failure> {
             PLAN.1,
             plan_page(
                 &results.plan,
-                &summary(&results.plan),
+                &summary(&results.plan, units),
                 &provenance,
                 &[COMPARISON, SESSIONS, LIMITS, SEASON, STACK],
             )?,
@@ -324,7 +331,7 @@ fn pages(results: &Results) -> Result<Vec<(&'static str, String)>, Failure> {
             STACK.1,
             stack_page(
                 &results.prediction,
-                &stack_summary(&results.prediction),
+                &stack_summary(&results.prediction, units),
                 Some(&measured),
                 &provenance,
                 &[COMPARISON, SESSIONS, LIMITS, SEASON, PLAN],

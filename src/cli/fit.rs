@@ -12,12 +12,13 @@ use super::fit_text::text;
 use super::kept;
 use super::output::write_file;
 use super::progress::bar;
-use super::provenance::provenance;
+use super::provenance::{Command, provenance};
 use super::{Context, Outcome};
 use crate::book::Book;
 use crate::estimate::prepare::STEP_S;
 use crate::estimate::self_check::Plan;
 use crate::estimate::{FitAnswer, SessionFit, Trace, fit_and_check, fit_session};
+use crate::quantity::Units;
 use crate::report::{SessionPart, sessions_page};
 use crate::session::{Grid, Session, SessionMeta};
 use crate::warning::Warning;
@@ -148,7 +149,8 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
     let metas = named(&book, &arguments.ids)?;
     let plan = arguments.plan();
     // A kept fit has no course to draw, and none of the logs that a check draws.
-    let kept = if plan.is_some() || arguments.html.is_some() || arguments.afresh {
+    let drawn = arguments.html.is_some() || context.output.wants_tables();
+    let kept = if plan.is_some() || drawn || arguments.afresh {
         metas.iter().map(|_| None).collect()
     } else {
         kept::answers::<Kept<SessionFit>>(&book, &metas, MODEL)?
@@ -169,8 +171,8 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
         let mut fitted = fitted.made.into_iter();
         answer.extend(known.into_iter().filter_map(|known| match known {
             Some(Kept { fit, warnings }) => Some(SessionFit { warnings, ..fit }),
-            // Courses are for the page alone, and many.
-            None if arguments.html.is_none() => fitted.next().map(|fit| SessionFit {
+            // Courses are for the page and the tables alone, and many.
+            None if !drawn => fitted.next().map(|fit| SessionFit {
                 trace: Trace::default(),
                 ..fit
             }),
@@ -181,23 +183,35 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
     let ended = each::ended(metas.len(), &damage)?;
     let mut answer = FitAnswer::new(answer);
     answer.warnings.splice(0..0, damage);
-    if let Some(path) = &arguments.html {
+    if drawn {
         let shown = averaged(&book, &metas, STEP_S)?.made;
-        write_file(path, &page(&shown, &answer, plan)?)?;
-        context.output.say(&format!("page: {}", path.display()));
+        let grids: Vec<Grid> = shown.iter().map(|s| s.grid(STEP_S)).collect();
+        let parts = parts(&shown, &grids, &answer.sessions);
+        context.output.traces(&parts)?;
+        if let Some(path) = &arguments.html {
+            write_file(path, &page(&parts, arguments, context.units)?)?;
+            context.output.say(&format!("page: {}", path.display()));
+        }
     }
     context.output.warnings(&answer.warnings);
-    context.output.answer(&answer, || text(&answer))?;
+    context
+        .output
+        .answer(&answer, || text(&answer, context.units))?;
     Ok(ended)
 }
 
-fn page(sessions: &[Session], answer: &FitAnswer, plan: Option<Plan>) -> Result<String, Failure> {
-    let grids: Vec<Grid> = sessions.iter().map(|s| s.grid(STEP_S)).collect();
-    let parts = parts(sessions, &grids, &answer.sessions);
-    let metas: Vec<&SessionMeta> = sessions.iter().map(|s| &s.meta).collect();
-    let mut provenance = provenance("heatbook fit", &metas, Vec::new());
+fn page(parts: &[SessionPart<'_>], arguments: &Arguments, units: Units) -> Result<String, Failure> {
+    let metas: Vec<&SessionMeta> = parts.iter().map(|part| part.meta).collect();
+    let mut command = Command::new("fit");
+    command.values(&arguments.ids);
+    let plan = arguments.plan();
+    if let Some(plan) = plan {
+        command.flag("self-check", Some(plan.logs));
+        command.flag("seed", Some(plan.seed));
+    }
+    let mut provenance = provenance(command, &metas, Vec::new(), units);
     provenance.seed = plan.map(|plan| plan.seed);
-    Ok(sessions_page(&parts, &provenance, &[])?)
+    Ok(sessions_page(parts, &provenance, &[])?)
 }
 
 /// What the pages show of each session.

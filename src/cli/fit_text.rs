@@ -1,11 +1,16 @@
 //! What `heatbook fit` says on a terminal.
 
-use super::output::{figure, number, table};
+use super::output::{figure, number, table, told};
 use crate::estimate::{FitAnswer, SessionFit};
+use crate::quantity::{Measure, Units};
 use crate::stats::Estimate;
 
 /// The fits in words.
-pub fn text(answer: &FitAnswer) -> String {
+pub fn text(answer: &FitAnswer, units: Units) -> String {
+    let conductance_decimals = match units {
+        Units::Metric => 0,
+        Units::Us => 1,
+    };
     let rows = answer
         .sessions
         .iter()
@@ -13,33 +18,41 @@ pub fn text(answer: &FitAnswer) -> String {
             vec![
                 s.id.clone(),
                 format!("{:.0}", s.open_s),
-                figure(&s.ua_w_per_k.value, 0),
+                told(
+                    units,
+                    Measure::Conductance,
+                    &s.ua_w_per_k.value,
+                    conductance_decimals,
+                ),
                 s.ua_relative.known().map_or_else(
                     || "-".to_owned(),
                     |i| format!("±{:.1} %", 100.0 * i.half_width()),
                 ),
-                figure(&s.limiting_ambient_c, 0),
-                number(s.residual.sd_k, 1),
+                told(units, Measure::Temperature, &s.limiting_ambient_c, 0),
+                number(s.residual.sd_k.map(|k| units.of(Measure::Difference, k)), 1),
             ]
         })
         .collect();
     let header = [
         "session",
         "open, s",
-        "UA, W/K",
+        &format!("UA, {}", units.symbol(Measure::Conductance)),
         "UA relative",
-        "limiting ambient, °C",
-        "residual, K",
+        &format!("limiting ambient, {}", units.symbol(Measure::Temperature)),
+        &format!("residual, {}", units.symbol(Measure::Difference)),
     ];
     let mut text = table(&header, rows);
     if let Some(fit) = answer.sessions.first() {
         text += &format!(
-            "UA at {:.0} km/h and {:.3} kg/m³; intervals 95 %. Relative: at fixed scale.\n",
-            fit.ua_w_per_k.at_speed_kmh, fit.ua_w_per_k.at_air_density_kg_m3
+            "UA at {:.0} {} and {:.3} {}; intervals 95 %. Relative: at fixed scale.\n",
+            units.of(Measure::Speed, fit.ua_w_per_k.at_speed_kmh),
+            units.symbol(Measure::Speed),
+            units.of(Measure::Density, fit.ua_w_per_k.at_air_density_kg_m3),
+            units.symbol(Measure::Density)
         );
     }
     for fit in &answer.sessions {
-        text += &other_temperatures(fit);
+        text += &other_temperatures(fit, units);
     }
     for fit in &answer.sessions {
         text += &self_check(fit);
@@ -48,10 +61,14 @@ pub fn text(answer: &FitAnswer) -> String {
         text += &format!(
             "{} is not assessable: {}",
             fit.id,
-            fit.why.as_deref().unwrap_or("no reason")
+            units.prose(fit.why.as_deref().unwrap_or("no reason"))
         );
         if let Some(bound) = fit.ua_lower_bound_w_per_k.known() {
-            text += &format!("; UA is at least {:.0} W/K", bound.low);
+            text += &format!(
+                "; UA is at least {:.conductance_decimals$} {}",
+                units.of(Measure::Conductance, bound.low),
+                units.symbol(Measure::Conductance)
+            );
         }
         text += "\n";
     }
@@ -59,7 +76,8 @@ pub fn text(answer: &FitAnswer) -> String {
 }
 
 /// What radiator outlet, oil and charge air tell, one line where any is logged.
-fn other_temperatures(fit: &SessionFit) -> String {
+fn other_temperatures(fit: &SessionFit, units: Units) -> String {
+    let celsius = units.symbol(Measure::Temperature);
     let mut parts = Vec::new();
     if let Some(outlet) = fit.outlet.seen() {
         let percent = |e: &Estimate| {
@@ -69,15 +87,18 @@ fn other_temperatures(fit: &SessionFit) -> String {
             )
         };
         parts.push(format!(
-            "radiator effectiveness {}, relative {} (UA: {}), return {} °C",
+            "radiator effectiveness {}, relative {} (UA: {}), return {} {celsius}",
             figure(&outlet.effectiveness.value, 3),
             percent(&outlet.effectiveness_relative),
             percent(&fit.ua_relative),
-            figure(&outlet.return_c, 1)
+            told(units, Measure::Temperature, &outlet.return_c, 1)
         ));
     }
     if let Some(oil) = fit.oil.seen() {
-        parts.push(format!("oil settles at {} °C", figure(&oil.settled_c, 0)));
+        parts.push(format!(
+            "oil settles at {} {celsius}",
+            told(units, Measure::Temperature, &oil.settled_c, 0)
+        ));
     }
     if let Some(charge) = fit.charge_air.seen() {
         parts.push(format!(

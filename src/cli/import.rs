@@ -18,6 +18,7 @@ use super::{Context, Outcome, sheets};
 use crate::book::{Book, BookError};
 use crate::ingest::{ReadOptions, read_sessions};
 use crate::laps::Laps;
+use crate::quantity::{Measure, Units};
 use crate::session::{Aligned, ChannelInfo, Role, SessionMeta};
 use crate::warning::Warning;
 
@@ -200,7 +201,9 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
     }
     arguments.reading.save(&options)?;
     context.output.warnings(&document.warnings);
-    context.output.answer(&document, || text(&document, &dir))?;
+    context
+        .output
+        .answer(&document, || text(&document, &dir, context.units))?;
     Ok(if document.failed.is_empty() {
         Outcome::Done
     } else {
@@ -247,7 +250,8 @@ fn failed(path: &Path, failure: &Failure) -> Failed {
     }
 }
 
-fn text(document: &Document, dir: &Path) -> String {
+fn text(document: &Document, dir: &Path, units: Units) -> String {
+    let celsius = |c: Option<f64>| c.map(|c| units.of(Measure::Temperature, c));
     let rows = document
         .sessions
         .iter()
@@ -259,8 +263,8 @@ fn text(document: &Document, dir: &Path) -> String {
                 s.day
                     .map_or_else(|| "unknown".to_owned(), |d| d.to_string()),
                 format!("{:.1}", s.duration_s / 60.0),
-                number(of(Role::Ambient).and_then(|c| c.mean), 1),
-                number(of(Role::Coolant).and_then(|c| c.max), 0),
+                number(celsius(of(Role::Ambient).and_then(|c| c.mean)), 1),
+                number(celsius(of(Role::Coolant).and_then(|c| c.max)), 0),
                 if s.duplicate {
                     "known already".to_owned()
                 } else {
@@ -270,7 +274,11 @@ fn text(document: &Document, dir: &Path) -> String {
         })
         .collect();
     let header = ["session", "file", "day", "min", "ambient", "peak", ""];
-    let mut text = table(&header, rows) + "mean ambient and peak coolant in °C\n";
+    let mut text = table(&header, rows)
+        + &format!(
+            "mean ambient and peak coolant in {}\n",
+            units.symbol(Measure::Temperature)
+        );
     for aligned in &document.aligned {
         text += &format!(
             "{}: {:+.2} s{}{}\n",

@@ -5,7 +5,7 @@ use std::path::Path;
 use super::failure::Failure;
 use super::fit::assess_new;
 use super::import::{Document, Imported};
-use super::limits::judge_new;
+use super::judged::judge_new;
 use super::reading::Reading;
 use crate::book::{Added, Book};
 use crate::ingest::{IngestError, ReadOptions, ambient_doubts};

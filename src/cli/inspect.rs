@@ -11,6 +11,7 @@ use super::reading::Reading;
 use super::{Context, Outcome, trace_text};
 use crate::ingest::{FileReport, inspect};
 use crate::laps::Laps;
+use crate::quantity::Units;
 use crate::warning::Warning;
 
 /// Arguments of `inspect`.
@@ -76,9 +77,10 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
         warnings: Vec::new(),
         files: files.into_iter().map(look).collect(),
     };
-    context
-        .output
-        .answer(&document, || document.files.iter().map(text).collect())?;
+    context.output.answer(&document, || {
+        let files = document.files.iter();
+        files.map(|file| text(file, context.units)).collect()
+    })?;
     Ok(if unreadable > 0 {
         Outcome::Partly
     } else {
@@ -86,7 +88,7 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
     })
 }
 
-fn text(looked: &Looked) -> String {
+fn text(looked: &Looked, units: Units) -> String {
     let file = &looked.report;
     let mut text = format!("{}\n", file.file);
     if !file.readable {
@@ -111,7 +113,7 @@ fn text(looked: &Looked) -> String {
         );
     }
     if let Some(trace) = &file.trace {
-        text += &trace_text::plot(trace);
+        text += &trace_text::plot(trace, units);
     }
     if let Some(found) = &looked.laps {
         text += &format!("  {}\n", trace_text::laps(found));

@@ -5,22 +5,19 @@ use std::path::PathBuf;
 
 use chrono::NaiveDate;
 use clap::{Args, ValueEnum};
-use rayon::prelude::*;
 
 use super::compare::wrapped;
-use super::each::{each, ended};
+use super::each::ended;
 use super::failure::Failure;
-use super::kept;
-use super::output::{figure, number, table, write_file};
-use super::provenance::provenance;
-use super::values::date;
+use super::judged::judged;
+use super::output::{number, table, told, write_file};
+use super::provenance::{Command, provenance};
+use super::values::{celsius, date, difference};
 use super::{Context, Outcome};
-use crate::book::Book;
-use crate::limits::{LimitRequest, LimitsAnswer, SessionLimit, State, gathered, judge};
-use crate::quantity::Quantity;
+use crate::limits::{LimitRequest, LimitsAnswer, SessionLimit, State, gathered};
+use crate::quantity::{Measure, Quantity, Units};
 use crate::report::{CAUTIONS, limits_page};
-use crate::session::{Role, Session, SessionMeta};
-use crate::warning::Warning;
+use crate::session::{Role, SessionMeta};
 
 /// Arguments of `limits`.
 #[derive(Debug, Args)]
@@ -28,10 +25,10 @@ pub struct Arguments {
     /// The temperature channel to judge
     #[arg(long, value_name = "ROLE", default_value = "coolant", value_parser = temperature)]
     channel: Role,
-    /// The limit, °C [default: limit_coolant_c of the car sheet]
-    #[arg(long, value_name = "T", allow_negative_numbers = true, value_parser = limit)]
+    /// The limit, °C, or °F as in 230F [default: limit_coolant_c of the car sheet]
+    #[arg(long, value_name = "T", allow_negative_numbers = true, value_parser = celsius)]
     limit_c: Option<f64>,
-    /// How close is too close, K [default: limit_margin_k of the car sheet, else 5]
+    /// How close is too close, K, or °F as in 9F [default: limit_margin_k of the car sheet, else 5]
     #[arg(long, value_name = "M", allow_negative_numbers = true, value_parser = margin)]
     margin_k: Option<f64>,
     /// Only sessions of this setup
@@ -72,18 +69,8 @@ fn temperature(name: &str) -> Result<Role, String> {
     })
 }
 
-fn limit(text: &str) -> Result<f64, String> {
-    match text.parse::<f64>() {
-        Ok(value) if (-50.0..=500.0).contains(&value) => Ok(value),
-        _ => Err("expected degrees Celsius from -50 to 500".to_owned()),
-    }
-}
-
 fn margin(text: &str) -> Result<f64, String> {
-    match text.parse::<f64>() {
-        Ok(value) if (0.0..=100.0).contains(&value) => Ok(value),
-        _ => Err("expected kelvin from 0 to 100".to_owned()),
-    }
+    difference(text, 0.0..=100.0)
 }
 
 /// Judges the sessions asked for.
@@ -120,69 +107,30 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
         let page = limits_page(
             &answer,
             &metas,
-            &provenance("heatbook limits", &all, Vec::new()),
+            &provenance(command(arguments), &all, Vec::new(), context.units),
             &[],
         )?;
         write_file(path, &page)?;
         context.output.say(&format!("page: {}", path.display()));
     }
     context.output.warnings(&answer.warnings);
-    context.output.answer(&answer, || text(&answer))?;
+    context
+        .output
+        .answer(&answer, || text(&answer, context.units))?;
     Ok(match outcome(&answer, arguments.fail_on) {
         Outcome::Done => ended,
         met => met,
     })
 }
 
-/// Under what answers to a request are kept.
-fn settings(request: &LimitRequest) -> String {
-    let LimitRequest {
-        channel,
-        limit_c,
-        margin_k,
-    } = request;
-    format!("limits 1 {} {limit_c:?} {margin_k:?}", channel.name())
-}
-
-/// Judges sessions that are new in the book, as `limits` without flags does, and keeps the answers.
-pub fn judge_new(book: &mut Book, sessions: &[Session]) -> Result<(), Failure> {
-    let request = LimitRequest {
-        channel: Role::Coolant,
-        limit_c: None,
-        margin_k: None,
-    };
-    let judged: Vec<SessionLimit> = sessions.par_iter().map(|s| judge(s, &request)).collect();
-    let answers = sessions.iter().map(|s| &s.meta).zip(&judged);
-    kept::keep(book, &settings(&request), answers)
-}
-
-/// Each session against its limit, as kept or anew, and a warning for each that cannot be read.
-fn judged(
-    book: &mut Book,
-    metas: &[SessionMeta],
-    request: &LimitRequest,
-    afresh: bool,
-) -> Result<(Vec<SessionLimit>, Vec<Warning>), Failure> {
-    let settings = settings(request);
-    let known: Vec<Option<SessionLimit>> = match afresh {
-        true => metas.iter().map(|_| None).collect(),
-        false => kept::answers(book, metas, &settings)?,
-    };
-    let missing: Vec<SessionMeta> = (metas.iter().zip(&known))
-        .filter(|(_, known)| known.is_none())
-        .map(|(meta, _)| meta.clone())
-        .collect();
-    let mut read = each(book, &missing, |session| judge(&session, request))?;
-    kept::keep(book, &settings, read.whole(&missing))?;
-    for (i, why) in &read.damaged {
-        read.made[*i].why = Some(why.clone());
-    }
-    let damage = read.warnings(&missing);
-    let mut made = read.made.into_iter();
-    let judged = known
-        .into_iter()
-        .filter_map(|known| known.or_else(|| made.next()));
-    Ok((judged.collect(), damage))
+fn command(arguments: &Arguments) -> Command {
+    let mut command = Command::new("limits");
+    command.flag("channel", Some(arguments.channel.name()));
+    command.flag("limit-c", arguments.limit_c);
+    command.flag("margin-k", arguments.margin_k);
+    command.flag("setup", arguments.setup.as_ref());
+    command.flag("day", arguments.day);
+    command
 }
 
 fn outcome(answer: &LimitsAnswer, fail_on: Option<FailOn>) -> Outcome {
@@ -202,7 +150,8 @@ fn outcome(answer: &LimitsAnswer, fail_on: Option<FailOn>) -> Outcome {
     }
 }
 
-fn text(answer: &LimitsAnswer) -> String {
+fn text(answer: &LimitsAnswer, units: Units) -> String {
+    let shown = |v: Option<f64>, measure| number(v.map(|v| units.of(measure, v)), 0);
     let word =
         |state: Option<State>| state.map_or("-".to_owned(), |s| format!("{s:?}").to_lowercase());
     let rows = answer
@@ -211,8 +160,8 @@ fn text(answer: &LimitsAnswer) -> String {
         .map(|s| {
             vec![
                 s.id.clone(),
-                number(s.peak_c, 0),
-                number(s.closest_k, 0),
+                shown(s.peak_c, Measure::Temperature),
+                shown(s.closest_k, Measure::Difference),
                 number(s.seconds_within_margin, 0),
                 number(s.seconds_over, 0),
                 word(s.state),
@@ -225,7 +174,7 @@ fn text(answer: &LimitsAnswer) -> String {
         "session", "peak", "to limit", "near, s", "over, s", "state", "possible", "at, min",
     ];
     let mut text = table(&header, rows);
-    text += &outlook(answer);
+    text += &outlook(answer, units);
     let mut reasons: BTreeMap<&str, Vec<&str>> = BTreeMap::new();
     for session in &answer.sessions {
         if let Some(why) = &session.why {
@@ -233,9 +182,15 @@ fn text(answer: &LimitsAnswer) -> String {
         }
     }
     for (why, ids) in reasons {
-        text += &format!("{}: {why}\n", ids.join(", "));
+        text += &format!("{}: {}\n", ids.join(", "), units.prose(why));
     }
-    text += "Peak in °C and when it was first read, distance to the limit in K. Possible: allowing\nfor step and lag of the reading.\n";
+    let reading = format!(
+        "Peak in {} and when it was first read, distance to the limit in {}. Possible: allowing \
+         for step and lag of the reading.",
+        units.symbol(Measure::Temperature),
+        units.symbol(Measure::Difference)
+    );
+    text += &(wrapped(&reading) + "\n");
     text + &format!("{}\n", CAUTIONS[0])
 }
 
@@ -246,7 +201,8 @@ fn minutes(seconds: f64) -> String {
 }
 
 /// Another day: where the sessions would have settled, on how hot a day they meet limit and boiling.
-fn outlook(answer: &LimitsAnswer) -> String {
+fn outlook(answer: &LimitsAnswer, units: Units) -> String {
+    let celsius = |e| told(units, Measure::Temperature, e, 0);
     let known = |s: &SessionLimit| {
         [
             &s.would_have_settled_c,
@@ -261,11 +217,11 @@ fn outlook(answer: &LimitsAnswer) -> String {
         .map(|s| {
             vec![
                 s.id.clone(),
-                figure(&s.would_have_settled_c, 0),
-                figure(&s.limiting_ambient_c, 0),
-                figure(&s.limiting_ambient_model_c, 0),
-                figure(&s.to_boiling_k, 0),
-                figure(&s.air_to_boil_c, 0),
+                celsius(&s.would_have_settled_c),
+                celsius(&s.limiting_ambient_c),
+                celsius(&s.limiting_ambient_model_c),
+                told(units, Measure::Difference, &s.to_boiling_k, 0),
+                celsius(&s.air_to_boil_c),
             ]
         })
         .collect();
@@ -285,18 +241,26 @@ fn outlook(answer: &LimitsAnswer) -> String {
         || "To boiling: needs cap_pressure_bar_gauge in the car sheet.".to_owned(),
         |b| {
             format!(
-                "Boils at {:.0} °C ({:.0} to {:.0}): {}.",
-                b.estimate, b.low, b.high, b.method
+                "Boils at {:.0} {} ({:.0} to {:.0}): {}.",
+                units.of(Measure::Temperature, b.estimate),
+                units.symbol(Measure::Temperature),
+                units.of(Measure::Temperature, b.low),
+                units.of(Measure::Temperature, b.high),
+                units.prose(&b.method)
             )
         },
     );
-    let reading = "Settles: peak in °C, had the drive gone on. Limiting: ambient in °C at which the \
-        same drive reaches the limit, by the 1:1 rule and by the fitted model. To boiling in K from \
-        the peak. Air-to-boil: ambient at which it boils, 1:1.";
+    let reading = format!(
+        "Settles: peak in {0}, had the drive gone on. Limiting: ambient in {0} at which the same \
+         drive reaches the limit, by the 1:1 rule and by the fitted model. To boiling in {1} from \
+         the peak. Air-to-boil: ambient at which it boils, 1:1.",
+        units.symbol(Measure::Temperature),
+        units.symbol(Measure::Difference)
+    );
     format!(
         "\n{}{}\n{}\n",
         table(&header, rows),
-        wrapped(reading),
+        wrapped(&reading),
         wrapped(&boils)
     )
 }

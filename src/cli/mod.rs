@@ -3,6 +3,7 @@
 mod amend;
 mod backup;
 mod compare;
+mod csv_tables;
 mod demo;
 mod each;
 mod export;
@@ -14,6 +15,7 @@ mod import;
 mod importer;
 mod inspect;
 mod install_files;
+mod judged;
 mod kept;
 mod limits;
 mod output;
@@ -36,6 +38,7 @@ use std::process::ExitCode;
 use clap::{Parser, Subcommand};
 
 use crate::book::Book;
+use crate::quantity::Units;
 use failure::Failure;
 use output::Output;
 
@@ -55,6 +58,13 @@ struct Cli {
     /// One JSON document on stdout and nothing else there
     #[arg(long, global = true)]
     json: bool,
+    /// Write the numbers of every table and chart into this folder, a CSV file a table
+    #[arg(long, value_name = "DIR", global = true)]
+    csv: Option<PathBuf>,
+    /// Units of texts, tables and pages; JSON and CSV stay metric. A flag's value may carry its
+    /// unit in either case: --limit-c 230F, --threshold-k 1F
+    #[arg(long, global = true, value_name = "SYSTEM", default_value = "metric", value_parser = values::units)]
+    units: Units,
     #[command(subcommand)]
     verb: Verb,
 }
@@ -120,6 +130,7 @@ impl From<Outcome> for ExitCode {
 struct Context {
     book: Option<PathBuf>,
     output: Output,
+    units: Units,
 }
 
 impl Context {
@@ -149,7 +160,8 @@ pub fn main() -> ExitCode {
 fn run(cli: Cli) -> ExitCode {
     let context = Context {
         book: cli.book,
-        output: Output::new(cli.json),
+        output: Output::new(cli.json, cli.units, cli.csv),
+        units: cli.units,
     };
     let result = match cli.verb {
         Verb::Inspect(arguments) => inspect::run(&context, &arguments),
@@ -192,7 +204,7 @@ fn wrong_call(error: &clap::Error) -> ExitCode {
             .trim_start_matches("error: ")
             .replace("\n  ", " ");
         let failure = Failure::new(message, "heatbook help lists the verbs and their flags");
-        Output::new(true).failure(&failure);
+        Output::new(true, Units::Metric, None).failure(&failure);
     } else {
         // A closed pipe leaves nobody to tell.
         let _ = error.print();

@@ -3,12 +3,15 @@
 #![allow(clippy::print_stdout, clippy::print_stderr)]
 
 use std::io::Write;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use comfy_table::{CellAlignment, ContentArrangement, Table, presets};
 use serde::Serialize;
 
+use super::csv_tables;
 use super::failure::Failure;
+use crate::quantity::{Measure, Units};
+use crate::report::SessionPart;
 use crate::stats::Estimate;
 use crate::warning::{Severity, Warning};
 
@@ -18,12 +21,16 @@ const WIDTH: u16 = 80;
 /// The two streams, and whether stdout holds JSON.
 pub struct Output {
     json: bool,
+    units: Units,
+    csv: Option<PathBuf>,
 }
 
 impl Output {
-    /// Output as JSON or as text.
-    pub fn new(json: bool) -> Self {
-        Self { json }
+    /// Output as JSON or as text, in these units.
+    ///
+    /// `csv`: the folder that gets the answer's tables.
+    pub fn new(json: bool, units: Units, csv: Option<PathBuf>) -> Self {
+        Self { json, units, csv }
     }
 
     /// The answer: the document as JSON, or the text that `text` makes of it.
@@ -32,13 +39,13 @@ impl Output {
         document: &T,
         text: impl FnOnce() -> String,
     ) -> Result<(), Failure> {
+        if let Some(folder) = &self.csv {
+            let document = serde_json::to_value(document).map_err(|e| not_json(&e))?;
+            csv_tables::write(folder, &csv_tables::tables(&document))?;
+            self.say(&format!("tables: {}", folder.display()));
+        }
         let out = if self.json {
-            let json = serde_json::to_string_pretty(document).map_err(|e| {
-                Failure::new(
-                    format!("the answer cannot be written as JSON: {e}"),
-                    "please report it",
-                )
-            })?;
+            let json = serde_json::to_string_pretty(document).map_err(|e| not_json(&e))?;
             format!("{json}\n")
         } else {
             text()
@@ -46,6 +53,30 @@ impl Output {
         // A reader that went away (`| head`) is no failure.
         let _ = std::io::stdout().write_all(out.as_bytes());
         Ok(())
+    }
+
+    /// Whether tables were asked for.
+    pub fn wants_tables(&self) -> bool {
+        self.csv.is_some()
+    }
+
+    /// More tables beside the answer's, where those were asked for.
+    pub fn beside<T: Serialize>(&self, document: &T) -> Result<(), Failure> {
+        let Some(folder) = &self.csv else {
+            return Ok(());
+        };
+        let document = serde_json::to_value(document).map_err(|e| not_json(&e))?;
+        let mut tables = csv_tables::tables(&document);
+        tables.retain(|table| !table.is_answer());
+        csv_tables::write(folder, &tables)
+    }
+
+    /// The numbers of the channel charts, beside the answer's tables where those were asked for.
+    pub fn traces(&self, parts: &[SessionPart<'_>]) -> Result<(), Failure> {
+        match &self.csv {
+            Some(folder) => csv_tables::write(folder, &[csv_tables::traces(parts)]),
+            None => Ok(()),
+        }
     }
 
     /// A failure: as JSON on stdout when that was asked for, and always on stderr.
@@ -72,7 +103,8 @@ impl Output {
                 Severity::Caution => "caution",
                 Severity::Disqualifies => "disqualifies",
             };
-            eprintln!("{word}: {} [{}]", warning.message, warning.id);
+            let message = self.units.prose(&warning.message);
+            eprintln!("{word}: {message} [{}]", warning.id);
         }
     }
 
@@ -80,6 +112,13 @@ impl Output {
     pub fn say(&self, text: &str) {
         eprintln!("{text}");
     }
+}
+
+fn not_json(error: &serde_json::Error) -> Failure {
+    Failure::new(
+        format!("the answer cannot be written as JSON: {error}"),
+        "please report it",
+    )
 }
 
 /// A plain table: no lines, columns apart by two blanks, numbers to the right.
@@ -122,6 +161,17 @@ pub fn figure(estimate: &Estimate, decimals: usize) -> String {
             "{:.decimals$} ({:.decimals$}..{:.decimals$})",
             i.estimate, i.low, i.high
         ),
+        None => "-".to_owned(),
+    }
+}
+
+/// The same in the units printed.
+pub fn told(units: Units, measure: Measure, estimate: &Estimate, decimals: usize) -> String {
+    match estimate.known() {
+        Some(i) => {
+            let [middle, low, high] = [i.estimate, i.low, i.high].map(|v| units.of(measure, v));
+            format!("{middle:.decimals$} ({low:.decimals$}..{high:.decimals$})")
+        }
         None => "-".to_owned(),
     }
 }

@@ -3,9 +3,12 @@
 use super::compare::change;
 use super::output::table;
 use crate::compare::Comparison;
+use crate::quantity::{Measure, Units};
 
 /// The plain tests and the change day by day; empty where there are none.
-pub fn plain_text(comparison: &Comparison) -> String {
+pub fn plain_text(comparison: &Comparison, units: Units) -> String {
+    let unit = units.symbol(Measure::Difference);
+    let change = |estimate| change(estimate, Measure::Difference, units);
     let p = |p: Option<f64>| match p {
         None => "-".to_owned(),
         Some(p) if p < 0.001 => "<0.001".to_owned(),
@@ -40,8 +43,8 @@ pub fn plain_text(comparison: &Comparison) -> String {
             "-".to_owned(),
         ]);
     }
-    let mut text =
-        String::from("\n") + &table(&["beside the answer, K", "95 % interval", "p"], rows);
+    let head = format!("beside the answer, {unit}");
+    let mut text = String::from("\n") + &table(&[&head, "95 % interval", "p"], rows);
     if let Some(agreement) = by_day.agreement {
         let verb = if by_day.disagree() {
             "disagree"
@@ -49,8 +52,10 @@ pub fn plain_text(comparison: &Comparison) -> String {
             "agree"
         };
         text += &format!(
-            "days {verb}: Q {:.2}, p {:.3}, the change varies by {:.2} K from day to day\n",
-            agreement.q, agreement.q_p, agreement.tau_k
+            "days {verb}: Q {:.2}, p {:.3}, the change varies by {:.2} {unit} from day to day\n",
+            agreement.q,
+            agreement.q_p,
+            units.of(Measure::Difference, agreement.tau_k)
         );
     }
     text

@@ -8,13 +8,14 @@ use super::compare::wrapped;
 use super::each::{Each, averaged, ended};
 use super::failure::Failure;
 use super::output::{count, write_file};
-use super::provenance::provenance;
+use super::provenance::{Command, provenance};
 use super::values::threshold;
 use super::{Context, Outcome};
 use crate::book::{Book, BookError};
 use crate::compare::BookScatter;
 use crate::estimate::prepare::STEP_S;
 use crate::plan::{Plan, Request, plan};
+use crate::quantity::{Measure, Units};
 use crate::report::{CAUTIONS, plan_page};
 use crate::session::SessionMeta;
 
@@ -85,13 +86,18 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
     }
     if let Some(path) = &arguments.html {
         let metas: Vec<&SessionMeta> = sessions.iter().map(|s| &s.meta).collect();
-        let mut from = provenance(&command(arguments), &metas, Vec::new());
+        let mut from = provenance(command(arguments), &metas, Vec::new(), context.units);
         from.seed = Some(plan.seed);
-        write_file(path, &plan_page(&plan, &summary(&plan), &from, &[])?)?;
+        write_file(
+            path,
+            &plan_page(&plan, &summary(&plan, context.units), &from, &[])?,
+        )?;
         context.output.say(&format!("page: {}", path.display()));
     }
     context.output.warnings(&plan.warnings);
-    context.output.answer(&plan, || text(&plan))?;
+    context
+        .output
+        .answer(&plan, || text(&plan, context.units))?;
     Ok(ended)
 }
 
@@ -123,37 +129,35 @@ fn book(context: &Context, arguments: &Arguments) -> Result<Option<Book>, Failur
     }
 }
 
-fn command(arguments: &Arguments) -> String {
-    let mut command = format!(
-        "heatbook plan --effect-k {} --before {} --after {} --sessions-per-day {} --threshold-k {}",
-        arguments.effect_k,
-        arguments.before,
-        arguments.after,
-        arguments.sessions_per_day,
-        arguments.threshold_k
-    );
-    if let Some(days) = arguments.days {
-        command += &format!(" --days {days}");
-    }
-    if arguments.one_setup_a_day {
-        command += " --one-setup-a-day";
-    }
+fn command(arguments: &Arguments) -> Command {
+    let mut command = Command::new("plan");
+    command.flag("effect-k", Some(arguments.effect_k));
+    command.flag("before", Some(&arguments.before));
+    command.flag("after", Some(&arguments.after));
+    command.flag("sessions-per-day", Some(arguments.sessions_per_day));
+    command.flag("threshold-k", Some(arguments.threshold_k));
+    command.flag("days", arguments.days);
+    command.switch("one-setup-a-day", arguments.one_setup_a_day);
     command
 }
 
 /// The plan in a few sentences.
-pub fn summary(plan: &Plan) -> String {
+pub fn summary(plan: &Plan, units: Units) -> String {
+    let kelvin = |k: f64| {
+        let told = units.of(Measure::Difference, k);
+        format!("{told:.1} {}", units.symbol(Measure::Difference))
+    };
     let mut text = match (plan.sessions_needed, plan.days_needed) {
         (Some(sessions), Some(days)) => format!(
-            "To find a change of {:.1} K four times out of five takes {} with each setup: {} of {}.",
-            plan.effect_k,
+            "To find a change of {} four times out of five takes {} with each setup: {} of {}.",
+            kelvin(plan.effect_k),
             count(sessions as usize, "session"),
             count(days as usize, "day"),
             plan.sessions_per_day
         ),
         _ => format!(
-            "No test of a practical size finds a change of {:.1} K: it is too small beside the scatter of sessions.",
-            plan.effect_k
+            "No test of a practical size finds a change of {}: it is too small beside the scatter of sessions.",
+            kelvin(plan.effect_k)
         ),
     };
     let design = format!(
@@ -164,8 +168,9 @@ pub fn summary(plan: &Plan) -> String {
     match (plan.power, plan.smallest_effect_k) {
         (Some(power), Some(smallest)) => {
             text += &format!(
-                " With {design} it is found in {:.0} % of campaigns; the smallest change found four times out of five is {smallest:.1} K.",
-                100.0 * power
+                " With {design} it is found in {:.0} % of campaigns; the smallest change found four times out of five is {}.",
+                100.0 * power,
+                kelvin(smallest)
             );
         }
         _ => {
@@ -176,16 +181,16 @@ pub fn summary(plan: &Plan) -> String {
     }
     if let Some(share) = plan.power_no_practical_change {
         text += &format!(
-            " If the part does nothing, that it does less than {:.1} K is shown in {:.0} %.",
-            plan.threshold_k,
+            " If the part does nothing, that it does less than {} is shown in {:.0} %.",
+            kelvin(plan.threshold_k),
             100.0 * share
         );
     }
     text
 }
 
-fn text(plan: &Plan) -> String {
-    let mut text = wrapped(&summary(plan)) + "\n\n";
+fn text(plan: &Plan, units: Units) -> String {
+    let mut text = wrapped(&summary(plan, units)) + "\n\n";
     text += &format!("B is {}, A is {}\n", plan.before, plan.after);
     for day in 1..=plan.days.min(DAYS_PRINTED) {
         let runs = plan.order.iter().filter(|r| r.day == day);
@@ -199,10 +204,11 @@ fn text(plan: &Plan) -> String {
     }
     text += "\n";
     let from = &plan.scatter_from;
+    let kelvin = units.symbol(Measure::Difference);
     text += &wrapped(&format!(
-        "scatter: {:.2} K a session, {:.2} K a day ({}; {}, {}). Power: {} simulated campaigns through the comparison itself, seed {}.",
-        from.session_sd_k,
-        from.day_sd_k,
+        "scatter: {:.2} {kelvin} a session, {:.2} {kelvin} a day ({}; {}, {}). Power: {} simulated campaigns through the comparison itself, seed {}.",
+        units.of(Measure::Difference, from.session_sd_k),
+        units.of(Measure::Difference, from.day_sd_k),
         from.source,
         count(from.sessions, "session"),
         count(from.days, "day"),

@@ -1,22 +1,90 @@
-//! Where a page's numbers come from.
+//! Where a page's numbers come from, and the command that makes it again.
 
+use std::fmt::{Display, Write as _};
+
+use crate::quantity::Units;
 use crate::report::Provenance;
 use crate::session::SessionMeta;
 
+/// A command as it is typed, each value quoted where a shell would part or change it.
+#[derive(Debug, Clone)]
+pub struct Command(String);
+
+impl Command {
+    /// A verb of this program.
+    pub fn new(verb: &str) -> Self {
+        Self(format!("heatbook {verb}"))
+    }
+
+    /// Values without a flag.
+    pub fn values<T: Display>(&mut self, values: impl IntoIterator<Item = T>) {
+        for value in values {
+            let _ = write!(self.0, " {}", quoted(&value.to_string()));
+        }
+    }
+
+    /// A flag with its value, if it has one.
+    pub fn flag<T: Display>(&mut self, name: &str, value: Option<T>) {
+        if let Some(value) = value {
+            let _ = write!(self.0, " --{name} {}", quoted(&value.to_string()));
+        }
+    }
+
+    /// A flag without a value, if it is given.
+    pub fn switch(&mut self, name: &str, given: bool) {
+        if given {
+            let _ = write!(self.0, " --{name}");
+        }
+    }
+}
+
+/// A word for a POSIX shell: in single quotes unless it is of harmless characters.
+fn quoted(word: &str) -> String {
+    let harmless = |c: char| c.is_alphanumeric() || "-_./:=,+%".contains(c);
+    if !word.is_empty() && word.chars().all(harmless) {
+        return word.to_owned();
+    }
+    format!("'{}'", word.replace('\'', "'\\''"))
+}
+
 /// Provenance of a page: program, command, files by content.
 pub fn provenance(
-    command: &str,
+    mut command: Command,
     sessions: &[&SessionMeta],
     settings: Vec<(String, String)>,
+    units: Units,
 ) -> Provenance {
+    command.flag("units", (units == Units::Us).then_some("us"));
     Provenance {
         tool_version: env!("CARGO_PKG_VERSION").to_owned(),
-        command: command.to_owned(),
+        command: command.0,
         files: sessions
             .iter()
             .map(|s| (s.file.clone(), s.sha256.clone()))
             .collect(),
         settings,
         seed: None,
+        units,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The quoting rule of POSIX.1-2017, Shell Command Language, 2.2.2.
+    #[test]
+    fn a_command_can_be_typed_again() {
+        let mut command = Command::new("compare");
+        command.flag("before", Some("open ducts"));
+        command.flag("after", Some("driver's $HOME"));
+        command.flag("threshold-k", Some(0.5));
+        command.flag::<f64>("ambient-c", None);
+        command.switch("keep", true);
+        command.values(["s1"]);
+        assert_eq!(
+            command.0,
+            r"heatbook compare --before 'open ducts' --after 'driver'\''s $HOME' --threshold-k 0.5 --keep s1"
+        );
     }
 }

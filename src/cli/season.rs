@@ -7,10 +7,11 @@ use clap::{Args, ValueEnum};
 use super::compare::wrapped;
 use super::each::{averaged, ended};
 use super::failure::Failure;
-use super::output::{table, write_file};
-use super::provenance::provenance;
+use super::output::{table, told, write_file};
+use super::provenance::{Command, provenance};
 use super::{Context, Outcome};
 use crate::estimate::prepare::STEP_S;
+use crate::quantity::{Measure, Units};
 use crate::report::season_page;
 use crate::season::{CarSeason, SeasonAnswer, season, sentences};
 use crate::session::SessionMeta;
@@ -56,16 +57,17 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
     answer.warnings.splice(0..0, damage);
     if let Some(path) = &arguments.html {
         let used: Vec<&SessionMeta> = metas.iter().collect();
-        let page = season_page(
-            &answer,
-            &provenance("heatbook season", &used, Vec::new()),
-            &[],
-        )?;
+        let mut command = Command::new("season");
+        command.flag("car", arguments.car.as_ref());
+        let from = provenance(command, &used, Vec::new(), context.units);
+        let page = season_page(&answer, &from, &[])?;
         write_file(path, &page)?;
         context.output.say(&format!("page: {}", path.display()));
     }
     context.output.warnings(&answer.warnings);
-    context.output.answer(&answer, || text(&answer))?;
+    context
+        .output
+        .answer(&answer, || text(&answer, context.units))?;
     let shown = answer.cars.iter().any(|car| car.drift.shown == Some(true));
     Ok(if shown && arguments.fail_on == Some(FailOn::Drift) {
         Outcome::ConditionMet
@@ -87,16 +89,16 @@ fn nothing(all: &[SessionMeta]) -> Failure {
     )
 }
 
-fn text(answer: &SeasonAnswer) -> String {
+fn text(answer: &SeasonAnswer, units: Units) -> String {
     answer
         .cars
         .iter()
-        .map(of_car)
+        .map(|car| of_car(car, units))
         .collect::<Vec<_>>()
         .join("\n")
 }
 
-fn of_car(car: &CarSeason) -> String {
+fn of_car(car: &CarSeason, units: Units) -> String {
     let rows = car.sessions.iter().map(|s| {
         vec![
             s.id.clone(),
@@ -106,7 +108,7 @@ fn of_car(car: &CarSeason) -> String {
             s.start
                 .map_or_else(|| "-".to_owned(), |t| t.format("%H:%M").to_string()),
             relative(&s.conductance),
-            super::output::figure(&s.settled_c, 1),
+            told(units, Measure::Temperature, &s.settled_c, 1),
         ]
     });
     let header = [
@@ -115,22 +117,27 @@ fn of_car(car: &CarSeason) -> String {
         "day",
         "start",
         "conductance, %",
-        "settles, °C",
+        &format!("settles, {}", units.symbol(Measure::Temperature)),
     ];
     let mut text = format!(
         "{}\n\n{}",
-        wrapped(&sentences(car)),
+        wrapped(&sentences(car, units)),
         table(&header, rows.collect())
     );
     for session in &car.sessions {
         if let Some(why) = &session.why {
-            text += &format!("{}: {why}\n", session.id);
+            text += &format!("{}: {}\n", session.id, units.prose(why));
         }
     }
     if let Some(ambient_c) = car.at_ambient_c {
         let reading = format!(
-            "Conductance at {:.0} km/h and {:.3} kg/m³, in percent of the mean of all sessions; settled coolant over one drive at {ambient_c:.0} °C. Intervals 95 %, of each session's own windows; sessions scatter more.",
-            car.at_speed_kmh, car.at_air_density_kg_m3
+            "Conductance at {:.0} {} and {:.3} {}, in percent of the mean of all sessions; settled coolant over one drive at {:.0} {}. Intervals 95 %, of each session's own windows; sessions scatter more.",
+            units.of(Measure::Speed, car.at_speed_kmh),
+            units.symbol(Measure::Speed),
+            units.of(Measure::Density, car.at_air_density_kg_m3),
+            units.symbol(Measure::Density),
+            units.of(Measure::Temperature, ambient_c),
+            units.symbol(Measure::Temperature)
         );
         text += &format!("{}\n", wrapped(&reading));
     }

@@ -8,6 +8,7 @@ use super::failure::Failure;
 use super::fit::{Assessment, assessments};
 use super::output::{number, table};
 use super::{Context, Outcome};
+use crate::quantity::{Measure, Units};
 use crate::session::{Role, SessionMeta};
 use crate::warning::Warning;
 
@@ -92,11 +93,14 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
         sessions: lines.map(|(meta, told)| Line::new(meta, told)).collect(),
         warnings: Vec::new(),
     };
-    context.output.answer(&document, || text(&document))?;
+    context
+        .output
+        .answer(&document, || text(&document, context.units))?;
     Ok(Outcome::Done)
 }
 
-fn text(document: &Document) -> String {
+fn text(document: &Document, units: Units) -> String {
+    let celsius = |c: Option<f64>| c.map(|c| units.of(Measure::Temperature, c));
     if document.sessions.is_empty() {
         return "no sessions yet: heatbook import FILE... --setup NAME\n".to_owned();
     }
@@ -117,8 +121,8 @@ fn text(document: &Document) -> String {
                 s.start
                     .map_or_else(|| "-".to_owned(), |t| t.format("%H:%M").to_string()),
                 format!("{:.1}", s.duration_s / 60.0),
-                number(s.ambient_c, 1),
-                number(s.peak_coolant_c, 0),
+                number(celsius(s.ambient_c), 1),
+                number(celsius(s.peak_coolant_c), 0),
                 state,
             ]
         })
@@ -128,5 +132,8 @@ fn text(document: &Document) -> String {
             "session", "setup", "day", "start", "min", "ambient", "peak", "state",
         ],
         rows,
-    ) + "ambient and peak coolant in °C; why a session is not assessable: heatbook fit\n"
+    ) + &format!(
+        "ambient and peak coolant in {}; why a session is not assessable: heatbook fit\n",
+        units.symbol(Measure::Temperature)
+    )
 }

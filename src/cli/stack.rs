@@ -7,13 +7,14 @@ use clap::Args;
 use super::compare::{change, wrapped};
 use super::each::each;
 use super::failure::Failure;
-use super::output::{count, figure, table, write_file};
-use super::provenance::provenance;
+use super::output::{count, table, told, write_file};
+use super::provenance::{Command, provenance};
 use super::values::{ambient, celsius, load, speed};
 use super::{Context, Outcome, sheets};
 use crate::book::Book;
 use crate::car::CarSheet;
 use crate::estimate::fit_session;
+use crate::quantity::{Measure, Units};
 use crate::report::{CAUTIONS, stack_page};
 use crate::session::SessionMeta;
 use crate::stack::{
@@ -79,18 +80,24 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
     prediction.radiator_ua_from = from;
     if let Some(path) = &arguments.html {
         let metas: Vec<&SessionMeta> = used.iter().collect();
-        let mut from = provenance(&command(arguments, &file), &metas, Vec::new());
+        let mut from = provenance(command(arguments, &file), &metas, Vec::new(), context.units);
         from.files.insert(0, sheets::content(&file, &text));
         write_file(
             path,
-            &stack_page(&prediction, &summary(&prediction), None, &from, &[])?,
+            &stack_page(
+                &prediction,
+                &summary(&prediction, context.units),
+                None,
+                &from,
+                &[],
+            )?,
         )?;
         context.output.say(&format!("page: {}", path.display()));
     }
     context.output.warnings(&prediction.warnings);
     context
         .output
-        .answer(&prediction, || self::text(&prediction))?;
+        .answer(&prediction, || self::text(&prediction, context.units))?;
     Ok(Outcome::Done)
 }
 
@@ -159,65 +166,69 @@ pub fn radiator_of_fits(
     }
 }
 
-fn command(arguments: &Arguments, file: &str) -> String {
-    let mut command = format!("heatbook stack {file}");
-    if let Some(car) = &arguments.car {
-        command += &format!(" --car {}", car.display());
-    }
-    if let Some(setup) = &arguments.setup {
-        command += &format!(" --setup {setup}");
-    }
-    for (flag, value) in [
-        ("speed-kmh", arguments.speed_kmh),
-        ("load", arguments.load),
-        ("ambient-c", arguments.ambient_c),
-        ("coolant-c", arguments.coolant_c),
-    ] {
-        if let Some(value) = value {
-            command += &format!(" --{flag} {value}");
-        }
-    }
+fn command(arguments: &Arguments, file: &str) -> Command {
+    let mut command = Command::new("stack");
+    command.values([file]);
+    command.flag("car", arguments.car.as_ref().map(|path| path.display()));
+    command.flag("setup", arguments.setup.as_ref());
+    command.flag("speed-kmh", arguments.speed_kmh);
+    command.flag("load", arguments.load);
+    command.flag("ambient-c", arguments.ambient_c);
+    command.flag("coolant-c", arguments.coolant_c);
     command
 }
 
 /// The prediction in a few sentences.
-pub fn summary(prediction: &Prediction) -> String {
+pub fn summary(prediction: &Prediction, units: Units) -> String {
     let at = &prediction.at;
     let mut text = format!(
-        "Predicted, not measured, at {:.0} km/h, {:.0} % load and {:.0} °C outside.",
-        at.speed_kmh,
+        "Predicted, not measured, at {:.0} {}, {:.0} % load and {:.0} {} outside.",
+        units.of(Measure::Speed, at.speed_kmh),
+        units.symbol(Measure::Speed),
         100.0 * at.load,
-        at.ambient_c
+        units.of(Measure::Temperature, at.ambient_c),
+        units.symbol(Measure::Temperature)
     );
     if let Some(base) = prediction.stacks.first() {
-        text += &format!(" {}", base_sentence(base, at.coolant_c));
+        text += &format!(" {}", base_sentence(base, at.coolant_c, units));
     }
     for change in &prediction.changes {
-        let (estimate, unit, what) = match at.coolant_c {
-            None => (change.coolant_change_k.clone(), "K", "settled coolant"),
+        let (estimate, measure, what) = match at.coolant_c {
+            None => (
+                change.coolant_change_k.clone(),
+                Measure::Difference,
+                "settled coolant",
+            ),
             Some(_) => (
                 change.radiator_heat_change_w.map(|w| w / 1e3),
-                "kW",
+                Measure::Power,
                 "heat rejected by the radiator",
             ),
         };
         text += &match &estimate {
             Estimate::Known(i) => format!(
-                " With {} the {what} changes by {} {unit} (95 % interval {} to {}).",
+                " With {} the {what} changes by {} {} (95 % interval {} to {}).",
                 change.what_if,
-                signed(i.estimate),
-                signed(i.low),
-                signed(i.high)
+                signed(units.of(measure, i.estimate)),
+                units.symbol(measure),
+                signed(units.of(measure, i.low)),
+                signed(units.of(measure, i.high))
             ),
             Estimate::Unknown { why } => {
-                format!(" What {} changes is unknown: {why}.", change.what_if)
+                format!(
+                    " What {} changes is unknown: {}.",
+                    change.what_if,
+                    units.prose(why)
+                )
             }
         };
     }
     text
 }
 
-fn base_sentence(base: &StackAnswer, coolant_c: Option<f64>) -> String {
+fn base_sentence(base: &StackAnswer, coolant_c: Option<f64>, units: Units) -> String {
+    let celsius = units.symbol(Measure::Temperature);
+    let told = |c: f64| units.of(Measure::Temperature, c);
     let Some(radiator) = base.exchangers.iter().find(|e| e.kind == Kind::Radiator) else {
         return base
             .why
@@ -227,16 +238,21 @@ fn base_sentence(base: &StackAnswer, coolant_c: Option<f64>) -> String {
     match (coolant_c, radiator.in_c.known(), radiator.heat_w.known()) {
         (None, Some(i), _) => {
             format!(
-                "Coolant of {} settles at {:.1} °C ({:.1} to {:.1}).",
-                base.name, i.estimate, i.low, i.high
+                "Coolant of {} settles at {:.1} {celsius} ({:.1} to {:.1}).",
+                base.name,
+                told(i.estimate),
+                told(i.low),
+                told(i.high)
             )
         }
         (Some(held_c), _, Some(i)) => format!(
-            "With the coolant held at {held_c:.0} °C the radiator of {} rejects {:.1} kW ({:.1} to {:.1}).",
+            "With the coolant held at {:.0} {celsius} the radiator of {} rejects {:.1} {} ({:.1} to {:.1}).",
+            told(held_c),
             base.name,
-            i.estimate / 1e3,
-            i.low / 1e3,
-            i.high / 1e3
+            units.of(Measure::Power, i.estimate / 1e3),
+            units.symbol(Measure::Power),
+            units.of(Measure::Power, i.low / 1e3),
+            units.of(Measure::Power, i.high / 1e3)
         ),
         _ => String::new(),
     }
@@ -247,15 +263,21 @@ fn signed(value: f64) -> String {
     format!("{value:+.2}").replace('-', "−")
 }
 
-fn text(prediction: &Prediction) -> String {
-    let mut text = wrapped(&summary(prediction)) + "\n\n";
+fn text(prediction: &Prediction, units: Units) -> String {
+    let conductance_decimals = match units {
+        Units::Metric => 0,
+        Units::Us => 1,
+    };
+    let conductance = units.symbol(Measure::Conductance);
+    let kelvin = units.symbol(Measure::Difference);
+    let mut text = wrapped(&summary(prediction, units)) + "\n\n";
     let head = [
         "stack",
         "exchanger",
-        "fluid in, °C",
-        "out, °C",
-        "heat, kW",
-        "W/K",
+        &format!("fluid in, {}", units.symbol(Measure::Temperature)),
+        &format!("out, {}", units.symbol(Measure::Temperature)),
+        &format!("heat, {}", units.symbol(Measure::Power)),
+        conductance,
         "heated",
     ];
     let mut rows = Vec::new();
@@ -264,23 +286,39 @@ fn text(prediction: &Prediction) -> String {
             rows.push(vec![
                 stack.name.clone(),
                 e.name.clone(),
-                figure(&e.in_c, 1),
-                point(&e.out_c, 1.0, 1),
-                point(&e.heat_w, 1e-3, 1),
-                point(&e.specific_dissipation_w_per_k, 1.0, 0),
+                told(units, Measure::Temperature, &e.in_c, 1),
+                point(units, Measure::Temperature, &e.out_c, 1),
+                point(units, Measure::Power, &e.heat_w.map(|w| w / 1e3), 1),
+                point(
+                    units,
+                    Measure::Conductance,
+                    &e.specific_dissipation_w_per_k,
+                    conductance_decimals,
+                ),
                 format!("{}/{}", e.cells_heated_by_air, e.cells),
             ]);
         }
     }
     text += &table(&head, rows);
-    text += "W/K: specific dissipation, heat over fluid in minus ambient. heated: cells in which\nthe air heats the fluid.\n";
-    text += &changes(prediction);
+    let reading = format!(
+        "{conductance}: specific dissipation, heat over fluid in minus ambient. heated: cells in \
+         which the air heats the fluid."
+    );
+    text += &(wrapped(&reading) + "\n");
+    text += &changes(prediction, units);
     for c in &prediction.changes {
         let largest: Vec<String> = c
             .influences
             .iter()
             .take(INFLUENCES)
-            .map(|i| format!("{} ({:+.2} to {:+.2} K)", i.input, i.at_low_k, i.at_high_k))
+            .map(|i| {
+                format!(
+                    "{} ({:+.2} to {:+.2} {kelvin})",
+                    i.input,
+                    units.of(Measure::Difference, i.at_low_k),
+                    units.of(Measure::Difference, i.at_high_k)
+                )
+            })
             .collect();
         if !largest.is_empty() {
             text += &(wrapped(&format!(
@@ -300,51 +338,68 @@ fn text(prediction: &Prediction) -> String {
     }
     if let Some(from) = &prediction.radiator_ua_from {
         text += &(wrapped(&format!(
-            "radiator: {} W/K, from {} with {} ({} W/K between coolant and ambient)",
-            figure(&from.radiator_ua_w_per_k, 0),
+            "radiator: {} {conductance}, from {} with {} ({} {conductance} between coolant and ambient)",
+            told(
+                units,
+                Measure::Conductance,
+                &from.radiator_ua_w_per_k,
+                conductance_decimals
+            ),
             count(from.sessions.len(), "session"),
             from.setup,
-            figure(&from.effective_w_per_k, 0),
+            told(
+                units,
+                Measure::Conductance,
+                &from.effective_w_per_k,
+                conductance_decimals
+            ),
         )) + "\n");
     }
     text + CAUTIONS[0] + "\n"
 }
 
 /// What each what-if changes, in the columns that have a figure.
-fn changes(prediction: &Prediction) -> String {
+fn changes(prediction: &Prediction, units: Units) -> String {
     type Of = fn(&Change) -> Estimate;
-    let all: [(&str, Of); 4] = [
-        ("coolant, K", |c| c.coolant_change_k.clone()),
-        ("radiator, kW", |c| {
+    let all: [(&str, Measure, Of); 4] = [
+        ("coolant", Measure::Difference, |c| {
+            c.coolant_change_k.clone()
+        }),
+        ("radiator", Measure::Power, |c| {
             c.radiator_heat_change_w.map(|w| w / 1e3)
         }),
-        ("charge air, K", |c| c.charge_air_change_k.clone()),
-        ("oil, K", |c| c.oil_change_k.clone()),
+        ("charge air", Measure::Difference, |c| {
+            c.charge_air_change_k.clone()
+        }),
+        ("oil", Measure::Difference, |c| c.oil_change_k.clone()),
     ];
     // Either the coolant settles or its heat does.
     let moot = usize::from(prediction.at.coolant_c.is_none());
     let has_figure = |of: &Of| prediction.changes.iter().any(|c| of(c).known().is_some());
-    let shown: Vec<&(&str, Of)> = all
+    let shown: Vec<&(&str, Measure, Of)> = all
         .iter()
         .enumerate()
-        .filter(|(i, (_, of))| *i != moot && has_figure(of))
+        .filter(|(i, (_, _, of))| *i != moot && has_figure(of))
         .map(|(_, column)| column)
         .collect();
     if shown.is_empty() {
         return String::new();
     }
-    let head: Vec<&str> = std::iter::once("what-if")
-        .chain(shown.iter().map(|(name, _)| *name))
-        .collect();
+    let names = shown
+        .iter()
+        .map(|(name, measure, _)| format!("{name}, {}", units.symbol(*measure)));
+    let head: Vec<String> = std::iter::once("what-if".to_owned()).chain(names).collect();
+    let head: Vec<&str> = head.iter().map(String::as_str).collect();
     let rows = prediction.changes.iter().map(|c| {
-        let figures = shown.iter().map(|(_, of)| change(&of(c)));
+        let figures = shown
+            .iter()
+            .map(|(_, measure, of)| change(&of(c), *measure, units));
         std::iter::once(c.what_if.clone()).chain(figures).collect()
     });
     format!("\n{}", table(&head, rows.collect()))
 }
 
-fn point(estimate: &Estimate, scale: f64, decimals: usize) -> String {
-    estimate
-        .point()
-        .map_or_else(|| "-".to_owned(), |v| format!("{:.decimals$}", v * scale))
+fn point(units: Units, measure: Measure, estimate: &Estimate, decimals: usize) -> String {
+    let told = estimate.point().map(|v| units.of(measure, v));
+    told.map_or_else(|| "-".to_owned(), |v| format!("{v:.decimals$}"))
 }

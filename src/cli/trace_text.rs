@@ -1,6 +1,7 @@
 //! A channel through time, in one line of text; laps in a sentence.
 
 use crate::laps::{LapSource, Laps};
+use crate::quantity::Units;
 use crate::session::{Grid, Role};
 
 const BARS: [char; 8] = ['▁', '▂', '▃', '▄', '▅', '▆', '▇', '█'];
@@ -8,7 +9,7 @@ const BARS: [char; 8] = ['▁', '▂', '▃', '▄', '▅', '▆', '▇', '█']
 const WIDTH: usize = 52;
 
 /// Coolant and speed, each a line: range and course.
-pub fn plot(grid: &Grid) -> String {
+pub fn plot(grid: &Grid, units: Units) -> String {
     [(Role::Coolant, "°C"), (Role::Speed, "km/h")]
         .into_iter()
         .filter_map(|(role, unit)| {
@@ -18,6 +19,7 @@ pub fn plot(grid: &Grid) -> String {
                 (l.min(v), h.max(v))
             });
             let range = format!("{low:.0}..{high:.0} {unit}");
+            let range = units.prose(&range);
             (high > low).then(|| {
                 format!(
                     "  {:<8} {range:<14}{}\n",

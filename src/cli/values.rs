@@ -3,6 +3,58 @@
 use chrono::{NaiveDate, NaiveDateTime};
 
 use crate::ingest::{DateOrder, is_plausible, is_rate};
+use crate::quantity::{Measure, Units};
+
+/// The system of units to print in.
+pub fn units(text: &str) -> Result<Units, String> {
+    match text {
+        "metric" => Ok(Units::Metric),
+        "us" => Ok(Units::Us),
+        _ => Err("expected metric or us".to_owned()),
+    }
+}
+
+/// A figure that may carry its unit, in the unit inside: `110`, `110C` and `230F` for a
+/// temperature, `5`, `5K` and `9F` for a difference.
+fn figure(text: &str, measure: Measure) -> Option<f64> {
+    let text = text.trim();
+    let (figure, units) = match text.strip_suffix(['F', 'f']) {
+        Some(figure) => (figure, Units::Us),
+        None => (
+            text.strip_suffix(['C', 'c', 'K', 'k']).unwrap_or(text),
+            Units::Metric,
+        ),
+    };
+    let figure = figure.trim_end_matches([' ', '°']);
+    let value: f64 = figure.parse().ok()?;
+    Some(units.to_inside(measure, value))
+}
+
+/// A temperature in °C, or °F where the value says so, within a range of °C.
+pub fn temperature(text: &str, range: std::ops::RangeInclusive<f64>) -> Result<f64, String> {
+    figure(text, Measure::Temperature)
+        .filter(|value| range.contains(value))
+        .ok_or_else(|| {
+            format!(
+                "expected degrees Celsius from {} to {}, or Fahrenheit with an F: 230F",
+                range.start(),
+                range.end()
+            )
+        })
+}
+
+/// A difference of temperatures in K, or °F where the value says so, within a range of K.
+pub fn difference(text: &str, range: std::ops::RangeInclusive<f64>) -> Result<f64, String> {
+    figure(text, Measure::Difference)
+        .filter(|value| range.contains(value))
+        .ok_or_else(|| {
+            format!(
+                "expected kelvin from {} to {}, or degrees Fahrenheit with an F: 9F",
+                range.start(),
+                range.end()
+            )
+        })
+}
 
 /// A local date and time, with `T` or a blank between, seconds optional.
 pub fn date_time(text: &str) -> Result<NaiveDateTime, String> {
@@ -36,15 +88,12 @@ pub fn setup_name(text: &str) -> Result<String, String> {
 
 /// An outside temperature, °C.
 pub fn ambient(text: &str) -> Result<f64, String> {
-    match text.parse::<f64>() {
-        Ok(value) if (-60.0..=60.0).contains(&value) => Ok(value),
-        _ => Err("expected degrees Celsius from -60 to 60".to_owned()),
-    }
+    temperature(text, -60.0..=60.0)
 }
 
 /// The temperature of a hot fluid, °C.
 pub fn celsius(text: &str) -> Result<f64, String> {
-    within(text, -50.0..=500.0, "degrees Celsius from -50 to 500")
+    temperature(text, -50.0..=500.0)
 }
 
 /// A road speed, km/h.
@@ -60,7 +109,10 @@ pub fn load(text: &str) -> Result<f64, String> {
 /// Two changes of temperature, `LOW..HIGH`, K.
 pub fn change_range(text: &str) -> Result<(f64, f64), String> {
     let parsed = text.split_once("..").and_then(|(low, high)| {
-        let ends: (f64, f64) = (low.parse().ok()?, high.parse().ok()?);
+        let ends = (
+            figure(low, Measure::Difference)?,
+            figure(high, Measure::Difference)?,
+        );
         let sound = ends.0 <= ends.1 && ends.0.abs() <= 50.0 && ends.1.abs() <= 50.0;
         sound.then_some(ends)
     });
@@ -76,10 +128,11 @@ fn within(text: &str, range: std::ops::RangeInclusive<f64>, expected: &str) -> R
 
 /// A change of temperature, or its scatter, K.
 pub fn threshold(text: &str) -> Result<f64, String> {
-    match text.parse::<f64>() {
-        Ok(value) if value > 0.0 && value <= 50.0 => Ok(value),
-        _ => Err("expected kelvin above 0, up to 50".to_owned()),
-    }
+    figure(text, Measure::Difference)
+        .filter(|value| *value > 0.0 && *value <= 50.0)
+        .ok_or_else(|| {
+            "expected kelvin above 0, up to 50, or degrees Fahrenheit with an F: 1F".to_owned()
+        })
 }
 
 /// `FILE=SECONDS`: the file's name without folders, and a number.
@@ -107,5 +160,28 @@ pub fn rate_hz(text: &str) -> Result<f64, String> {
     match text.parse::<f64>() {
         Ok(rate) if is_rate(rate) => Ok(rate),
         _ => Err("expected rows a second, from 0.01 to 1000".to_owned()),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_value_may_carry_its_unit() {
+        let near = |got: Result<f64, String>, wanted: f64| {
+            assert!((got.unwrap() - wanted).abs() < 1e-9);
+        };
+        for text in ["110", "110C", "110 °C", "230F", "230 °F", "230f"] {
+            near(celsius(text), 110.0);
+        }
+        for text in ["5", "5K", "9F", "9 °F"] {
+            near(threshold(text), 5.0);
+        }
+        assert_eq!(change_range("-3.6F..-1.8F"), Ok((-2.0, -1.0)));
+        assert_eq!(change_range("-3.1..-0.9"), Ok((-3.1, -0.9)));
+        for text in ["", "F", "110X", "1e9F", "nanF", "infF"] {
+            assert!(celsius(text).is_err() && threshold(text).is_err(), "{text}");
+        }
     }
 }

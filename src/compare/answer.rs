@@ -5,6 +5,7 @@ use serde::{Serialize, Serializer};
 use super::by_day::ByDay;
 use super::plain::PlainTest;
 use super::predicted::Predicted;
+use super::sensitivity::Rerun;
 use crate::stats::Estimate;
 use crate::warning::Warning;
 
@@ -57,6 +58,9 @@ pub struct Comparison {
     /// A change that was predicted, beside the measured one, which the verdict does not know. `None`:
     /// none was given.
     pub predicted: Option<Predicted>,
+    /// The comparison run again with one assumption replaced at a time; made for pages and tables.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub sensitivity: Vec<Rerun>,
     /// What the reader must know besides.
     pub warnings: Vec<Warning>,
     /// For the page: each session's own line.
@@ -275,7 +279,7 @@ pub struct WhatItWouldTake {
 }
 
 /// One session's line on the comparison page.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct SessionRow {
     /// The session.
     pub id: String,
@@ -302,7 +306,7 @@ pub struct SessionRow {
 }
 
 /// Settled mean coolant against ambient on the reference drive, thermostat open.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Curves {
     /// Ambient, °C, rising.
     pub ambient_c: Vec<f64>,

@@ -49,7 +49,7 @@ impl Eligible {
                     sessions[0].meta.label(),
                     differs.join(", ")
                 ),
-                (None, true) => match eligible::usable(session, source, false) {
+                (None, true) => match eligible::usable(session, source, 1.0, false) {
                     Ok(prepared) => {
                         used.push(prepared);
                         kept.push(&session.meta);

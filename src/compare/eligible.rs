@@ -42,12 +42,16 @@ pub(super) fn overlap(a: &SessionMeta, b: &SessionMeta) -> bool {
 pub(super) fn usable(
     session: &Session,
     source: Option<HeatSource>,
+    heat_scale: f64,
     lift: bool,
 ) -> Result<Prepared, WhyLeftOut> {
     if let Some(reason) = session.meta.excluded.as_ref().filter(|_| !lift) {
         return Err(WhyLeftOut::Excluded(reason.clone()));
     }
-    let prepared = prepare(session, source);
+    let mut prepared = prepare(session, source);
+    if let Some(heat) = &mut prepared.heat {
+        heat.watts.iter_mut().for_each(|watts| *watts *= heat_scale);
+    }
     match assess(&prepared) {
         Ok(()) => Ok(prepared),
         Err(why @ NotAssessable::Regulated { .. }) => {

@@ -32,6 +32,8 @@ impl Gathered {
     pub fn of(sessions: &[Session], request: &Request, lift: bool) -> Self {
         let CommonSource { source, given_up } =
             common_source(sessions.iter().filter(|s| request.compares(s)), lift);
+        let source = request.assumed.heat_source.or(source);
+        let scale = request.assumed.heat_scale;
         let mut warnings = Vec::new();
         if let (Some(used), Some((better, id))) = (source, given_up) {
             warnings.push(Warning::note(
@@ -52,7 +54,7 @@ impl Gathered {
             let twin = kept.iter().find(|meta| overlap(meta, &session.meta));
             let usable = match twin {
                 Some(twin) => Err(WhyLeftOut::Overlaps(twin.label())),
-                None => eligible::usable(session, source, lift),
+                None => eligible::usable(session, source, scale, lift),
             };
             if gathered.sort(session, usable, request) {
                 kept.push(&session.meta);
@@ -65,7 +67,7 @@ impl Gathered {
             .filter(|s| !request.compares(s))
             .filter(|s| first.is_some_and(|f| f.meta.car.name == s.meta.car.name))
             .filter(|s| first.is_some_and(|f| hardware_differences(f, s).is_empty()))
-            .filter_map(|s| eligible::usable(s, source, lift).ok())
+            .filter_map(|s| eligible::usable(s, source, scale, lift).ok())
             .collect();
         gathered
     }

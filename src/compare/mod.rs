@@ -14,6 +14,7 @@ mod placebo;
 mod plain;
 mod predicted;
 mod scatter;
+mod sensitivity;
 mod standardised;
 pub mod verdict;
 
@@ -29,6 +30,7 @@ pub use placebo::SEED as PLACEBO_SEED;
 pub use plain::PlainTest;
 pub use predicted::{BesideMeasured, Predicted};
 pub use scatter::BookScatter;
+pub use sensitivity::{Assumed, Rerun, sensitivity};
 
 use std::collections::BTreeMap;
 
@@ -65,6 +67,8 @@ pub struct Request {
     pub looks: u32,
     /// Sessions with each setup that a plan in the book stops at.
     pub planned: Option<u32>,
+    /// What the heat input is taken as.
+    pub assumed: Assumed,
 }
 
 impl Request {
@@ -80,6 +84,7 @@ impl Request {
             family: 1,
             looks: 1,
             planned: None,
+            assumed: Assumed::default(),
         }
     }
 
@@ -239,6 +244,7 @@ impl<'a> Draft<'a> {
             what_it_would_take: take,
             looks: request.looks,
             predicted: None,
+            sensitivity: Vec::new(),
             rows: (used.iter().enumerate())
                 .map(|(i, s)| standard.row(s, i))
                 .collect(),
@@ -310,6 +316,7 @@ impl<'a> Draft<'a> {
             what_it_would_take: None,
             looks: self.request.looks,
             predicted: None,
+            sensitivity: Vec::new(),
             rows: Vec::new(),
             curves: None,
             before: self.gathered.before,

@@ -6,6 +6,7 @@
 //! effect.
 
 use super::answer::{Bound, Comparison, Verdict, WhatItWouldTake};
+use crate::quantity::{Measure, Units};
 use crate::stats::{Estimate, Interval, sessions_needed};
 
 /// Power at which a test is sized.
@@ -114,25 +115,31 @@ impl Verdict {
 }
 
 /// The verdict in two sentences: the answer with its numbers, and what it does not prove.
-pub fn sentences(comparison: &Comparison) -> String {
+pub fn sentences(comparison: &Comparison, units: Units) -> String {
     let (before, after) = (&comparison.before.setup, &comparison.after.setup);
     let change = &comparison.coolant_change_k.main;
-    let ambient = comparison.reference.ambient_c;
-    let threshold = comparison.threshold_k;
+    let ambient = ambient(comparison, units);
+    let threshold_k = comparison.threshold_k;
+    let kelvin = units.symbol(Measure::Difference);
+    let told = |k: f64| units.of(Measure::Difference, k);
+    let threshold = told(threshold_k);
+    let signed = |k: f64| signed(told(k));
+    let range = |i: &Interval| range(i, units);
     if let Some(bound) = comparison.regulated_evidence.as_ref().filter(|b| b.decides) {
-        return of_bound(comparison, bound);
+        return of_bound(comparison, bound, units);
     }
     match (comparison.verdict, change) {
         (Verdict::NotComparable, _) => {
             format!(
                 "{after} cannot be compared with {before}: {}.",
-                reason(comparison)
+                reason(comparison, units)
             )
         }
         (_, Estimate::Unknown { why }) => {
             format!(
-                "Nobody can tell from these sessions whether {after} runs cooler than {before}: {why}. {}",
-                outlook(comparison)
+                "Nobody can tell from these sessions whether {after} runs cooler than {before}: {}. {}",
+                units.prose(why),
+                outlook(comparison, units)
             )
         }
         (Verdict::Improved | Verdict::Worsened, Estimate::Known(i)) => {
@@ -142,13 +149,13 @@ pub fn sentences(comparison: &Comparison) -> String {
                 "hotter"
             };
             format!(
-                "With {after} the coolant runs {:.1} K {way} than with {before} ({}), over the same drive at {ambient:.0} °C ambient with the thermostat fully open. This holds for this car and this kind of running, and does not prove the cause: whatever else differed between the setups is in the number.",
-                i.estimate.abs(),
+                "With {after} the coolant runs {:.1} {kelvin} {way} than with {before} ({}), over the same drive at {ambient} ambient with the thermostat fully open. This holds for this car and this kind of running, and does not prove the cause: whatever else differed between the setups is in the number.",
+                told(i.estimate.abs()),
                 range(i),
             )
         }
         (Verdict::NoPracticalChange, Estimate::Known(i)) => format!(
-            "{after} changes the coolant by less than the {threshold:.1} K that matter against {before} ({} K, {}), over the same drive at {ambient:.0} °C ambient. This does not prove that there is no effect, only that it is smaller than that here.",
+            "{after} changes the coolant by less than the {threshold:.1} {kelvin} that matter against {before} ({} {kelvin}, {}), over the same drive at {ambient} ambient. This does not prove that there is no effect, only that it is smaller than that here.",
             signed(i.estimate),
             range(i),
         ),
@@ -156,41 +163,42 @@ pub fn sentences(comparison: &Comparison) -> String {
             let why = if comparison.answers_agree == Some(false) {
                 let matched = comparison.matched.coolant_change_k.point();
                 format!(
-                    "the two answers disagree (standardised {} K, matched {} K; each must lie inside the other's interval)",
+                    "the two answers disagree (standardised {} {kelvin}, matched {} {kelvin}; each must lie inside the other's interval)",
                     signed(i.estimate),
                     matched.map_or_else(|| "none".to_owned(), signed)
                 )
             } else if comparison.matched.pairs == 0 {
                 format!(
-                    "no stints of the two are alike in ambient, density and pace, so the change of {} K ({}) leans on the model alone",
+                    "no stints of the two are alike in ambient, density and pace, so the change of {} {kelvin} ({}) leans on the model alone",
                     signed(i.estimate),
                     range(i)
                 )
-            } else if i.high < 0.0 || i.low > 0.0 || range_inside(i, threshold) {
+            } else if i.high < 0.0 || i.low > 0.0 || range_inside(i, threshold_k) {
                 format!(
-                    "the change is {} K ({}), but sessions that ran on the thermostat had to be left out, which leans the same way",
+                    "the change is {} {kelvin} ({}), but sessions that ran on the thermostat had to be left out, which leans the same way",
                     signed(i.estimate),
                     range(i)
                 )
             } else {
                 format!(
-                    "the change is {} K, with a {}",
+                    "the change is {} {kelvin}, with a {}",
                     signed(i.estimate),
                     range(i)
                 )
             };
             format!(
-                "These sessions cannot tell whether {after} runs cooler than {before}: {why}, at {ambient:.0} °C ambient. {}",
-                outlook(comparison)
+                "These sessions cannot tell whether {after} runs cooler than {before}: {why}, at {ambient} ambient. {}",
+                outlook(comparison, units)
             )
         }
     }
 }
 
 /// The sentences where sessions on the thermostat decide.
-fn of_bound(comparison: &Comparison, bound: &Bound) -> String {
+fn of_bound(comparison: &Comparison, bound: &Bound, units: Units) -> String {
     let (before, after) = (&comparison.before.setup, &comparison.after.setup);
-    let size = bound.limit().1.abs();
+    let size = units.of(Measure::Difference, bound.limit().1.abs());
+    let kelvin = units.symbol(Measure::Difference);
     let way = if bound.shows_cooler() {
         "cooler"
     } else {
@@ -199,9 +207,9 @@ fn of_bound(comparison: &Comparison, bound: &Bound) -> String {
     let number = bound.sessions.len();
     let sessions = if number == 1 { "session" } else { "sessions" };
     format!(
-        "With {after} the coolant runs at least {size:.1} K {way} than with {before} ({:.1} % one-sided bound), over the same drive at {:.0} °C ambient with the thermostat fully open. {number} {sessions} with {} ran on the thermostat, which hides how much more it is; and what else differed between the setups is in the number.",
+        "With {after} the coolant runs at least {size:.1} {kelvin} {way} than with {before} ({:.1} % one-sided bound), over the same drive at {} ambient with the thermostat fully open. {number} {sessions} with {} ran on the thermostat, which hides how much more it is; and what else differed between the setups is in the number.",
         100.0 * bound.level,
-        comparison.reference.ambient_c,
+        ambient(comparison, units),
         bound.setup,
     )
 }
@@ -211,12 +219,20 @@ fn range_inside(i: &Interval, threshold_k: f64) -> bool {
     -threshold_k < i.low && i.high < threshold_k
 }
 
-fn range(i: &Interval) -> String {
+/// The reference ambient with its unit.
+fn ambient(comparison: &Comparison, units: Units) -> String {
+    let told = units.of(Measure::Temperature, comparison.reference.ambient_c);
+    format!("{told:.0} {}", units.symbol(Measure::Temperature))
+}
+
+fn range(i: &Interval, units: Units) -> String {
+    let told = |k: f64| signed(units.of(Measure::Difference, k));
     format!(
-        "{:.0} % interval {} to {} K",
+        "{:.0} % interval {} to {} {}",
         100.0 * i.level,
-        signed(i.low),
-        signed(i.high)
+        told(i.low),
+        told(i.high),
+        units.symbol(Measure::Difference)
     )
 }
 
@@ -230,19 +246,23 @@ fn signed(value: f64) -> String {
     }
 }
 
-fn reason(comparison: &Comparison) -> String {
+fn reason(comparison: &Comparison, units: Units) -> String {
     let disqualifying = comparison
         .warnings
         .iter()
         .find(|w| w.severity == crate::warning::Severity::Disqualifies);
-    disqualifying.map_or_else(String::new, |w| w.message.clone())
+    disqualifying.map_or_else(String::new, |w| units.prose(&w.message).into_owned())
 }
 
-fn outlook(comparison: &Comparison) -> String {
+fn outlook(comparison: &Comparison, units: Units) -> String {
+    let told = |k: f64| units.of(Measure::Difference, k);
+    let kelvin = units.symbol(Measure::Difference);
     let test = match comparison.what_it_would_take {
         Some(w) => format!(
-            "To find {:.1} K takes about {} sessions with each setup, over {} days with both setups on each",
-            w.sought_k, w.sessions_per_setup, w.days
+            "To find {:.1} {kelvin} takes about {} sessions with each setup, over {} days with both setups on each",
+            told(w.sought_k),
+            w.sessions_per_setup,
+            w.days
         ),
         None if comparison.rows.is_empty() => {
             return "It takes sessions that can be assessed, with both setups on each day."
@@ -251,7 +271,10 @@ fn outlook(comparison: &Comparison) -> String {
         None => "No test of a practical size could tell".to_owned(),
     };
     match comparison.smallest_excludable_k {
-        Some(k) => format!("{test}; what these data do exclude is a change of more than {k:.1} K."),
+        Some(k) => format!(
+            "{test}; what these data do exclude is a change of more than {:.1} {kelvin}.",
+            told(k)
+        ),
         None => format!("{test}."),
     }
 }

@@ -41,6 +41,8 @@ pub struct Figure {
     pub wide: String,
     /// The drawing for a phone; empty: the first one fits.
     pub narrow: String,
+    /// The scales of the two drawings, for the read-off; empty: none.
+    pub scales: [String; 2],
     /// How to read it; empty: said elsewhere.
     pub how_to_read: String,
 }
@@ -59,6 +61,7 @@ impl Figure {
             title: title.into(),
             wide: draw(Layout::Wide)?,
             narrow: draw(Layout::Narrow)?,
+            scales: Default::default(),
             how_to_read: how_to_read.into(),
         })
     }

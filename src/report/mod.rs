@@ -1,6 +1,7 @@
 //! The report: self-contained pages that present answers and compute none.
 //!
-//! A page is one HTML file: style sheet and drawings inside, nothing fetched, nothing to run.
+//! A page is one HTML file: style sheet and drawings inside, nothing fetched. A few lines of
+//! script of its own let the channel charts be zoomed and read off; without them the page is whole.
 //! The same input gives the same bytes.
 
 mod canvas;
@@ -26,6 +27,7 @@ use crate::compare::Comparison;
 use crate::estimate::SessionFit;
 use crate::limits::LimitsAnswer;
 use crate::plan::Plan;
+use crate::quantity::Units;
 use crate::season::SeasonAnswer;
 use crate::session::{Grid, SessionMeta};
 use crate::stack::Prediction;
@@ -74,6 +76,8 @@ pub struct Provenance {
     pub settings: Vec<(String, String)>,
     /// Seed of the random numbers, if any were drawn.
     pub seed: Option<u64>,
+    /// Units that the page is written in.
+    pub units: Units,
 }
 
 /// What is true of simulated data, to be held against the answer.

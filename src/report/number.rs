@@ -2,6 +2,7 @@
 //!
 //! A true minus sign, a fixed number of decimals, no `-0.0`, and a word where there is no number.
 
+use crate::quantity::{Measure, Units};
 use crate::stats::Interval;
 
 /// What stands where there is no number.
@@ -24,6 +25,12 @@ pub fn fixed(value: f64, decimals: usize) -> String {
         Some(digits) if digits.chars().all(|c| c == '0' || c == '.') => digits.to_owned(),
         Some(digits) => format!("\u{2212}{digits}"),
     }
+}
+
+/// A figure with its unit: `23.0 °C`. `inside` is in the unit used inside.
+pub fn told(units: Units, measure: Measure, inside: f64, decimals: usize) -> String {
+    let figure = fixed(units.of(measure, inside), decimals);
+    format!("{figure}\u{a0}{}", units.symbol(measure))
 }
 
 /// A change: a number that carries its sign, plus or minus.

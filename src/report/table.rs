@@ -3,6 +3,7 @@
 use askama::Template;
 
 use super::number;
+use crate::quantity::Units;
 use crate::stats::Estimate;
 
 /// One cell: the figure, and small print below it.
@@ -76,7 +77,13 @@ pub fn noted(text: impl Into<String>, note: impl Into<String>) -> Cell {
 }
 
 /// A cell with an estimate: value above, interval (or reason) below. The caption says the level.
-pub fn estimate(value: &Estimate, unit: &str, number: impl Fn(f64) -> String) -> Cell {
+/// `number` prints a figure in `units`.
+pub fn estimate(
+    units: Units,
+    value: &Estimate,
+    unit: &str,
+    number: impl Fn(f64) -> String,
+) -> Cell {
     match value {
         Estimate::Known(i) => {
             let unit = if unit.is_empty() {
@@ -89,6 +96,6 @@ pub fn estimate(value: &Estimate, unit: &str, number: impl Fn(f64) -> String) ->
                 number::ends(i, &number).replace(' ', "\u{a0}"),
             )
         }
-        Estimate::Unknown { why } => noted(number::UNKNOWN, why.clone()),
+        Estimate::Unknown { why } => noted(number::UNKNOWN, units.prose(why)),
     }
 }

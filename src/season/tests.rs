@@ -1,5 +1,6 @@
 use super::*;
 use crate::estimate::synthetic::{self, Truth};
+use crate::quantity::Units;
 
 /// A session with this conductance over 620 W/K, on a day of May at an hour.
 fn at(number: u32, setup: &str, day: Option<u32>, hour: Option<u32>, relative: f64) -> Session {
@@ -34,7 +35,7 @@ fn a_steady_car_shows_no_drift() {
     assert_eq!((car.drift.shown, car.drift.form), (Some(false), None));
     assert!(car.drift.conductance_ratio.known().unwrap().contains(1.0));
     assert_eq!((car.drift.sessions, car.drift.days), (8, 4));
-    assert!(sentences(car).contains("no drift shown"));
+    assert!(sentences(car, Units::Metric).contains("no drift shown"));
     // The mean of the car's sessions is one.
     let log: f64 = (car.sessions.iter())
         .map(|s| s.conductance.point().unwrap().ln())
@@ -58,7 +59,7 @@ fn a_core_that_blocks_a_little_every_day_is_seen_with_its_size() {
     assert!((3.0..7.0).contains(&coolant.estimate), "{coolant:?}");
     let last = answer.cars[0].sessions.last().unwrap();
     assert!(last.expected.unwrap() < 0.98);
-    assert!(sentences(&answer.cars[0]).contains("falls"));
+    assert!(sentences(&answer.cars[0], Units::Metric).contains("falls"));
 }
 
 #[test]
@@ -70,7 +71,7 @@ fn a_loss_at_once_is_placed() {
     let drift = &answer.cars[0].drift;
     assert_eq!(drift.form, Some(Form::Step));
     assert_eq!(drift.between, Some(["s4".to_owned(), "s5".to_owned()]));
-    assert!(sentences(&answer.cars[0]).contains("at once between s4 and s5"));
+    assert!(sentences(&answer.cars[0], Units::Metric).contains("at once between s4 and s5"));
 }
 
 #[test]
@@ -90,7 +91,7 @@ fn too_few_sessions_cannot_tell() {
     let answer = season(&four_days(WOBBLE)[..2]);
     let car = &answer.cars[0];
     assert_eq!(car.drift.shown, None);
-    assert!(sentences(car).contains("cannot tell"));
+    assert!(sentences(car, Units::Metric).contains("cannot tell"));
     assert!(car.sessions[0].conductance.known().is_some());
 }
 

@@ -1,10 +1,11 @@
 //! What a season says, in words: the one place that words drift.
 
 use super::{CarSeason, Drift, Form};
+use crate::quantity::{Measure, Units};
 use crate::stats::Interval;
 
 /// The answer for one car.
-pub fn sentences(season: &CarSeason) -> String {
+pub fn sentences(season: &CarSeason, units: Units) -> String {
     let car = season.car.as_deref().unwrap_or("The car");
     let drift = &season.drift;
     let over = format!(
@@ -14,10 +15,15 @@ pub fn sentences(season: &CarSeason) -> String {
     );
     let Some(ratio) = drift.conductance_ratio.known() else {
         let why = drift.why.as_deref().unwrap_or("there is no interval");
-        return format!("{car}: cannot tell whether its cooling drifts ({over}: {why}).");
+        return format!(
+            "{car}: cannot tell whether its cooling drifts ({over}: {}).",
+            units.prose(why)
+        );
     };
     match (drift.shown, drift.form) {
-        (Some(true), Some(form)) => shown(car, drift, form, ratio, &over, season.at_ambient_c),
+        (Some(true), Some(form)) => {
+            shown(car, drift, form, ratio, &over, (season.at_ambient_c, units))
+        }
         _ => format!(
             "{car}: no drift shown in {over}. From the first to the last the conductance changed by {}. {}",
             percent(ratio),
@@ -32,7 +38,7 @@ fn shown(
     form: Form,
     ratio: &Interval,
     over: &str,
-    ambient_c: Option<f64>,
+    (ambient_c, units): (Option<f64>, Units),
 ) -> String {
     let way = if ratio.estimate < 1.0 {
         "falls"
@@ -47,10 +53,13 @@ fn shown(
     };
     let coolant = match (drift.coolant_change_k.known(), ambient_c) {
         (Some(k), Some(ambient_c)) => format!(
-            " Over the same drive at {ambient_c:.0} °C that is {} K of coolant ({} to {}).",
-            signed(k.estimate, 1),
-            signed(k.low, 1),
-            signed(k.high, 1)
+            " Over the same drive at {:.0} {} that is {} {} of coolant ({} to {}).",
+            units.of(Measure::Temperature, ambient_c),
+            units.symbol(Measure::Temperature),
+            signed(units.of(Measure::Difference, k.estimate), 1),
+            units.symbol(Measure::Difference),
+            signed(units.of(Measure::Difference, k.low), 1),
+            signed(units.of(Measure::Difference, k.high), 1)
         ),
         _ => String::new(),
     };

@@ -6,7 +6,7 @@ use super::sheet::Kind;
 use crate::warning::Warning;
 
 /// Temperatures beyond which the coolant's properties are held, °C.
-const PROPERTIES_TO_C: f64 = 115.0;
+pub const PROPERTIES_TO_C: f64 = 115.0;
 
 /// The warnings of a prediction.
 pub fn cautions(stack: &Stack, prediction: &Prediction, full_open_c: Option<f64>) -> Vec<Warning> {

@@ -27,6 +27,7 @@ pub use answer::{
     SweepStack,
 };
 pub use calibrate::calibrate;
+pub use cautions::PROPERTIES_TO_C;
 pub use compute::{Computed, Part, compute};
 pub use core::Face;
 pub use grid::Axis;

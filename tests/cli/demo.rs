@@ -17,7 +17,7 @@ fn pages(folder: &Path) -> Vec<PathBuf> {
 }
 
 /// The pages that lie in the repository.
-pub fn committed() -> Vec<PathBuf> {
+fn committed() -> Vec<PathBuf> {
     pages(&root().join("reports/demo"))
 }
 

@@ -2,7 +2,6 @@
 
 mod again;
 mod book;
-mod browser;
 mod demo;
 mod errors;
 mod faults;

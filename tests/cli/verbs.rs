@@ -568,3 +568,65 @@ fn completions_and_pages_know_every_verb() {
     // Nothing of it needs a book, and none is made.
     assert!(!folder.path().join("book").exists());
 }
+
+/// Each row of the sensitivity is the comparison that the flags would have made.
+#[test]
+fn sensitivity_is_the_comparison_run_again_and_stands_in_the_tables() {
+    let book = Book::of_sample_logs();
+    let tables = book.folder().join("tables");
+    let csv = ["--csv", tables.to_str().unwrap()];
+    let answer = book.answer(&[&COMPARE[..], &["--ambient-c", "20"], &csv].concat());
+    let rerun = |instead: &str| {
+        let rows = list(&answer, "sensitivity").iter();
+        let mut found = rows.filter(|row| row["instead"] == instead);
+        found
+            .next()
+            .unwrap_or_else(|| panic!("no row `{instead}`"))
+            .clone()
+    };
+    for (instead, flags) in [
+        ("30.0 °C", ["--ambient-c", "30"]),
+        ("1.00 K", ["--threshold-k", "1"]),
+    ] {
+        let ambient: &[&str] = if flags[0] == "--ambient-c" {
+            &[]
+        } else {
+            &["--ambient-c", "20"]
+        };
+        let direct = book.answer(&[&COMPARE[..], &flags, ambient].concat());
+        let row = rerun(instead);
+        assert_eq!(
+            row["coolant_change_k"]["estimate"],
+            direct["coolant_change_k"]["estimate"]
+        );
+        assert_eq!(
+            row["coolant_change_k"]["low"],
+            direct["coolant_change_k"]["low"]
+        );
+        assert_eq!(row["verdict"], direct["verdict"]);
+    }
+    // Another heat input is another answer; its scale hardly matters, for it cancels.
+    let change = number(&answer["coolant_change_k"]["estimate"]);
+    let throttle =
+        number(&rerun("from throttle times engine speed")["coolant_change_k"]["estimate"]);
+    let larger = number(&rerun("35 % larger throughout")["coolant_change_k"]["estimate"]);
+    assert!((throttle - change).abs() > 0.01 && (larger - change).abs() < 0.1);
+    let written = |name: &str| std::fs::read_to_string(tables.join(name)).unwrap();
+    let first = written("sensitivity.csv")
+        .lines()
+        .next()
+        .unwrap()
+        .to_owned();
+    assert!(
+        first.starts_with("assumption,instead,verdict,coolant_change_k.estimate"),
+        "{first}"
+    );
+    assert!(written("curves.csv").starts_with("ambient_c,before.estimate"));
+    assert_eq!(
+        written("sessions_used.csv").lines().count(),
+        1 + list(&answer["before"], "sessions").len() + list(&answer["after"], "sessions").len()
+    );
+    assert!(written("trace.csv").lines().count() > 1000);
+    // Without page or tables nothing is run again.
+    assert!(book.answer(&COMPARE)["sensitivity"].is_null());
+}

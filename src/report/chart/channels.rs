@@ -1,6 +1,7 @@
 //! A session's channels above one another on one time axis, with what the car was doing.
 
 use crate::estimate::Trace;
+use crate::quantity::{Measure, Units};
 use crate::regime::Regime;
 use crate::report::ReportError;
 use crate::report::canvas::{Anchor, Drawn, Sheet, draw};
@@ -8,7 +9,7 @@ use crate::report::chart::trace::{LONGEST_GAP_S, line, over_time, residuals, sti
 use crate::report::figure::Layout;
 use crate::report::ink::Ink;
 use crate::report::panel::Panel;
-use crate::report::room::span;
+use crate::report::room::{span, wide_enough};
 use crate::session::{Grid, Role};
 
 /// Channels drawn where present, from above.
@@ -34,6 +35,15 @@ const REGIMES: [(Regime, Ink); 7] = [
     (Regime::NoData, Ink::Gap),
 ];
 
+/// The drawing, and its scales for the read-off on screen: `left;right;minutes`, then for each
+/// panel `|top;bottom;low;high`. Edges are in CSS pixels.
+pub struct Channels {
+    /// The drawing.
+    pub svg: String,
+    /// Its scales.
+    pub scale: String,
+}
+
 /// What one panel holds.
 struct Strip {
     title: String,
@@ -52,8 +62,9 @@ pub fn channels(
     columns: usize,
     alt: &str,
     layout: Layout,
-) -> Result<Option<String>, ReportError> {
-    let strips = strips(grid, trace, layout);
+    units: Units,
+) -> Result<Option<Channels>, ReportError> {
+    let strips = strips(grid, trace, layout, units);
     if strips.is_empty() {
         return Ok(None);
     }
@@ -66,7 +77,19 @@ pub fn channels(
     let panels: f64 = strips.iter().map(|s| s.height + HEAD).sum();
     let size = (layout.width(), lanes.len() as f64 * LANE + panels + 44.0);
     let right = layout.width() - 8.0;
-    draw(size, alt, |sheet| {
+    let mut upper = lanes.len() as f64 * LANE;
+    let panels: String = strips
+        .iter()
+        .map(|strip| {
+            let top = upper + HEAD;
+            upper = top + strip.height;
+            let scale = wide_enough(strip.scale());
+            let (low, high) = (scale.start, scale.end);
+            format!("|{top};{upper};{low:.2};{high:.2}")
+        })
+        .collect();
+    let scale = format!("{LEFT};{right};{minutes:.4}{panels}");
+    let svg = draw(size, alt, |sheet| {
         let mut y = 0.0;
         for (regime, ink) in &lanes {
             let panel = Panel::on(
@@ -88,11 +111,11 @@ pub fn channels(
             strip.paint(sheet, &panel, columns, i + 1 == strips.len())?;
         }
         sheet.text((right, y + 32.0), Anchor::End, Ink::Text, "time, min")
-    })
-    .map(Some)
+    })?;
+    Ok(Some(Channels { svg, scale }))
 }
 
-fn strips(grid: &Grid, trace: &Trace, layout: Layout) -> Vec<Strip> {
+fn strips(grid: &Grid, trace: &Trace, layout: Layout, units: Units) -> Vec<Strip> {
     let mut out = Vec::new();
     for role in DRAWN {
         let Some(values) = grid.bridged(role, LONGEST_GAP_S) else {
@@ -101,13 +124,22 @@ fn strips(grid: &Grid, trace: &Trace, layout: Layout) -> Vec<Strip> {
         if !values.iter().any(|v| v.is_finite()) {
             continue;
         }
-        let unit = role.quantity().inside_unit();
-        let mut lines = vec![(over_time(grid.step_s, &values).collect(), Ink::Measured)];
+        let inside = role.quantity().inside_unit().symbol();
+        let measure = Measure::of_symbol(inside);
+        let unit = match measure {
+            Measure::Plain => inside,
+            told => units.symbol(told),
+        };
+        let told = |(t, v): (f64, f64)| (t, units.of(measure, v));
+        let measured = over_time(grid.step_s, &values).map(told);
+        let mut lines = vec![(measured.collect(), Ink::Measured)];
         let is_coolant = role == Role::Coolant;
         let modelled = trace.modelled_c.iter().any(|v| v.is_finite());
         if is_coolant && modelled {
             lines.push((
-                over_time(trace.step_s, &trace.modelled_c).collect(),
+                over_time(trace.step_s, &trace.modelled_c)
+                    .map(told)
+                    .collect(),
                 Ink::Model,
             ));
         }
@@ -117,16 +149,19 @@ fn strips(grid: &Grid, trace: &Trace, layout: Layout) -> Vec<Strip> {
             66.0
         };
         out.push(Strip {
-            title: format!("{}, {}", role.description(), unit.symbol()),
+            title: format!("{}, {unit}", role.description()),
             height,
             lines,
             zero: false,
         });
         if is_coolant && modelled {
+            let kelvin = units.symbol(Measure::Difference);
+            let told = |(t, k): (f64, f64)| (t, units.of(Measure::Difference, k));
+            let residuals = residuals(trace).map(told).collect();
             out.push(Strip {
-                title: "coolant, measured minus model, K".to_owned(),
+                title: format!("coolant, measured minus model, {kelvin}"),
                 height: 56.0,
-                lines: vec![(residuals(trace).collect(), Ink::Residual)],
+                lines: vec![(residuals, Ink::Residual)],
                 zero: true,
             });
         }

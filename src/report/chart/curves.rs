@@ -1,6 +1,9 @@
 //! Settled coolant against ambient, both setups.
 
+use std::ops::Range;
+
 use crate::compare::{Curves, SessionRow};
+use crate::quantity::{Measure, Units};
 use crate::report::ReportError;
 use crate::report::canvas::{Anchor, At, Drawn, Sheet, draw};
 use crate::report::chart::Of;
@@ -14,12 +17,19 @@ use crate::stats::Estimate;
 /// How far above everything else a limit may lie and still be drawn, K.
 const LIMIT_IN_SIGHT_K: f64 = 25.0;
 
+/// How far beyond the sessions' own ambients the curves are drawn, K.
+const BEYOND_K: f64 = 3.0;
+
 /// What the chart draws.
 pub struct CurveChart<'a> {
     /// The two curves.
     pub curves: &'a Curves,
     /// The sessions used, with the setup each belongs to.
     pub sessions: Vec<(Of, &'a SessionRow)>,
+    /// Ambient at which the change is told, °C.
+    pub reference_c: f64,
+    /// The units it is drawn in.
+    pub units: Units,
     /// Name of the setup before.
     pub before: &'a str,
     /// Name of the setup after.
@@ -35,9 +45,40 @@ impl CurveChart<'_> {
             .filter(|limit| limit - highest < LIMIT_IN_SIGHT_K)
     }
 
+    /// The ambients drawn: those driven in and the one the change is told at, and a little more.
+    fn ambients(&self) -> Range<f64> {
+        let own = self.sessions.iter().map(|(_, row)| row.ambient_c);
+        let driven = span(own.chain([self.reference_c]), 0.0);
+        let known = span(self.curves.ambient_c.iter().copied(), 0.0);
+        (driven.start - BEYOND_K).max(known.start)..(driven.end + BEYOND_K).min(known.end)
+    }
+
+    /// A temperature in the units it is drawn in.
+    fn printed_c(&self, inside_c: f64) -> f64 {
+        self.units.of(Measure::Temperature, inside_c)
+    }
+
+    fn told(&self, range: Range<f64>) -> Range<f64> {
+        self.printed_c(range.start)..self.printed_c(range.end)
+    }
+
+    /// A point of ambient and coolant in the units it is drawn in.
+    fn place(&self, ambient_c: f64, coolant_c: f64) -> (f64, f64) {
+        (self.printed_c(ambient_c), self.printed_c(coolant_c))
+    }
+
+    /// The stretches of a side that are known, as far as the ambients drawn.
+    fn runs(&self, side: &[Estimate]) -> Vec<Vec<Point>> {
+        runs(&self.curves.ambient_c, side)
+            .iter()
+            .map(|run| cut(run, &self.ambients()))
+            .filter(|run| run.len() > 1)
+            .collect()
+    }
+
     /// Whether there is any curve to draw.
     pub fn has_curves(&self) -> bool {
-        self.known().next().is_some()
+        self.drawn().next().is_some()
     }
 
     fn sides(&self) -> [(Of, &[Estimate], &str); 2] {
@@ -47,12 +88,9 @@ impl CurveChart<'_> {
         ]
     }
 
-    fn known(&self) -> impl Iterator<Item = &crate::stats::Interval> {
-        self.curves
-            .before
-            .iter()
-            .chain(&self.curves.after)
-            .filter_map(Estimate::known)
+    fn drawn(&self) -> impl Iterator<Item = Point> {
+        let sides = [&self.curves.before, &self.curves.after];
+        sides.into_iter().flat_map(|side| self.runs(side)).flatten()
     }
 
     fn highs(&self) -> impl Iterator<Item = f64> {
@@ -60,8 +98,8 @@ impl CurveChart<'_> {
             .sessions
             .iter()
             .map(|(_, row)| row.settled_at_own_ambient_c);
-        self.known()
-            .map(|i| i.high)
+        self.drawn()
+            .map(|point| point.high)
             .chain(points)
             .filter(|v| v.is_finite())
     }
@@ -75,19 +113,18 @@ impl CurveChart<'_> {
         let (left, right) = (44.0, layout.pick(548.0, 344.0));
         let bottom = top + layout.pick(330.0, 270.0);
         draw((layout.width(), bottom + 44.0), alt, |sheet| {
-            let ambients = self.curves.ambient_c.iter().copied();
-            let own = self.sessions.iter().map(|(_, row)| row.ambient_c);
-            let lows = self.known().map(|i| i.low);
+            let lows = self.drawn().map(|point| point.low);
             let heights = self.highs().chain(lows).chain(self.limit_in_sight());
             let panel = Panel::on(
                 sheet,
                 (left, top),
                 (right, bottom),
-                span(ambients.chain(own), 0.02),
-                span(heights, 0.07),
+                self.told(self.ambients()),
+                span(heights.map(|c| self.printed_c(c)), 0.07),
             );
             panel.axis_x(true)?;
             panel.axis_y()?;
+            self.reference(sheet, &panel)?;
             for (of, side, _) in self.sides() {
                 self.bands(&panel, of, side)?;
             }
@@ -97,29 +134,44 @@ impl CurveChart<'_> {
             self.limit(sheet, &panel)?;
             self.points(sheet, &panel)?;
             self.names(sheet, &panel, layout)?;
-            sheet.text((0.0, 8.0), Anchor::Start, Ink::Text, "settled coolant, °C")?;
+            let celsius = self.units.symbol(Measure::Temperature);
+            let upright = format!("settled coolant, {celsius}");
+            sheet.text((0.0, 8.0), Anchor::Start, Ink::Text, &upright)?;
             let middle = (left + right) / 2.0;
             sheet.text(
                 (middle, bottom + 32.0),
                 Anchor::Middle,
                 Ink::Text,
-                "ambient, °C",
+                &format!("ambient, {celsius}"),
             )
         })
     }
 
+    /// The ambient at which the change is told.
+    fn reference(&self, sheet: &Sheet<'_>, panel: &Panel<'_, '_>) -> Drawn {
+        let at = self.printed_c(self.reference_c);
+        panel.upright(at, Ink::Axis)?;
+        let value = number::told(self.units, Measure::Temperature, self.reference_c, 1);
+        let text = format!("reference {value}");
+        let half = text.chars().count() as f64 * CHARACTER / 2.0;
+        let across = panel.across(at);
+        let middle = across.clamp(panel.left + half, panel.right - half);
+        let height = panel.bottom - 10.0;
+        sheet.text((middle, height), Anchor::Middle, Ink::Muted, &text)
+    }
+
     fn bands(&self, panel: &Panel<'_, '_>, of: Of, side: &[Estimate]) -> Drawn {
-        for run in runs(&self.curves.ambient_c, side) {
-            let upper: Vec<_> = run.iter().map(|(x, i)| (*x, i.high)).collect();
-            let lower: Vec<_> = run.iter().map(|(x, i)| (*x, i.low)).collect();
+        for run in self.runs(side) {
+            let upper: Vec<_> = run.iter().map(|p| self.place(p.x, p.high)).collect();
+            let lower: Vec<_> = run.iter().map(|p| self.place(p.x, p.low)).collect();
             panel.band(&upper, &lower, of.band())?;
         }
         Ok(())
     }
 
     fn lines(&self, panel: &Panel<'_, '_>, of: Of, side: &[Estimate]) -> Drawn {
-        for run in runs(&self.curves.ambient_c, side) {
-            let line: Vec<_> = run.iter().map(|(x, i)| (*x, i.estimate)).collect();
+        for run in self.runs(side) {
+            let line: Vec<_> = run.iter().map(|p| self.place(p.x, p.estimate)).collect();
             panel.series(&line, of.ink())?;
         }
         Ok(())
@@ -129,9 +181,11 @@ impl CurveChart<'_> {
         let Some(limit) = self.limit_in_sight() else {
             return Ok(());
         };
-        panel.level(limit, Ink::Limit)?;
-        let (_, height) = panel.at(panel.x.start, limit);
-        let text = format!("limit {} °C", number::fixed(limit, 0));
+        let at = self.printed_c(limit);
+        panel.level(at, Ink::Limit)?;
+        let (_, height) = panel.at(panel.x.start, at);
+        let value = number::told(self.units, Measure::Temperature, limit, 0);
+        let text = format!("limit {value}");
         sheet.text(
             (panel.left + 8.0, height - 9.0),
             Anchor::Start,
@@ -146,11 +200,8 @@ impl CurveChart<'_> {
             .iter()
             .filter(|(_, r)| r.ambient_c.is_finite() && r.settled_at_own_ambient_c.is_finite())
             .map(|(of, r)| {
-                (
-                    *of,
-                    r.id.as_str(),
-                    panel.at(r.ambient_c, r.settled_at_own_ambient_c),
-                )
+                let (x, y) = self.place(r.ambient_c, r.settled_at_own_ambient_c);
+                (*of, r.id.as_str(), panel.at(x, y))
             })
             .collect();
         for (of, _, at) in &places {
@@ -185,8 +236,10 @@ impl CurveChart<'_> {
             .sides()
             .iter()
             .map(|(_, side, _)| {
-                let last = side.iter().rev().find_map(Estimate::point);
-                last.map_or(panel.top, |y| panel.at(panel.x.end, y).1)
+                let last = self.runs(side).last().and_then(|run| run.last().copied());
+                last.map_or(panel.top, |point| {
+                    panel.at(panel.x.end, self.printed_c(point.estimate)).1
+                })
             })
             .collect();
         let heights = match layout {
@@ -218,19 +271,63 @@ impl CurveChart<'_> {
     }
 }
 
+/// A curve at one ambient.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Point {
+    x: f64,
+    estimate: f64,
+    low: f64,
+    high: f64,
+}
+
+impl Point {
+    /// The place on the straight line from here to `other`.
+    fn toward(&self, other: &Self, x: f64) -> Self {
+        let share = (x - self.x) / (other.x - self.x);
+        let between = |a: f64, b: f64| a + share * (b - a);
+        Self {
+            x,
+            estimate: between(self.estimate, other.estimate),
+            low: between(self.low, other.low),
+            high: between(self.high, other.high),
+        }
+    }
+}
+
 /// Stretches of a side that are known throughout.
-fn runs<'a>(x: &[f64], side: &'a [Estimate]) -> Vec<Vec<(f64, &'a crate::stats::Interval)>> {
+fn runs(x: &[f64], side: &[Estimate]) -> Vec<Vec<Point>> {
     let mut out = vec![Vec::new()];
-    for (x, value) in x.iter().zip(side) {
+    for (&x, value) in x.iter().zip(side) {
         match value.known() {
-            Some(interval) => {
+            Some(i) => {
                 let last = out.len() - 1;
-                out[last].push((*x, interval));
+                out[last].push(Point {
+                    x,
+                    estimate: i.estimate,
+                    low: i.low,
+                    high: i.high,
+                });
             }
             None => out.push(Vec::new()),
         }
     }
-    out.retain(|run| run.len() > 1);
+    out
+}
+
+/// A stretch cut off at both ends of a range.
+fn cut(run: &[Point], range: &Range<f64>) -> Vec<Point> {
+    let mut out: Vec<Point> = Vec::new();
+    for pair in run.windows(2) {
+        let (from, to) = (pair[0].x.max(range.start), pair[1].x.min(range.end));
+        if from >= to {
+            continue;
+        }
+        let ends = [from, to].map(|x| pair[0].toward(&pair[1], x));
+        if out.last() != Some(&ends[0]) {
+            out.push(ends[0]);
+        }
+        out.push(ends[1]);
+    }
     out
 }
 
@@ -273,5 +370,26 @@ impl Space {
             && self.right <= panel.right
             && self.top >= panel.top
             && self.bottom <= panel.bottom
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_curve_is_cut_at_the_ambients_drawn() {
+        let point = |x: f64| Point {
+            x,
+            estimate: 2.0 * x,
+            low: x,
+            high: 3.0 * x,
+        };
+        let run: Vec<Point> = [0.0, 5.0, 10.0, 15.0].map(point).to_vec();
+        let drawn = cut(&run, &(4.0..11.0));
+        let x: Vec<f64> = drawn.iter().map(|p| p.x).collect();
+        assert_eq!(x, [4.0, 5.0, 10.0, 11.0]);
+        assert!(drawn.iter().all(|p| (p.estimate - 2.0 * p.x).abs() < 1e-12));
+        assert!(cut(&run, &(20.0..30.0)).is_empty());
     }
 }

@@ -2,6 +2,7 @@
 
 use std::ops::Range;
 
+use crate::quantity::{Measure, Units};
 use crate::report::ReportError;
 use crate::report::canvas::{Anchor, Drawn, Sheet, draw};
 use crate::report::figure::Layout;
@@ -60,6 +61,8 @@ pub struct FaceMaps<'a> {
     pub rows: &'a Axis,
     /// Height of the face over its width.
     pub aspect: f64,
+    /// The units of the written temperatures.
+    pub units: Units,
     /// The maps.
     pub maps: Vec<FaceMap<'a>>,
 }
@@ -110,7 +113,7 @@ impl FaceMaps<'_> {
                 };
                 sheet.text((left, top + 9.0), Anchor::Start, Ink::Strong, &map.title)?;
                 self.paint(sheet, map, frame)?;
-                key(sheet, map, frame)?;
+                key(sheet, map, frame, self.units)?;
             }
             Ok(())
         })
@@ -214,7 +217,8 @@ impl FaceMaps<'_> {
                 let at = (a.0 + x * (b.0 - a.0), a.1 + y * (b.1 - a.1));
                 let dark = shade(temp_c, &map.scale_c) < DARK;
                 let ink = if dark { Ink::OnDark } else { Ink::OnLight };
-                sheet.text(at, Anchor::Middle, ink, &number::fixed(temp_c, 0))?;
+                let told = self.units.of(Measure::Temperature, temp_c);
+                sheet.text(at, Anchor::Middle, ink, &number::fixed(told, 0))?;
             }
         }
         Ok(())
@@ -228,7 +232,7 @@ fn shade(temp_c: f64, scale_c: &Range<f64>) -> usize {
 }
 
 /// The shades with the ends of the scale.
-fn key(sheet: &Sheet<'_>, map: &FaceMap<'_>, frame: Frame) -> Drawn {
+fn key(sheet: &Sheet<'_>, map: &FaceMap<'_>, frame: Frame, units: Units) -> Drawn {
     let scale = wide_enough(map.scale_c.clone());
     let top = frame.top + frame.height + 6.0;
     let step = frame.width / SHADES.len() as f64;
@@ -241,9 +245,9 @@ fn key(sheet: &Sheet<'_>, map: &FaceMap<'_>, frame: Frame) -> Drawn {
         (frame.left, y),
         Anchor::Start,
         Ink::Muted,
-        &number::fixed(scale.start, 0),
+        &number::fixed(units.of(Measure::Temperature, scale.start), 0),
     )?;
-    let end = format!("{}\u{a0}°C", number::fixed(scale.end, 0));
+    let end = number::told(units, Measure::Temperature, scale.end, 0);
     sheet.text((frame.left + frame.width, y), Anchor::End, Ink::Muted, &end)
 }
 

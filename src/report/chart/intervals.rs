@@ -2,6 +2,7 @@
 
 use std::ops::Range;
 
+use crate::quantity::{Measure, Units};
 use crate::report::ReportError;
 use crate::report::canvas::{Anchor, Drawn, Marker, Sheet, draw};
 use crate::report::figure::Layout;
@@ -53,15 +54,55 @@ impl Row {
     }
 }
 
+impl Row {
+    /// The row in the units of its scale.
+    fn told(&self, back: &Backdrop) -> Self {
+        let told = |v: f64| back.units.of(back.measure, v);
+        Self {
+            point: self.point.map(told),
+            interval: self.interval.map(|(low, high)| (told(low), told(high))),
+            second: self.second.as_ref().map(|i| Interval {
+                estimate: told(i.estimate),
+                low: told(i.low),
+                high: told(i.high),
+                ..i.clone()
+            }),
+            ..self.clone()
+        }
+    }
+}
+
 /// What lies behind the rows.
 #[derive(Debug, Clone, Default)]
 pub struct Backdrop {
     /// What the scale measures, with its unit.
     pub axis: String,
+    /// How its figures convert; rows, zones and lines are given in the unit inside.
+    pub measure: Measure,
+    /// The units it is drawn in.
+    pub units: Units,
     /// Shaded stretches with what they mean.
     pub zones: Vec<(Range<f64>, Ink, String)>,
     /// Upright lines with what they mean.
     pub lines: Vec<(f64, Ink, String)>,
+}
+
+impl Backdrop {
+    /// The same in the units it is drawn in.
+    fn told(&self) -> Self {
+        let told = |v: f64| self.units.of(self.measure, v);
+        let zones = self.zones.iter();
+        let lines = self.lines.iter();
+        Self {
+            zones: zones
+                .map(|(zone, ink, text)| (told(zone.start)..told(zone.end), *ink, text.clone()))
+                .collect(),
+            lines: lines
+                .map(|(at, ink, text)| (told(*at), *ink, text.clone()))
+                .collect(),
+            ..self.clone()
+        }
+    }
 }
 
 struct Measures {
@@ -71,6 +112,8 @@ struct Measures {
     row_lead: f64,
 }
 
+/// What a label takes that has a line of its own.
+const LABEL: f64 = 17.0;
 const HEADING: f64 = 24.0;
 const KEY: f64 = 17.0;
 const FOOT: f64 = 42.0;
@@ -92,6 +135,26 @@ impl Measures {
             },
         }
     }
+
+    /// Whether the label needs a line of its own above the row's mark and figure.
+    fn label_is_long(&self, row: &Row, layout: Layout) -> bool {
+        let characters = |text: &str| text.chars().count() as f64 * CHARACTER;
+        let room = match layout {
+            Layout::Wide => self.left - 14.0,
+            Layout::Narrow => layout.width() - characters(&row.value) - 12.0,
+        };
+        characters(&row.label) > room
+    }
+
+    /// Height of a row.
+    fn row(&self, row: &Row, layout: Layout) -> f64 {
+        let label = if self.label_is_long(row, layout) {
+            LABEL
+        } else {
+            0.0
+        };
+        self.row + label
+    }
 }
 
 /// The chart.
@@ -105,10 +168,13 @@ pub fn intervals(
     layout: Layout,
 ) -> Result<String, ReportError> {
     let measures = Measures::of(layout);
+    let rows: Vec<Row> = rows.iter().map(|row| row.told(back)).collect();
+    let (rows, back) = (&rows[..], &back.told());
     let keys = back.zones.len() + back.lines.len();
     let top = keys as f64 * KEY + 6.0;
     let headings = rows.iter().filter(|r| r.heading.is_some()).count() as f64;
-    let bottom = top + headings * HEADING + rows.len() as f64 * measures.row + 4.0;
+    let heights = rows.iter().map(|row| measures.row(row, layout));
+    let bottom = top + headings * HEADING + heights.sum::<f64>() + 4.0;
     draw((layout.width(), bottom + FOOT), alt, |sheet| {
         let panel = Panel::on(
             sheet,
@@ -133,8 +199,17 @@ pub fn intervals(
                 )?;
                 y += HEADING;
             }
-            paint(sheet, &panel, row, y + measures.row_lead, layout)?;
-            y += measures.row;
+            let own_line = measures.label_is_long(row, layout);
+            let label = if own_line { LABEL } else { 0.0 };
+            paint(
+                sheet,
+                &panel,
+                row,
+                y + label + measures.row_lead,
+                own_line,
+                layout,
+            )?;
+            y += measures.row(row, layout);
         }
         let middle = (measures.left + measures.right) / 2.0;
         let axis = fitted(&back.axis, layout.pick(540.0, 356.0));
@@ -203,24 +278,30 @@ fn sheet_end(panel: &Panel<'_, '_>) -> f64 {
     }
 }
 
-fn paint(sheet: &Sheet<'_>, panel: &Panel<'_, '_>, row: &Row, y: f64, layout: Layout) -> Drawn {
+fn paint(
+    sheet: &Sheet<'_>,
+    panel: &Panel<'_, '_>,
+    row: &Row,
+    y: f64,
+    own_line: bool,
+    layout: Layout,
+) -> Drawn {
+    let rise = if own_line { LABEL } else { 0.0 };
+    let label = fitted(&row.label, layout.width());
     match layout {
         Layout::Wide => {
-            sheet.text(
-                (0.0, y),
-                Anchor::Start,
-                Ink::Text,
-                &fitted(&row.label, panel.left - 14.0),
-            )?;
+            sheet.text((0.0, y - rise), Anchor::Start, Ink::Text, &label)?;
             let value = fitted(&row.value, layout.width() - panel.right - 14.0);
             sheet.text((panel.right + 14.0, y), Anchor::Start, Ink::Text, &value)?;
         }
         Layout::Narrow => {
-            let taken = row.value.chars().count().min(26) as f64 * CHARACTER;
-            let value = fitted(&row.value, 26.0 * CHARACTER);
-            let label = fitted(&row.label, layout.width() - taken - 12.0);
-            sheet.fill((0.0, y - 33.0), (layout.width(), y - 10.0), Ink::Paper)?;
-            sheet.text((0.0, y - 19.0), Anchor::Start, Ink::Text, &label)?;
+            let value = fitted(&row.value, layout.width());
+            sheet.fill(
+                (0.0, y - rise - 33.0),
+                (layout.width(), y - 10.0),
+                Ink::Paper,
+            )?;
+            sheet.text((0.0, y - rise - 19.0), Anchor::Start, Ink::Text, &label)?;
             sheet.text((layout.width(), y - 19.0), Anchor::End, Ink::Text, &value)?;
         }
     }

@@ -3,6 +3,7 @@
 use std::ops::Range;
 
 use crate::estimate::Trace;
+use crate::quantity::{Measure, Units};
 use crate::report::ReportError;
 use crate::report::canvas::{Anchor, Drawn, draw};
 use crate::report::ink::Ink;
@@ -107,7 +108,12 @@ pub fn small(
     scale: &SharedScale,
     columns: usize,
     alt: &str,
+    units: Units,
 ) -> Result<String, ReportError> {
+    let told =
+        |range: &Range<f64>, measure| units.of(measure, range.start)..units.of(measure, range.end);
+    let celsius = |(t, c): (f64, f64)| (t, units.of(Measure::Temperature, c));
+    let kelvin = |(t, k): (f64, f64)| (t, units.of(Measure::Difference, k));
     draw(SIZE, alt, |sheet| {
         let (left, right) = (40.0, SIZE.0 - 6.0);
         let upper = Panel::on(
@@ -115,14 +121,14 @@ pub fn small(
             (left, 20.0),
             (right, 132.0),
             scale.time_min.clone(),
-            scale.coolant_c.clone(),
+            told(&scale.coolant_c, Measure::Temperature),
         );
         let lower = Panel::on(
             sheet,
             (left, 156.0),
             (right, 208.0),
             scale.time_min.clone(),
-            scale.residual_k.clone(),
+            told(&scale.residual_k, Measure::Difference),
         );
         for panel in [&upper, &lower] {
             stints(panel, trace)?;
@@ -133,18 +139,19 @@ pub fn small(
         lower.level(0.0, Ink::Zero)?;
         line(
             &upper,
-            over_time(trace.step_s, &trace.measured_c),
+            over_time(trace.step_s, &trace.measured_c).map(celsius),
             columns,
             Ink::Measured,
         )?;
         line(
             &upper,
-            over_time(trace.step_s, &trace.modelled_c),
+            over_time(trace.step_s, &trace.modelled_c).map(celsius),
             columns,
             Ink::Model,
         )?;
-        line(&lower, residuals(trace), columns, Ink::Residual)?;
-        sheet.text((left, 9.0), Anchor::Start, Ink::Text, "coolant, °C")?;
+        line(&lower, residuals(trace).map(kelvin), columns, Ink::Residual)?;
+        let title = format!("coolant, {}", units.symbol(Measure::Temperature));
+        sheet.text((left, 9.0), Anchor::Start, Ink::Text, &title)?;
         let measured = (right - 150.0, 9.0);
         sheet.line(
             (measured.0 - 26.0, 9.0),
@@ -158,7 +165,10 @@ pub fn small(
             (left, 145.0),
             Anchor::Start,
             Ink::Text,
-            "measured minus model, K",
+            &format!(
+                "measured minus model, {}",
+                units.symbol(Measure::Difference)
+            ),
         )?;
         sheet.text((right, 236.0), Anchor::End, Ink::Text, "time, min")
     })

@@ -3,8 +3,9 @@
 use askama::Template;
 
 use super::evidence::{self, Fit};
-use super::{Notice, Shell, change, notices, number, plain, tables, temperature};
+use super::{Notice, Shell, changes_in, notices, number, plain, tables};
 use crate::compare::{Bound, Comparison, Side, Verdict};
+use crate::quantity::{Measure, Units};
 use crate::report::canvas::Marker;
 use crate::report::chart::curves::CurveChart;
 use crate::report::chart::intervals::{Row, intervals};
@@ -31,6 +32,8 @@ struct ComparisonPage<'a> {
     balance: Option<Table>,
     left_out: Option<Table>,
     placebo: Option<Figure>,
+    sensitivity: Option<Figure>,
+    sensitivity_table: Option<Table>,
     plain: Option<Table>,
     by_day: Option<Table>,
     days_agree: Option<String>,
@@ -61,34 +64,37 @@ pub fn render(
         "{} against {}",
         comparison.after.setup, comparison.before.setup
     );
+    let units = provenance.units;
     let page = ComparisonPage {
         shell: Shell::new(
             "Comparison",
             title,
-            block(comparison),
+            block(comparison, units),
             provenance,
             other_pages,
         ),
         verdict: verdict_word(comparison.verdict),
         sentences: verdict_sentences,
-        headline: headline(comparison, truth)?,
-        truth: truth.map(|truth| truth_line(comparison, truth)),
-        picture: picture(comparison)?,
-        effects: evidence::effects(comparison, truth)?,
-        effects_table: tables::effects(comparison),
+        headline: headline(comparison, truth, units)?,
+        truth: truth.map(|truth| truth_line(comparison, truth, units)),
+        picture: picture(comparison, units)?,
+        effects: evidence::effects(comparison, truth, units)?,
+        effects_table: tables::effects(comparison, units),
         agreement: agreement(comparison),
-        sessions: evidence::sessions(comparison)?,
-        sessions_table: tables::sessions(comparison),
-        balance: tables::balance(comparison),
-        left_out: tables::left_out(comparison),
-        placebo: evidence::placebos(comparison)?,
-        plain: plain::tests(comparison),
-        by_day: plain::days(comparison),
-        days_agree: plain::agreement(comparison),
-        fits: evidence::fits(comparison, sessions)?,
-        remarks: remarks(comparison),
-        scales: evidence::scales(comparison, sessions),
-        notices: notices(comparison.warnings.iter()),
+        sessions: evidence::sessions(comparison, units)?,
+        sessions_table: tables::sessions(comparison, units),
+        balance: tables::balance(comparison, units),
+        left_out: tables::left_out(comparison, units),
+        placebo: evidence::placebos(comparison, units)?,
+        sensitivity: evidence::sensitivity(comparison, units)?,
+        sensitivity_table: tables::sensitivity(comparison, units),
+        plain: plain::tests(comparison, units),
+        by_day: plain::days(comparison, units),
+        days_agree: plain::agreement(comparison, units),
+        fits: evidence::fits(comparison, sessions, units)?,
+        remarks: remarks(comparison, units),
+        scales: evidence::scales(comparison, sessions, units),
+        notices: notices(comparison.warnings.iter(), units),
     };
     Ok(page.render()?)
 }
@@ -109,7 +115,7 @@ fn side(side: &Side) -> String {
     format!("{sessions} on {}", number::count(side.days, "day"))
 }
 
-fn block(comparison: &Comparison) -> Vec<(&'static str, String)> {
+fn block(comparison: &Comparison, units: Units) -> Vec<(&'static str, String)> {
     vec![
         ("Before", comparison.before.setup.clone()),
         ("Used before", side(&comparison.before)),
@@ -117,24 +123,40 @@ fn block(comparison: &Comparison) -> Vec<(&'static str, String)> {
         ("Used after", side(&comparison.after)),
         (
             "Reference ambient",
-            format!("{}\u{a0}°C", temperature(comparison.reference.ambient_c)),
+            number::told(
+                units,
+                Measure::Temperature,
+                comparison.reference.ambient_c,
+                1,
+            ),
         ),
         (
             "Smallest change that matters",
-            format!("{}\u{a0}K", number::fixed(comparison.threshold_k, 2)),
+            number::told(units, Measure::Difference, comparison.threshold_k, 2),
         ),
-        ("Reference drive", comparison.reference.drive.clone()),
-        ("Thermostat", comparison.reference.thermostat.clone()),
+        (
+            "Reference drive",
+            units.prose(&comparison.reference.drive).into_owned(),
+        ),
+        (
+            "Thermostat",
+            units.prose(&comparison.reference.thermostat).into_owned(),
+        ),
     ]
 }
 
-fn headline(comparison: &Comparison, truth: Option<&Truth>) -> Result<Headline, ReportError> {
+fn headline(
+    comparison: &Comparison,
+    truth: Option<&Truth>,
+    units: Units,
+) -> Result<Headline, ReportError> {
+    let (change, unit) = (changes_in(units), units.symbol(Measure::Difference));
     let value = &comparison.coolant_change_k.main;
     let (figure, interval) = match value {
         Estimate::Known(i) => (
-            format!("{}\u{a0}K", change(i.estimate)),
+            format!("{}\u{a0}{unit}", change(i.estimate)),
             format!(
-                "{} interval {}\u{a0}K",
+                "{} interval {}\u{a0}{unit}",
                 number::level(i),
                 number::ends(i, change)
             ),
@@ -142,13 +164,18 @@ fn headline(comparison: &Comparison, truth: Option<&Truth>) -> Result<Headline, 
         Estimate::Unknown { why } => (number::UNKNOWN.to_owned(), why.clone()),
     };
     let context = format!(
-        "change of settled coolant at {}\u{a0}°C ambient; {} before, {} after",
-        temperature(comparison.reference.ambient_c),
+        "change of settled coolant at {} ambient; {} before, {} after",
+        number::told(
+            units,
+            Measure::Temperature,
+            comparison.reference.ambient_c,
+            1
+        ),
         side(&comparison.before),
         side(&comparison.after),
     );
     let strip = match value {
-        Estimate::Known(_) => Some(strip(comparison, truth, &figure, &interval)?),
+        Estimate::Known(_) => Some(strip(comparison, truth, &figure, &interval, units)?),
         Estimate::Unknown { .. } => None,
     };
     Ok(Headline {
@@ -164,11 +191,12 @@ fn strip(
     truth: Option<&Truth>,
     figure: &str,
     interval: &str,
+    units: Units,
 ) -> Result<Figure, ReportError> {
     let value = &comparison.coolant_change_k.main;
     let words = value
         .known()
-        .map(|i| number::ends(i, change))
+        .map(|i| number::ends(i, changes_in(units)))
         .unwrap_or_default();
     let row = Row::of(
         "change, with its interval",
@@ -177,7 +205,7 @@ fn strip(
         Marker::Disc,
         Ink::Answer,
     );
-    let back = evidence::change_backdrop(comparison, truth);
+    let back = evidence::change_backdrop(comparison, truth, units);
     let alt = format!(
         "Change of settled coolant {figure}, {interval}, against zero and the smallest change that matters."
     );
@@ -186,24 +214,27 @@ fn strip(
     })
 }
 
-fn truth_line(comparison: &Comparison, truth: &Truth) -> String {
+fn truth_line(comparison: &Comparison, truth: &Truth, units: Units) -> String {
     let hit = match comparison.coolant_change_k.main.known() {
         Some(interval) if interval.contains(truth.coolant_change_k) => "inside the interval",
         Some(_) => "outside: a miss",
         None => "there is no interval to hold it against",
     };
-    let value = change(truth.coolant_change_k);
+    let value = changes_in(units)(truth.coolant_change_k);
+    let unit = units.symbol(Measure::Difference);
     let how = truth.how.trim_end_matches('.');
-    format!("Simulated truth {value}\u{a0}K: {hit}. {how}.")
+    format!("Simulated truth {value}\u{a0}{unit}: {hit}. {how}.")
 }
 
-fn picture(comparison: &Comparison) -> Result<Option<Figure>, ReportError> {
+fn picture(comparison: &Comparison, units: Units) -> Result<Option<Figure>, ReportError> {
     let Some(curves) = &comparison.curves else {
         return Ok(None);
     };
     let chart = CurveChart {
         curves,
         sessions: evidence::sided_rows(comparison),
+        reference_c: comparison.reference.ambient_c,
+        units,
         before: &comparison.before.setup,
         after: &comparison.after.setup,
     };
@@ -213,8 +244,8 @@ fn picture(comparison: &Comparison) -> Result<Option<Figure>, ReportError> {
     let unseen = match (curves.limit_c, chart.limit_in_sight()) {
         (Some(limit), None) => {
             format!(
-                " The limit, {}\u{a0}°C, lies above the picture.",
-                number::fixed(limit, 0)
+                " The limit, {}, lies above the picture.",
+                number::told(units, Measure::Temperature, limit, 0)
             )
         }
         _ => String::new(),
@@ -223,7 +254,8 @@ fn picture(comparison: &Comparison) -> Result<Option<Figure>, ReportError> {
         "Each line is where that setup's coolant would settle on the reference drive, thermostat \
          open, at the ambient below it. The band is its 95\u{a0}% interval. Solid line and discs: \
          before. Dashed line and diamonds: after. Each point is one session on the same drive at \
-         its own ambient. The upright distance between the lines is the change.{unseen}"
+         its own ambient. The upright distance between the lines is the change; it is told at the \
+         reference ambient, the upright line.{unseen}"
     );
     let alt = format!(
         "Settled coolant against ambient with intervals: before, {}; after, {}; {} as points.",
@@ -246,21 +278,23 @@ fn agreement(comparison: &Comparison) -> String {
     }
 }
 
-fn bound_words(bound: &Bound, comparison: &Comparison) -> String {
+fn bound_words(bound: &Bound, comparison: &Comparison, units: Units) -> String {
     let (side, limit_k) = bound.limit();
     format!(
         "{} with {} ran on the thermostat ({}). They give no point, but they bound the change with \
-         {}: {side} {}\u{a0}K, one-sided at {} %.",
+         {}: {side} {}\u{a0}{}, one-sided at {} %.",
         number::count(bound.sessions.len(), "session"),
         bound.setup,
         bound.sessions.join(", "),
         comparison.after.setup,
-        change(limit_k),
+        changes_in(units)(limit_k),
+        units.symbol(Measure::Difference),
         number::fixed(100.0 * bound.level, 1),
     )
 }
 
-fn remarks(comparison: &Comparison) -> Vec<String> {
+fn remarks(comparison: &Comparison, units: Units) -> Vec<String> {
+    let (change, unit) = (changes_in(units), units.symbol(Measure::Difference));
     let mut out = Vec::new();
     if let Some(borrowed) = &comparison.borrowed {
         out.push(format!(
@@ -272,19 +306,19 @@ fn remarks(comparison: &Comparison) -> Vec<String> {
     }
     if let Some(predicted) = &comparison.predicted {
         out.push(format!(
-            "Predicted before the test: {} to {}\u{a0}K. {} The verdict does not know it.",
+            "Predicted before the test: {} to {}\u{a0}{unit}. {} The verdict does not know it.",
             change(predicted.low_k),
             change(predicted.high_k),
             predicted.agreement.sentence()
         ));
     }
     if let Some(bound) = &comparison.regulated_evidence {
-        out.push(bound_words(bound, comparison));
+        out.push(bound_words(bound, comparison, units));
     }
     if let Some(lifted) = &comparison.with_excluded {
         let change_k = match lifted.coolant_change_k.known() {
             Some(i) => format!(
-                "{}\u{a0}K ({})",
+                "{}\u{a0}{unit} ({})",
                 change(i.estimate),
                 number::ends(i, change)
             ),
@@ -298,9 +332,9 @@ fn remarks(comparison: &Comparison) -> Vec<String> {
     }
     if let Some(smallest) = comparison.smallest_excludable_k {
         out.push(format!(
-            "The whole interval lies within \u{b1}{}\u{a0}K of no change: that is the smallest \
+            "The whole interval lies within \u{b1}{} of no change: that is the smallest \
              threshold that these data could exclude.",
-            number::fixed(smallest, 2),
+            number::told(units, Measure::Difference, smallest, 2),
         ));
     }
     if let Some(take) = &comparison.what_it_would_take {

@@ -2,8 +2,9 @@
 
 use std::collections::BTreeMap;
 
-use super::{change, columns, day, number, temperature};
+use super::{changes_in, columns, day, number, temperatures_in};
 use crate::compare::{Comparison, PLACEBO_SEED, Placebo, SessionRow};
+use crate::quantity::{Measure, Units};
 use crate::report::canvas::Marker;
 use crate::report::chart::Of;
 use crate::report::chart::intervals::{Backdrop, Row, intervals};
@@ -51,25 +52,31 @@ pub fn setup(of: Of, comparison: &Comparison) -> &str {
 }
 
 /// Zero, the smallest change that matters, and the truth where there is one.
-pub fn change_backdrop(comparison: &Comparison, truth: Option<&Truth>) -> Backdrop {
+pub fn change_backdrop(comparison: &Comparison, truth: Option<&Truth>, units: Units) -> Backdrop {
+    let (change, unit) = (changes_in(units), units.symbol(Measure::Difference));
     let threshold = comparison.threshold_k;
     let zone = format!(
-        "shaded: less than {}\u{a0}K, too small to matter",
-        number::fixed(threshold, 2)
+        "shaded: less than {}, too small to matter",
+        number::told(units, Measure::Difference, threshold, 2)
     );
     let mut lines = vec![(0.0, Ink::Zero, "no change".to_owned())];
     if let Some(truth) = truth.filter(|t| t.coolant_change_k.is_finite()) {
-        let text = format!("simulated truth {}\u{a0}K", change(truth.coolant_change_k));
+        let text = format!(
+            "simulated truth {}\u{a0}{unit}",
+            change(truth.coolant_change_k)
+        );
         lines.push((truth.coolant_change_k, Ink::Truth, text));
     }
     let mut zones = vec![(-threshold..threshold, Ink::Zone, zone)];
     if let Some(predicted) = &comparison.predicted {
         let (low, high) = (predicted.low_k, predicted.high_k);
-        let text = format!("predicted, {} to {}\u{a0}K", change(low), change(high));
+        let text = format!("predicted, {} to {}\u{a0}{unit}", change(low), change(high));
         zones.push((low..high, Ink::Stint, text));
     }
     Backdrop {
-        axis: "change of coolant, K (to the left: cooler)".to_owned(),
+        axis: format!("change of coolant, {unit} (to the left: cooler)"),
+        measure: Measure::Difference,
+        units,
         zones,
         lines,
     }
@@ -122,7 +129,12 @@ pub fn effect_rows(comparison: &Comparison) -> Vec<(String, Estimate, Marker, In
 }
 
 /// The answers side by side.
-pub fn effects(comparison: &Comparison, truth: Option<&Truth>) -> Result<Figure, ReportError> {
+pub fn effects(
+    comparison: &Comparison,
+    truth: Option<&Truth>,
+    units: Units,
+) -> Result<Figure, ReportError> {
+    let change = changes_in(units);
     let rows: Vec<Row> = effect_rows(comparison)
         .into_iter()
         .map(|(label, value, marker, ink)| {
@@ -133,13 +145,14 @@ pub fn effects(comparison: &Comparison, truth: Option<&Truth>) -> Result<Figure,
             Row::of(label, &value, words, marker, ink)
         })
         .collect();
-    let back = change_backdrop(comparison, truth);
+    let back = change_backdrop(comparison, truth, units);
     let said: Vec<String> = rows
         .iter()
         .map(|r| format!("{} {}", r.label, r.value))
         .collect();
     let alt = format!(
-        "Change of coolant in K with intervals: {}.",
+        "Change of coolant in {} with intervals: {}.",
+        units.symbol(Measure::Difference),
         said.join("; ")
     );
     let reading = "Each row is one way to put the same question. The mark is the estimate, the line \
@@ -150,8 +163,55 @@ pub fn effects(comparison: &Comparison, truth: Option<&Truth>) -> Result<Figure,
     })
 }
 
+/// The comparison run again with one assumption replaced at a time.
+pub fn sensitivity(comparison: &Comparison, units: Units) -> Result<Option<Figure>, ReportError> {
+    let change = changes_in(units);
+    if comparison.sensitivity.is_empty() {
+        return Ok(None);
+    }
+    let words = |value: &Estimate| {
+        value.known().map_or_else(
+            || number::UNKNOWN.to_owned(),
+            |i| format!("{} ({})", change(i.estimate), number::ends(i, change)),
+        )
+    };
+    let main = &comparison.coolant_change_k.main;
+    let mut first = Row::of("as compared", main, words(main), Marker::Disc, Ink::Answer);
+    first.heading = Some("nothing replaced".to_owned());
+    let mut rows = vec![first];
+    let mut last = "";
+    for rerun in &comparison.sensitivity {
+        let value = &rerun.coolant_change_k;
+        let label = units.prose(&rerun.instead).into_owned();
+        let mut row = Row::of(label, value, words(value), Marker::Diamond, Ink::Second);
+        if rerun.assumption != last {
+            row.heading = Some(rerun.assumption.to_owned());
+            last = rerun.assumption;
+        }
+        rows.push(row);
+    }
+    let same = (comparison.sensitivity.iter())
+        .filter(|rerun| rerun.verdict == comparison.verdict)
+        .count();
+    let all = comparison.sensitivity.len();
+    let alt = format!(
+        "Change of coolant with one assumption replaced at a time; {same} of {all} give the same verdict."
+    );
+    let reading = format!(
+        "The whole comparison was run again for each row, with one assumption replaced. {same} of \
+         {all} give the same verdict; where there are others, a table names them. A mark that leaves the \
+         first row\u{2019}s interval shows an assumption to look into."
+    );
+    let back = change_backdrop(comparison, None, units);
+    Figure::in_both_widths("What each assumption would change", reading, |layout| {
+        intervals(&rows, &back, &alt, layout)
+    })
+    .map(Some)
+}
+
 /// Each setup against itself.
-pub fn placebos(comparison: &Comparison) -> Result<Option<Figure>, ReportError> {
+pub fn placebos(comparison: &Comparison, units: Units) -> Result<Option<Figure>, ReportError> {
+    let change = changes_in(units);
     if comparison.placebo.is_empty() {
         return Ok(None);
     }
@@ -173,7 +233,7 @@ pub fn placebos(comparison: &Comparison) -> Result<Option<Figure>, ReportError> 
          share sessions and are no independent tests; but where several miss, something besides \
          the part moves the result."
     );
-    let back = change_backdrop(comparison, None);
+    let back = change_backdrop(comparison, None, units);
     let title = "Placebo: each setup against itself";
     Figure::in_both_widths(title, &reading, |layout| {
         intervals(&rows, &back, &alt, layout)
@@ -182,7 +242,8 @@ pub fn placebos(comparison: &Comparison) -> Result<Option<Figure>, ReportError> 
 }
 
 /// Each session's settled coolant at the reference, by day.
-pub fn sessions(comparison: &Comparison) -> Result<Option<Figure>, ReportError> {
+pub fn sessions(comparison: &Comparison, units: Units) -> Result<Option<Figure>, ReportError> {
+    let (temperature, unit) = (temperatures_in(units), units.symbol(Measure::Temperature));
     let mut rows: Vec<Row> = Vec::new();
     let mut last_day = None;
     for (of, row) in sided_rows(comparison) {
@@ -208,14 +269,16 @@ pub fn sessions(comparison: &Comparison) -> Result<Option<Figure>, ReportError> 
         return Ok(None);
     }
     let reading = format!(
-        "Each row is one session: where its car would settle on the reference drive at {}\u{a0}°C \
+        "Each row is one session: where its car would settle on the reference drive at {}\u{a0}{unit} \
          ambient, thermostat open, with its interval. Discs and solid lines: before. Diamonds and \
          dashed lines: after. Sessions under one date share that day's weather, fuel and driver, \
          so they lean on each other; it is the days that count.",
         temperature(comparison.reference.ambient_c)
     );
     let back = Backdrop {
-        axis: "settled coolant at the reference, °C".to_owned(),
+        axis: format!("settled coolant at the reference, {unit}"),
+        measure: Measure::Temperature,
+        units,
         ..Backdrop::default()
     };
     let said: Vec<String> = rows
@@ -223,7 +286,7 @@ pub fn sessions(comparison: &Comparison) -> Result<Option<Figure>, ReportError> 
         .map(|r| format!("{} {}", r.label, r.value))
         .collect();
     let alt = format!(
-        "Settled coolant of each session in °C with intervals: {}.",
+        "Settled coolant of each session in {unit} with intervals: {}.",
         said.join("; ")
     );
     Figure::in_both_widths("Session by session, by day", reading, |layout| {
@@ -240,20 +303,24 @@ fn used<'p, 'a>(comparison: &Comparison, parts: &'p [SessionPart<'a>]) -> Vec<&'
 }
 
 /// How the model follows the reading, session by session, on one scale.
-pub fn fits(comparison: &Comparison, parts: &[SessionPart<'_>]) -> Result<Vec<Fit>, ReportError> {
+pub fn fits(
+    comparison: &Comparison,
+    parts: &[SessionPart<'_>],
+    units: Units,
+) -> Result<Vec<Fit>, ReportError> {
     let parts = used(comparison, parts);
     let scale = SharedScale::of(parts.iter().map(|part| &part.fit.trace));
     let columns = columns(parts.len(), 3, 5_000, 310);
     let mut out = Vec::new();
     for part in parts {
-        let note = residual_words(part);
+        let note = residual_words(part, units);
         let heading = format!("{} · {}", part.meta.label(), part.meta.setup);
         let drawable = part.fit.trace.measured_c.iter().any(|v| v.is_finite());
         let alt = format!(
             "{heading}: coolant measured and modelled over time, and the difference. {note}"
         );
         let svg = if drawable {
-            small(&part.fit.trace, &scale, columns, &alt)?
+            small(&part.fit.trace, &scale, columns, &alt, units)?
         } else {
             String::new()
         };
@@ -263,11 +330,11 @@ pub fn fits(comparison: &Comparison, parts: &[SessionPart<'_>]) -> Result<Vec<Fi
 }
 
 /// The residuals in one sentence or two.
-pub fn residual_words(part: &SessionPart<'_>) -> String {
+pub fn residual_words(part: &SessionPart<'_>, units: Units) -> String {
     let residual = &part.fit.residual;
     let Some(sd) = residual.sd_k else {
         let why = part.fit.why.as_deref().unwrap_or("the fit gave none");
-        return format!("No residuals: {why}");
+        return format!("No residuals: {}", units.prose(why));
     };
     let p = residual.p.map(|p| {
         if p < 0.001 {
@@ -292,13 +359,13 @@ pub fn residual_words(part: &SessionPart<'_>) -> String {
         format!("; it widens the interval of the conductance by {percent}\u{a0}%")
     });
     format!(
-        "Residual {}\u{a0}K; {pattern}{test}{cost}.",
-        number::fixed(sd, 2)
+        "Residual {}; {pattern}{test}{cost}.",
+        number::told(units, Measure::Difference, sd, 2)
     )
 }
 
 /// Where the absolute scale of each session comes from; a text shared by several is said once.
-pub fn scales(comparison: &Comparison, parts: &[SessionPart<'_>]) -> Vec<String> {
+pub fn scales(comparison: &Comparison, parts: &[SessionPart<'_>], units: Units) -> Vec<String> {
     let mut by_text: BTreeMap<&str, Vec<String>> = BTreeMap::new();
     for part in used(comparison, parts) {
         if !part.fit.scale.is_empty() {
@@ -310,6 +377,6 @@ pub fn scales(comparison: &Comparison, parts: &[SessionPart<'_>]) -> Vec<String>
     }
     by_text
         .into_iter()
-        .map(|(text, ids)| format!("{}: {text}", ids.join(", ")))
+        .map(|(text, ids)| format!("{}: {}", ids.join(", "), units.prose(text)))
         .collect()
 }

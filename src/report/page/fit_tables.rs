@@ -2,6 +2,7 @@
 
 use super::below;
 use crate::estimate::SessionFit;
+use crate::quantity::{Measure, Units};
 use crate::report::number;
 use crate::report::table::{Table, cell, estimate};
 
@@ -26,7 +27,7 @@ pub fn regimes(fit: &SessionFit) -> Table {
 }
 
 /// The parameters of the fit. `None` without a fit.
-pub fn parameters(fit: &SessionFit) -> Option<Table> {
+pub fn parameters(fit: &SessionFit, units: Units) -> Option<Table> {
     if fit.parameters.is_empty() {
         return None;
     }
@@ -40,11 +41,21 @@ pub fn parameters(fit: &SessionFit) -> Option<Table> {
         ],
     );
     for parameter in &fit.parameters {
-        let decimals = parameter.value.point().map_or(0, number::decimals_for);
-        let [middle, low, high] = parameter.prior.map(|v| number::fixed(v, decimals));
+        let measure = Measure::of_symbol(&parameter.unit);
+        let unit = match measure {
+            Measure::Plain => parameter.unit.as_str(),
+            told => units.symbol(told),
+        };
+        let told = |v: f64| units.of(measure, v);
+        let decimals = parameter
+            .value
+            .point()
+            .map_or(0, |v| number::decimals_for(told(v)));
+        let print = |v: f64| number::fixed(told(v), decimals);
+        let [middle, low, high] = parameter.prior.map(print);
         table.row(vec![
-            cell(format!("{}, {}", parameter.name, parameter.unit)),
-            estimate(&parameter.value, "", |v| number::fixed(v, decimals)),
+            cell(format!("{}, {unit}", parameter.name)),
+            estimate(units, &parameter.value, "", print),
             cell(if parameter.from_prior < 0.005 {
                 "hardly anything".to_owned()
             } else {
@@ -60,7 +71,7 @@ pub fn parameters(fit: &SessionFit) -> Option<Table> {
 }
 
 /// What the self-check found, where one was made.
-pub fn self_check(fit: &SessionFit) -> Option<Table> {
+pub fn self_check(fit: &SessionFit, units: Units) -> Option<Table> {
     let check = fit.self_check.as_ref()?;
     let mut table = Table::new(
         format!(
@@ -78,7 +89,7 @@ pub fn self_check(fit: &SessionFit) -> Option<Table> {
         .map_or_else(|| number::UNKNOWN.to_owned(), |s| number::fixed(s, 2));
     table.row(vec![
         cell("conductance found over the one put in, mean"),
-        estimate(&check.found_over_true, "", |v| number::fixed(v, 4)),
+        estimate(units, &check.found_over_true, "", |v| number::fixed(v, 4)),
     ]);
     table.row(vec![
         cell("scatter over what the intervals say of it; 1 is right, less is cautious"),
@@ -86,7 +97,7 @@ pub fn self_check(fit: &SessionFit) -> Option<Table> {
     ]);
     table.row(vec![
         cell("95 % intervals that hold what was put in, %"),
-        estimate(&check.holds, "", |v| number::fixed(100.0 * v, 0)),
+        estimate(units, &check.holds, "", |v| number::fixed(100.0 * v, 0)),
     ]);
     Some(table)
 }

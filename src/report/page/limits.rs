@@ -4,8 +4,9 @@ use std::collections::BTreeMap;
 
 use askama::Template;
 
-use super::{Notice, Shell, below, day, notices, number, temperature};
+use super::{Notice, Shell, below, day, differences_in, notices, number, temperatures_in};
 use crate::limits::{LimitsAnswer, SessionLimit, State};
+use crate::quantity::{Measure, Units};
 use crate::report::canvas::Marker;
 use crate::report::chart::intervals::{Backdrop, Row, intervals};
 use crate::report::figure::Figure;
@@ -37,13 +38,14 @@ pub fn render(
         .iter()
         .map(|meta| (meta.id.as_str(), meta))
         .collect();
+    let units = provenance.units;
     let block = vec![
         ("Sessions", answer.sessions.len().to_string()),
         (
             "Margin",
             answer.margin_k.map_or_else(
                 || "each session's own".to_owned(),
-                |margin| format!("{}\u{a0}K", number::fixed(margin, 1)),
+                |margin| number::told(units, Measure::Difference, margin, 1),
             ),
         ),
     ];
@@ -56,11 +58,11 @@ pub fn render(
             other_pages,
         ),
         summary: summary(answer),
-        figure: figure(answer, &by_id)?,
-        table: table(answer, &by_id),
-        another_day: another_day(answer),
-        boiling: boiling(answer),
-        notices: notices(answer.warnings.iter()),
+        figure: figure(answer, &by_id, units)?,
+        table: table(answer, &by_id, units),
+        another_day: another_day(answer, units),
+        boiling: boiling(answer, units),
+        notices: notices(answer.warnings.iter(), units),
     };
     Ok(page.render()?)
 }
@@ -105,6 +107,7 @@ fn heading(row: &SessionLimit, by_id: &BTreeMap<&str, &SessionMeta>) -> String {
 fn figure(
     answer: &LimitsAnswer,
     by_id: &BTreeMap<&str, &SessionMeta>,
+    units: Units,
 ) -> Result<Option<Figure>, ReportError> {
     let shared = shared_limit(answer);
     let has_limits = answer.sessions.iter().any(|s| s.limit_c.is_some());
@@ -112,7 +115,7 @@ fn figure(
     let mut rows: Vec<Row> = Vec::new();
     let mut last_heading = String::new();
     for limit in &answer.sessions {
-        let Some(mut row) = row(limit, by_id, relative) else {
+        let Some(mut row) = row(limit, by_id, relative, units) else {
             continue;
         };
         let heading = heading(limit, by_id);
@@ -126,18 +129,23 @@ fn figure(
         return Ok(None);
     }
     let at = shared.unwrap_or(0.0);
+    let (what, measure) = if relative {
+        ("peak minus the session's limit", Measure::Difference)
+    } else {
+        ("temperature", Measure::Temperature)
+    };
     let back = Backdrop {
-        axis: if relative {
-            "peak minus the session's limit, K"
-        } else {
-            "temperature, °C"
-        }
-        .to_owned(),
+        axis: format!("{what}, {}", units.symbol(measure)),
+        measure,
+        units,
         zones: match answer.margin_k {
             Some(margin) if has_limits => vec![(
                 at - margin..at,
                 Ink::LimitZone,
-                format!("margin, {}\u{a0}K", number::fixed(margin, 1)),
+                format!(
+                    "margin, {}",
+                    number::told(units, Measure::Difference, margin, 1)
+                ),
             )],
             _ => Vec::new(),
         },
@@ -145,7 +153,10 @@ fn figure(
             (true, Some(limit)) => vec![(
                 at,
                 Ink::Limit,
-                format!("limit {}\u{a0}°C", temperature(limit)),
+                format!(
+                    "limit {}",
+                    number::told(units, Measure::Temperature, limit, 1)
+                ),
             )],
             (true, None) => vec![(at, Ink::Limit, "each session's own limit".to_owned())],
             (false, _) => Vec::new(),
@@ -170,13 +181,22 @@ fn figure(
 }
 
 /// A row of the chart; none when the session's peak, or the limit it is measured from, is unknown.
-fn row(limit: &SessionLimit, by_id: &BTreeMap<&str, &SessionMeta>, relative: bool) -> Option<Row> {
+fn row(
+    limit: &SessionLimit,
+    by_id: &BTreeMap<&str, &SessionMeta>,
+    relative: bool,
+    units: Units,
+) -> Option<Row> {
     let peak = limit.peak_c.filter(|v| v.is_finite())?;
     let from = if relative { limit.limit_c? } else { 0.0 };
     let setup = by_id
         .get(limit.id.as_str())
         .map_or("", |meta| meta.setup.as_str());
-    let value = format!("{}\u{a0}°C  {}", temperature(peak), state_word(limit.state));
+    let value = format!(
+        "{}  {}",
+        number::told(units, Measure::Temperature, peak, 1),
+        state_word(limit.state)
+    );
     Some(Row {
         heading: None,
         label: format!("{}  {setup}", limit.id),
@@ -193,11 +213,12 @@ fn row(limit: &SessionLimit, by_id: &BTreeMap<&str, &SessionMeta>, relative: boo
     })
 }
 
-fn table(answer: &LimitsAnswer, by_id: &BTreeMap<&str, &SessionMeta>) -> Table {
+fn table(answer: &LimitsAnswer, by_id: &BTreeMap<&str, &SessionMeta>, units: Units) -> Table {
+    let peak = format!("#Peak {}", units.symbol(Measure::Temperature));
     let head = [
         "Session",
         "State",
-        "#Peak °C",
+        &peak,
         "#Within the margin",
         "Rising at the end",
     ];
@@ -211,13 +232,13 @@ fn table(answer: &LimitsAnswer, by_id: &BTreeMap<&str, &SessionMeta>) -> Table {
         let origin = meta.map_or_else(String::new, |m| format!("{}, {}", m.setup, day(m.day)));
         let peak = row
             .peak_c
-            .map_or_else(|| number::UNKNOWN.to_owned(), temperature);
+            .map_or_else(|| number::UNKNOWN.to_owned(), temperatures_in(units));
         let after = row
             .peak_at_s
             .map(|s| format!(", after\u{a0}{}", number::duration(s)));
-        let limit = against(row) + &after.unwrap_or_default();
+        let limit = against(row, units) + &after.unwrap_or_default();
         let doubt = match (&row.why, row.possible_state) {
-            (Some(why), _) => why.clone(),
+            (Some(why), _) => units.prose(why).into_owned(),
             (None, possible) if possible != row.state => {
                 format!("may have been {}", state_word(possible))
             }
@@ -247,55 +268,57 @@ fn table(answer: &LimitsAnswer, by_id: &BTreeMap<&str, &SessionMeta>) -> Table {
 }
 
 /// Where the sessions would have settled, on how hot a day they meet limit and boiling.
-fn another_day(answer: &LimitsAnswer) -> Table {
+fn another_day(answer: &LimitsAnswer, units: Units) -> Table {
+    let (temperature, celsius) = (temperatures_in(units), units.symbol(Measure::Temperature));
     let head = [
         "Session",
-        "#Would have settled °C",
-        "#Limiting ambient °C, 1:1",
-        "#Limiting ambient °C, model",
-        "#To boiling K",
-        "#Air-to-boil °C, 1:1",
+        &format!("#Would have settled {celsius}"),
+        &format!("#Limiting ambient {celsius}, 1:1"),
+        &format!("#Limiting ambient {celsius}, model"),
+        &format!("#To boiling {}", units.symbol(Measure::Difference)),
+        &format!("#Air-to-boil {celsius}, 1:1"),
     ];
     let mut table = Table::new(format!("Another day; {}", below()), &head);
     for row in &answer.sessions {
         table.row(vec![
             cell(row.id.clone()),
-            estimate(&row.would_have_settled_c, "", temperature),
-            estimate(&row.limiting_ambient_c, "", temperature),
-            estimate(&row.limiting_ambient_model_c, "", temperature),
-            estimate(&row.to_boiling_k, "", temperature),
-            estimate(&row.air_to_boil_c, "", temperature),
+            estimate(units, &row.would_have_settled_c, "", temperature),
+            estimate(units, &row.limiting_ambient_c, "", temperature),
+            estimate(units, &row.limiting_ambient_model_c, "", temperature),
+            estimate(units, &row.to_boiling_k, "", differences_in(units)),
+            estimate(units, &row.air_to_boil_c, "", temperature),
         ]);
     }
     table
 }
 
 /// Where the coolant boils, and how that is known.
-fn boiling(answer: &LimitsAnswer) -> String {
+fn boiling(answer: &LimitsAnswer, units: Units) -> String {
     let known = answer.sessions.iter().find_map(|s| s.boiling_c.known());
     known.map_or_else(
         || "To boiling needs cap_pressure_bar_gauge in the car sheet.".to_owned(),
         |b| {
             format!(
-                "The coolant boils at {}\u{a0}°C ({}): {}.",
-                temperature(b.estimate),
-                number::ends(b, temperature),
-                b.method
+                "The coolant boils at {} ({}): {}.",
+                number::told(units, Measure::Temperature, b.estimate, 1),
+                number::ends(b, temperatures_in(units)),
+                units.prose(&b.method)
             )
         },
     )
 }
 
 /// How far the peak is from the limit, in words.
-fn against(row: &SessionLimit) -> String {
+fn against(row: &SessionLimit, units: Units) -> String {
     let Some(limit) = row.limit_c else {
         return "no limit".to_owned();
     };
-    let limit = temperature(limit);
+    let limit = temperatures_in(units)(limit);
+    let away = differences_in(units);
     match row.closest_k {
-        Some(k) if k > 0.0 => format!("{}\u{a0}below\u{a0}{limit}", temperature(k)),
+        Some(k) if k > 0.0 => format!("{}\u{a0}below\u{a0}{limit}", away(k)),
         Some(0.0) => format!("at\u{a0}{limit}"),
-        Some(k) => format!("{}\u{a0}over\u{a0}{limit}", temperature(-k)),
+        Some(k) => format!("{}\u{a0}over\u{a0}{limit}", away(-k)),
         None => format!("limit\u{a0}{limit}"),
     }
 }

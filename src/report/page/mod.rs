@@ -16,6 +16,7 @@ use chrono::NaiveDate;
 
 use super::cautions::CAUTIONS;
 use super::{Provenance, number};
+use crate::quantity::{Measure, Units};
 use crate::stats::LEVEL;
 use crate::warning::{Severity, Warning};
 
@@ -76,7 +77,7 @@ pub struct Notice {
 }
 
 /// Warnings as they are printed, the weightiest first.
-fn notices<'w>(warnings: impl Iterator<Item = &'w Warning>) -> Vec<Notice> {
+fn notices<'w>(warnings: impl Iterator<Item = &'w Warning>, units: Units) -> Vec<Notice> {
     let mut sorted: Vec<&Warning> = warnings.collect();
     sorted.sort_by_key(|warning| std::cmp::Reverse(warning.severity));
     sorted
@@ -88,7 +89,7 @@ fn notices<'w>(warnings: impl Iterator<Item = &'w Warning>) -> Vec<Notice> {
                 Severity::Disqualifies => "Disqualifies",
             },
             id: warning.id.clone(),
-            message: warning.message.clone(),
+            message: units.prose(&warning.message).into_owned(),
         })
         .collect()
 }
@@ -117,12 +118,17 @@ fn below() -> String {
     )
 }
 
-/// A change in kelvin.
-fn change(value: f64) -> String {
-    number::signed(value, number::CHANGE)
+/// How a change of temperature, in K, is printed: with its sign, without unit.
+fn changes_in(units: Units) -> impl Fn(f64) -> String + Copy {
+    move |k| number::signed(units.of(Measure::Difference, k), number::CHANGE)
 }
 
-/// A temperature in °C.
-fn temperature(value: f64) -> String {
-    number::fixed(value, number::TEMPERATURE)
+/// How a temperature, in °C, is printed, without unit.
+fn temperatures_in(units: Units) -> impl Fn(f64) -> String + Copy {
+    move |c| number::fixed(units.of(Measure::Temperature, c), number::TEMPERATURE)
+}
+
+/// How a difference of temperatures, in K, is printed, without sign and unit.
+fn differences_in(units: Units) -> impl Fn(f64) -> String + Copy {
+    move |k| number::fixed(units.of(Measure::Difference, k), number::TEMPERATURE)
 }

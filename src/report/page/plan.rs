@@ -4,6 +4,7 @@ use askama::Template;
 
 use super::{Notice, Shell, notices, number};
 use crate::plan::Plan;
+use crate::quantity::{Measure, Units};
 use crate::report::table::{Table, cell};
 use crate::report::{Provenance, ReportError};
 
@@ -12,7 +13,7 @@ const TO_LOG: [[&str; 3]; 8] = [
     [
         "coolant leaving the engine",
         "1 Hz",
-        "needed; 0.1 °C steps if the logger has them",
+        "needed; 0.1 K steps if the logger has them",
     ],
     ["vehicle speed", "1 Hz or more", "needed"],
     [
@@ -83,12 +84,13 @@ pub fn render(
     provenance: &Provenance,
     other_pages: &[(&str, &str)],
 ) -> Result<String, ReportError> {
+    let units = provenance.units;
     let block = vec![
         ("Before", plan.before.clone()),
         ("After", plan.after.clone()),
         (
             "Change to be found",
-            format!("{}\u{a0}K", number::fixed(plan.effect_k, 2)),
+            number::told(units, Measure::Difference, plan.effect_k, 2),
         ),
         (
             "Design",
@@ -104,12 +106,12 @@ pub fn render(
         shell: Shell::new("Plan", title, block, provenance, other_pages),
         summary,
         stop: stop(plan),
-        order: order(plan),
-        to_log: to_log(),
+        order: order(plan, units),
+        to_log: to_log(units),
         keep_equal: KEEP_EQUAL,
         abandon: ABANDON,
-        figures: figures(plan),
-        notices: notices(plan.warnings.iter()),
+        figures: figures(plan, units),
+        notices: notices(plan.warnings.iter(), units),
     };
     Ok(page.render()?)
 }
@@ -124,10 +126,11 @@ fn stop(plan: &Plan) -> String {
     )
 }
 
-fn order(plan: &Plan) -> Table {
+fn order(plan: &Plan, units: Units) -> Table {
+    let air = format!("Air {}", units.symbol(Measure::Temperature));
     let caption = "Running order; tick off as you go";
     let head = [
-        "Day", "#Run", "Setup", "Start", "Laps", "Air °C", "Remarks", "Done",
+        "Day", "#Run", "Setup", "Start", "Laps", &air, "Remarks", "Done",
     ];
     let mut table = Table::new(caption, &head);
     for run in &plan.order {
@@ -143,15 +146,15 @@ fn order(plan: &Plan) -> Table {
     table
 }
 
-fn to_log() -> Table {
+fn to_log(units: Units) -> Table {
     let mut table = Table::new("What to log", &["Channel", "How often", "Why"]);
     for row in TO_LOG {
-        table.row(row.map(cell).to_vec());
+        table.row(row.map(|text| cell(units.prose(text))).to_vec());
     }
     table
 }
 
-fn figures(plan: &Plan) -> Table {
+fn figures(plan: &Plan, units: Units) -> Table {
     let mut table = Table::new("The plan in figures", &["Figure", "#Value"]);
     let percent = |share: f64| format!("{}\u{a0}%", number::fixed(100.0 * share, 0));
     let unknown = || number::UNKNOWN.to_owned();
@@ -161,7 +164,7 @@ fn figures(plan: &Plan) -> Table {
         }
         _ => unknown(),
     };
-    let kelvin = |k: f64| format!("{}\u{a0}K", number::fixed(k, 2));
+    let kelvin = |k: f64| number::told(units, Measure::Difference, k, 2);
     let from = &plan.scatter_from;
     for (name, value) in [
         (

@@ -2,7 +2,8 @@
 
 use askama::Template;
 
-use super::{Notice, Shell, below, day, notices, number, temperature};
+use super::{Notice, Shell, below, day, notices, number, temperatures_in};
+use crate::quantity::{Measure, Units};
 use crate::report::canvas::Marker;
 use crate::report::chart::intervals::{Backdrop, Row, intervals};
 use crate::report::figure::Figure;
@@ -35,15 +36,16 @@ pub fn render(
 ) -> Result<String, ReportError> {
     let sessions: usize = answer.cars.iter().map(|car| car.sessions.len()).sum();
     let counted: usize = answer.cars.iter().map(|car| car.drift.sessions).sum();
+    let units = provenance.units;
     let block = vec![
         ("Sessions", sessions.to_string()),
         ("That count", counted.to_string()),
     ];
     let sections = answer.cars.iter().map(|car| {
         Ok(Section {
-            sentence: sentences(car),
+            sentence: sentences(car, units),
             figure: figure(car)?,
-            table: table(car),
+            table: table(car, units),
         })
     });
     let page = SeasonPage {
@@ -55,7 +57,7 @@ pub fn render(
             provenance,
             other_pages,
         ),
-        notices: notices(answer.warnings.iter()),
+        notices: notices(answer.warnings.iter(), units),
     };
     Ok(page.render()?)
 }
@@ -123,15 +125,19 @@ fn row(session: &SeasonSession) -> Option<Row> {
     })
 }
 
-fn table(car: &CarSeason) -> Table {
+fn table(car: &CarSeason, units: Units) -> Table {
+    let celsius = units.symbol(Measure::Temperature);
     let settled = match car.at_ambient_c {
-        Some(c) => format!("#Settles at {}\u{a0}°C ambient, °C", number::fixed(c, 0)),
-        None => "#Settles, °C".to_owned(),
+        Some(c) => format!(
+            "#Settles at {} ambient, {celsius}",
+            number::told(units, Measure::Temperature, c, 0)
+        ),
+        None => format!("#Settles, {celsius}"),
     };
     let caption = format!(
-        "Sessions in time order, conductance at {} km/h and {} kg/m³; {}",
-        number::fixed(car.at_speed_kmh, 0),
-        number::fixed(car.at_air_density_kg_m3, 3),
+        "Sessions in time order, conductance at {} and {}; {}",
+        number::told(units, Measure::Speed, car.at_speed_kmh, 0),
+        number::told(units, Measure::Density, car.at_air_density_kg_m3, 3),
         below()
     );
     let mut table = Table::new(
@@ -145,10 +151,10 @@ fn table(car: &CarSeason) -> Table {
         table.row(vec![
             noted(session.id.clone(), session.setup.clone()),
             noted(day(session.day), start),
-            estimate(&session.conductance, "", percent),
+            estimate(units, &session.conductance, "", percent),
             match &session.why {
                 Some(_) => cell(number::UNKNOWN),
-                None => estimate(&session.settled_c, "", temperature),
+                None => estimate(units, &session.settled_c, "", temperatures_in(units)),
             },
         ]);
     }

@@ -5,8 +5,9 @@ use askama::Template;
 use super::evidence::residual_words;
 use super::fit_tables::{parameters, regimes, self_check};
 use super::temperatures::temperatures;
-use super::{Notice, Shell, below, columns, day, notices, number, temperature};
+use super::{Notice, Shell, below, columns, day, differences_in, notices, number};
 use crate::estimate::thermal_state::FILTER_STEP_S;
+use crate::quantity::{Measure, Units};
 use crate::report::chart::channels::channels;
 use crate::report::chart::whiteness::whiteness;
 use crate::report::figure::{Figure, Layout};
@@ -14,9 +15,13 @@ use crate::report::table::{Table, cell, estimate};
 use crate::report::{Provenance, ReportError, SessionPart};
 use crate::session::UnitFrom;
 
+/// Zoom and read-off of the channel charts on screen.
+const READ_OFF: &str = include_str!("../templates/read_off.js");
+
 #[derive(Template)]
 #[template(path = "sessions.html", config = "src/report/askama.toml")]
 struct SessionsPage<'a> {
+    script: &'static str,
     shell: Shell<'a>,
     sessions: Vec<Section>,
 }
@@ -58,9 +63,10 @@ pub fn render(
     let sections = sessions
         .iter()
         .enumerate()
-        .map(|(i, part)| section(i, part, columns))
+        .map(|(i, part)| section(i, part, columns, provenance.units))
         .collect::<Result<Vec<_>, _>>()?;
     let page = SessionsPage {
+        script: READ_OFF,
         shell: Shell::new(
             "Sessions",
             "Session by session".to_owned(),
@@ -73,14 +79,19 @@ pub fn render(
     Ok(page.render()?)
 }
 
-fn section(index: usize, part: &SessionPart<'_>, columns: usize) -> Result<Section, ReportError> {
+fn section(
+    index: usize,
+    part: &SessionPart<'_>,
+    columns: usize,
+    units: Units,
+) -> Result<Section, ReportError> {
     let fit = part.fit;
     let state = match (fit.assessable, &fit.why) {
         (true, _) => format!(
             "Assessable: {} with the thermostat fully open under load.",
             number::duration(fit.open_s)
         ),
-        (false, Some(why)) => format!("Not assessable: {why}"),
+        (false, Some(why)) => format!("Not assessable: {}", units.prose(why)),
         (false, None) => "Not assessable.".to_owned(),
     };
     Ok(Section {
@@ -88,19 +99,19 @@ fn section(index: usize, part: &SessionPart<'_>, columns: usize) -> Result<Secti
         heading: format!("{} · {}", part.meta.label(), part.meta.setup),
         facts: facts(part),
         state,
-        figure: figure(part, columns)?,
-        residual: residual_words(part),
+        figure: figure(part, columns, units)?,
+        residual: residual_words(part, units),
         model: fit.assessable.then(|| model_words(part)),
-        whiteness: white_figure(part)?,
-        scale: fit.scale.clone(),
+        whiteness: white_figure(part, units)?,
+        scale: units.prose(&fit.scale).into_owned(),
         regimes: regimes(fit),
-        constants: constants(part),
-        parameters: parameters(fit),
-        self_check: self_check(fit),
-        soak: soak(part),
-        more: temperatures(part.fit),
-        channels: channel_table(part),
-        notices: notices(part.meta.warnings.iter().chain(&fit.warnings)),
+        constants: constants(part, units),
+        parameters: parameters(fit, units),
+        self_check: self_check(fit, units),
+        soak: soak(part, units),
+        more: temperatures(part.fit, units),
+        channels: channel_table(part, units),
+        notices: notices(part.meta.warnings.iter().chain(&fit.warnings), units),
     })
 }
 
@@ -141,24 +152,29 @@ fn facts(part: &SessionPart<'_>) -> Vec<(&'static str, String)> {
     facts
 }
 
-fn figure(part: &SessionPart<'_>, most: usize) -> Result<Option<Figure>, ReportError> {
+fn figure(
+    part: &SessionPart<'_>,
+    most: usize,
+    units: Units,
+) -> Result<Option<Figure>, ReportError> {
     let label = part.meta.label();
     let alt = format!(
         "{label}: what the car was doing, then coolant, ambient, intake, speed and engine speed \
          where logged, over time. {}",
-        residual_words(part)
+        residual_words(part, units)
     );
     let draw = |layout: Layout| {
         let columns = layout.pick(most, (most / 2).clamp(24, 300));
-        channels(part.grid, &part.fit.trace, columns, &alt, layout)
+        channels(part.grid, &part.fit.trace, columns, &alt, layout, units)
     };
     let (Some(wide), Some(narrow)) = (draw(Layout::Wide)?, draw(Layout::Narrow)?) else {
         return Ok(None);
     };
     Ok(Some(Figure {
         title: "What was logged, and what the car was doing".to_owned(),
-        wide,
-        narrow,
+        wide: wide.svg,
+        narrow: narrow.svg,
+        scales: [wide.scale, narrow.scale],
         how_to_read:
             "The bars at the top say when the car was doing what. Below them the channels, \
             all on the same time axis. The tinted stretches are the hot running that the \
@@ -177,78 +193,107 @@ fn model_words(part: &SessionPart<'_>) -> String {
     format!("Model: {}. The search {}.", fit.model, fit.termination)
 }
 
-fn white_figure(part: &SessionPart<'_>) -> Result<Option<Figure>, ReportError> {
+fn white_figure(part: &SessionPart<'_>, units: Units) -> Result<Option<Figure>, ReportError> {
     let alt = format!(
         "{}: autocorrelation of the surprises of the coolant readings over hot running, by lag. {}",
         part.meta.label(),
-        residual_words(part)
+        residual_words(part, units)
     );
     let drawn = whiteness(&part.fit.trace, FILTER_STEP_S, &alt)?;
     Ok(drawn.map(|chart| Figure {
         title: "Whether the surprises repeat each other".to_owned(),
         wide: chart,
         narrow: String::new(),
-        how_to_read:
-            "A surprise is a coolant reading minus its forecast from all before it, in standard \
-            deviations of that forecast. If the model holds they are independent, and 95 % of the \
+        scales: Default::default(),
+        how_to_read: "If the model holds, the surprises are independent, and 95 % of the \
             bars end within the shade. Bars that leave it mean that the model misses something \
             that lasts so long; the interval of the conductance is widened by what they add up to."
-                .to_owned(),
+            .to_owned(),
     }))
 }
 
-fn constants(part: &SessionPart<'_>) -> Table {
+fn constants(part: &SessionPart<'_>, units: Units) -> Table {
     let fit = part.fit;
     let mut table = Table::new(
         format!("Constants of the fit; {}", below()),
         &["Constant", "#Value", "How the interval was made"],
     );
+    let density_decimals = match units {
+        Units::Metric => 2,
+        Units::Us => 4,
+    };
     let ua = format!(
-        "effective conductance at {}\u{a0}km/h and {}\u{a0}kg/m³, scale included, W/K",
-        number::fixed(fit.ua_w_per_k.at_speed_kmh, 0),
-        number::fixed(fit.ua_w_per_k.at_air_density_kg_m3, 2),
+        "effective conductance at {} and {}, scale included",
+        number::told(units, Measure::Speed, fit.ua_w_per_k.at_speed_kmh, 0),
+        number::told(
+            units,
+            Measure::Density,
+            fit.ua_w_per_k.at_air_density_kg_m3,
+            density_decimals
+        ),
     );
     let rows = [
-        (ua, &fit.ua_w_per_k.value),
+        (ua, Measure::Conductance, &fit.ua_w_per_k.value),
         (
             "the same over its own value at fixed scale".to_owned(),
+            Measure::Plain,
             &fit.ua_relative,
         ),
         (
-            "conductance at least, W/K".to_owned(),
+            "conductance at least".to_owned(),
+            Measure::Conductance,
             &fit.ua_lower_bound_w_per_k,
         ),
-        ("exponent on speed".to_owned(), &fit.speed_exponent),
-        ("heat capacity, J/K".to_owned(), &fit.heat_capacity_j_per_k),
         (
-            "thermostat starts to open at, °C".to_owned(),
+            "exponent on speed".to_owned(),
+            Measure::Plain,
+            &fit.speed_exponent,
+        ),
+        (
+            "heat capacity".to_owned(),
+            Measure::HeatCapacity,
+            &fit.heat_capacity_j_per_k,
+        ),
+        (
+            "thermostat starts to open at".to_owned(),
+            Measure::Temperature,
             &fit.thermostat_opens_c,
         ),
         (
-            "ambient at which this drive settles at the limit, °C".to_owned(),
+            "ambient at which this drive settles at the limit".to_owned(),
+            Measure::Temperature,
             &fit.limiting_ambient_c,
         ),
     ];
-    for (label, value) in rows {
+    for (label, measure, value) in rows {
         let method = value.known().map_or("", |i| i.method.as_str());
+        let label = match units.symbol(measure) {
+            "" => label,
+            symbol => format!("{label}, {symbol}"),
+        };
         // The ends get as many decimals as the estimate, or they could not be read against it.
-        let decimals = value.point().map_or(0, number::decimals_for);
+        let decimals = value
+            .point()
+            .map_or(0, |v| number::decimals_for(units.of(measure, v)));
         table.row(vec![
             cell(label),
-            estimate(value, "", |v| number::fixed(v, decimals)),
-            cell(method),
+            estimate(units, value, "", |v| {
+                number::fixed(units.of(measure, v), decimals)
+            }),
+            cell(units.prose(method)),
         ]);
     }
     table
 }
 
-fn soak(part: &SessionPart<'_>) -> Table {
+fn soak(part: &SessionPart<'_>, units: Units) -> Table {
+    let kelvin = units.symbol(Measure::Difference);
     let soak = &part.fit.soak;
     let mut table = Table::new(format!("Heat soak; {}", below()), &["Constant", "#Value"]);
     let rows = [
         (
             "intake air, climb at standstill",
-            "K",
+            kelvin,
             &soak.intake_rise_still_k,
         ),
         (
@@ -263,7 +308,7 @@ fn soak(part: &SessionPart<'_>) -> Table {
         ),
         (
             "coolant, rise after the engine stops",
-            "K",
+            kelvin,
             &soak.coolant_rise_after_stop_k,
         ),
         (
@@ -297,18 +342,18 @@ fn soak(part: &SessionPart<'_>) -> Table {
     let needed = second.into_iter().filter(|row| row.2.known().is_some());
     for (label, unit, value) in rows.into_iter().chain(needed) {
         let print = |v: f64| {
-            if unit == "K" {
-                temperature(v)
+            if unit == kelvin {
+                differences_in(units)(v)
             } else {
                 number::fixed(v, 0)
             }
         };
-        table.row(vec![cell(label), estimate(value, unit, print)]);
+        table.row(vec![cell(label), estimate(units, value, unit, print)]);
     }
     table
 }
 
-fn channel_table(part: &SessionPart<'_>) -> Table {
+fn channel_table(part: &SessionPart<'_>, units: Units) -> Table {
     let head = [
         "Channel",
         "Column",
@@ -320,9 +365,14 @@ fn channel_table(part: &SessionPart<'_>) -> Table {
         "#Refreshed every s",
         "#Missing %",
     ];
-    let mut table = Table::new("Channels as read; figures in the inside unit", &head);
-    let figure =
-        |v: Option<f64>| cell(v.map_or_else(|| number::UNKNOWN.to_owned(), number::trimmed));
+    let mut table = Table::new(
+        "Channels as read; figures in the unit beside the channel",
+        &head,
+    );
+    let figure = |v: Option<f64>, measure: Measure| {
+        let told = v.map(|v| number::trimmed(units.of(measure, v)));
+        cell(told.unwrap_or_else(|| number::UNKNOWN.to_owned()))
+    };
     for (role, info) in &part.meta.channels {
         let from = match info.unit_from {
             UnitFrom::Header => "the column's name",
@@ -330,19 +380,25 @@ fn channel_table(part: &SessionPart<'_>) -> Table {
             UnitFrom::Values => "the values",
             UnitFrom::User => "the user",
         };
+        let inside = role.quantity().inside_unit().symbol();
+        let measure = Measure::of_symbol(inside);
+        let unit = match measure {
+            Measure::Plain => inside,
+            told => units.symbol(told),
+        };
+        let step = match measure {
+            Measure::Temperature => Measure::Difference,
+            other => other,
+        };
         table.row(vec![
-            cell(format!(
-                "{}, {}",
-                role.description(),
-                role.quantity().inside_unit().symbol()
-            )),
+            cell(format!("{}, {unit}", role.description())),
             cell(&info.column),
             cell(&info.unit),
             cell(from),
-            figure(info.min),
-            figure(info.max),
-            figure(info.resolution),
-            figure(info.median_refresh_s),
+            figure(info.min, measure),
+            figure(info.max, measure),
+            figure(info.resolution, step),
+            figure(info.median_refresh_s, Measure::Plain),
             cell(number::fixed(info.missing_fraction * 100.0, 1)),
         ]);
     }

@@ -2,8 +2,9 @@
 
 use askama::Template;
 
-use super::{Notice, Shell, below, change, notices, number, temperature};
+use super::{Notice, Shell, below, changes_in, notices, number, temperatures_in};
 use crate::compare::Predicted;
+use crate::quantity::{Measure, Units};
 use crate::report::canvas::Marker;
 use crate::report::chart::face::{FaceMap, FaceMaps};
 use crate::report::chart::intervals::{Backdrop, Row, intervals};
@@ -11,7 +12,7 @@ use crate::report::figure::Figure;
 use crate::report::ink::Ink;
 use crate::report::table::{Table, cell, estimate, noted};
 use crate::report::{Measured, Provenance, ReportError};
-use crate::stack::{Change, Computed, ExchangerAnswer, Prediction, StackAnswer};
+use crate::stack::{Change, Computed, ExchangerAnswer, PROPERTIES_TO_C, Prediction, StackAnswer};
 use crate::stats::Estimate;
 
 /// Inputs in a table.
@@ -32,6 +33,7 @@ struct StackPage<'a> {
     sweep: Option<Table>,
     radiator: Option<String>,
     relation: &'static str,
+    celsius: &'static str,
     cells: usize,
     grid_step: String,
     notices: Vec<Notice>,
@@ -52,42 +54,48 @@ pub fn render(
     other_pages: &[(&str, &str)],
 ) -> Result<String, ReportError> {
     let name = prediction.stacks.first().map_or("", |s| s.name.as_str());
+    let units = provenance.units;
     let page = StackPage {
         shell: Shell::new(
             "Stack",
             format!("Exchanger stack of {name}, computed"),
-            block(prediction),
+            block(prediction, units),
             provenance,
             other_pages,
         ),
         summary,
-        beside: measured.map(|m| beside(prediction, m)),
-        changes: changes(prediction, measured)?,
-        changes_table: changes_table(prediction),
+        beside: measured.map(|m| beside(prediction, m, units)),
+        changes: changes(prediction, measured, units)?,
+        changes_table: changes_table(prediction, units),
         plans: prediction
             .changes
             .iter()
             .filter_map(|c| c.plan.as_deref())
             .collect(),
-        maps: maps(prediction)?,
-        exchangers: exchangers(prediction),
-        influences: influences(prediction),
-        sweep: sweep(prediction),
-        radiator: radiator(prediction),
+        maps: maps(prediction, units)?,
+        exchangers: exchangers(prediction, units),
+        influences: influences(prediction, units),
+        sweep: sweep(prediction, units),
+        radiator: radiator(prediction, units),
         relation: prediction.relation,
+        celsius: units.symbol(Measure::Temperature),
         cells: prediction.cells,
-        grid_step: grid_step(prediction),
-        notices: notices(prediction.warnings.iter()),
+        grid_step: grid_step(prediction, units),
+        notices: notices(prediction.warnings.iter(), units),
     };
     Ok(page.render()?)
 }
 
-fn block(prediction: &Prediction) -> Vec<(&'static str, String)> {
+fn block(prediction: &Prediction, units: Units) -> Vec<(&'static str, String)> {
     let at = &prediction.at;
+    let density_decimals = match units {
+        Units::Metric => 3,
+        Units::Us => 4,
+    };
     let mut block = vec![
         (
             "Road speed",
-            format!("{}\u{a0}km/h", number::fixed(at.speed_kmh, 0)),
+            number::told(units, Measure::Speed, at.speed_kmh, 0),
         ),
         (
             "Load",
@@ -95,35 +103,41 @@ fn block(prediction: &Prediction) -> Vec<(&'static str, String)> {
         ),
         (
             "Air outside",
-            format!("{}\u{a0}°C", temperature(at.ambient_c)),
+            number::told(units, Measure::Temperature, at.ambient_c, 1),
         ),
         (
             "Air density",
-            format!("{}\u{a0}kg/m³", number::fixed(at.air_density_kg_m3, 3)),
+            number::told(
+                units,
+                Measure::Density,
+                at.air_density_kg_m3,
+                density_decimals,
+            ),
         ),
     ];
     if let Some(coolant_c) = at.coolant_c {
         block.push((
             "Coolant held at",
-            format!("{}\u{a0}°C", temperature(coolant_c)),
+            number::told(units, Measure::Temperature, coolant_c, 1),
         ));
     }
     block
 }
 
 /// What was measured of a what-if, in words.
-fn beside(prediction: &Prediction, measured: &Measured) -> String {
+fn beside(prediction: &Prediction, measured: &Measured, units: Units) -> String {
+    let (change, unit) = (changes_in(units), units.symbol(Measure::Difference));
     let predicted = prediction
         .changes
         .iter()
         .find(|c| c.what_if == measured.what_if);
     let said = |estimate: &Estimate| match estimate {
         Estimate::Known(i) => format!(
-            "{}\u{a0}K ({})",
+            "{}\u{a0}{unit} ({})",
             change(i.estimate),
             number::ends(i, change)
         ),
-        Estimate::Unknown { why } => format!("unknown: {why}"),
+        Estimate::Unknown { why } => format!("unknown: {}", units.prose(why)),
     };
     let (Some(predicted), measured_k) = (predicted, &measured.coolant_change_k) else {
         return format!(
@@ -149,10 +163,12 @@ fn beside(prediction: &Prediction, measured: &Measured) -> String {
 fn changes(
     prediction: &Prediction,
     measured: Option<&Measured>,
+    units: Units,
 ) -> Result<Option<Figure>, ReportError> {
+    let (change, unit) = (changes_in(units), units.symbol(Measure::Difference));
     let mut rows = Vec::new();
     let words = |value: &Estimate| match value {
-        Estimate::Known(i) => format!("{}\u{a0}K", change(i.estimate)),
+        Estimate::Known(i) => format!("{}\u{a0}{unit}", change(i.estimate)),
         Estimate::Unknown { .. } => number::UNKNOWN.to_owned(),
     };
     for c in &prediction.changes {
@@ -180,7 +196,9 @@ fn changes(
         return Ok(None);
     }
     let back = Backdrop {
-        axis: "change of settled coolant, K".to_owned(),
+        axis: format!("change of settled coolant, {unit}"),
+        measure: Measure::Difference,
+        units,
         zones: Vec::new(),
         lines: vec![(0.0, Ink::Zero, "no change".to_owned())],
     };
@@ -206,35 +224,47 @@ fn changes(
     .map(Some)
 }
 
-fn changes_table(prediction: &Prediction) -> Option<Table> {
+fn changes_table(prediction: &Prediction, units: Units) -> Option<Table> {
     if prediction.changes.is_empty() {
         return None;
     }
     type Of = fn(&Change) -> Estimate;
-    let all: [(&str, Of); 4] = [
-        ("#Settled coolant K", |c| c.coolant_change_k.clone()),
-        ("#Heat of the radiator kW", |c| {
+    let all: [(&str, Measure, Of); 4] = [
+        ("Settled coolant", Measure::Difference, |c| {
+            c.coolant_change_k.clone()
+        }),
+        ("Heat of the radiator", Measure::Power, |c| {
             c.radiator_heat_change_w.map(|w| w / 1e3)
         }),
-        ("#Charge air K", |c| c.charge_air_change_k.clone()),
-        ("#Settled oil K", |c| c.oil_change_k.clone()),
+        ("Charge air", Measure::Difference, |c| {
+            c.charge_air_change_k.clone()
+        }),
+        ("Settled oil", Measure::Difference, |c| {
+            c.oil_change_k.clone()
+        }),
     ];
     // Either the coolant settles or its heat does; what no stack has needs no column.
     let moot = usize::from(prediction.at.coolant_c.is_none());
-    let shown: Vec<&(&str, Of)> = all
+    let shown: Vec<&(&str, Measure, Of)> = all
         .iter()
         .enumerate()
-        .filter(|(i, (_, of))| {
+        .filter(|(i, (_, _, of))| {
             *i != moot && prediction.changes.iter().any(|c| of(c).known().is_some())
         })
         .map(|(_, column)| column)
         .collect();
-    let head: Vec<&str> = std::iter::once("What-if")
-        .chain(shown.iter().map(|(name, _)| *name))
-        .collect();
+    let names = shown
+        .iter()
+        .map(|(name, measure, _)| format!("#{name} {}", units.symbol(*measure)));
+    let head: Vec<String> = std::iter::once("What-if".to_owned()).chain(names).collect();
+    let head: Vec<&str> = head.iter().map(String::as_str).collect();
     let mut table = Table::new(format!("What each what-if changes; {}", below()), &head);
     for c in &prediction.changes {
-        let cells = shown.iter().map(|(_, of)| estimate(&of(c), "", change));
+        let cells = shown.iter().map(|(_, measure, of)| {
+            estimate(units, &of(c), "", |v| {
+                number::signed(units.of(*measure, v), number::CHANGE)
+            })
+        });
         table.row(std::iter::once(cell(&c.what_if)).chain(cells).collect());
     }
     Some(table)
@@ -253,7 +283,7 @@ fn span_c<'a>(
     low + ambient_c..high + ambient_c
 }
 
-fn maps(prediction: &Prediction) -> Result<Vec<Maps>, ReportError> {
+fn maps(prediction: &Prediction, units: Units) -> Result<Vec<Maps>, ReportError> {
     let ambient_c = prediction.at.ambient_c;
     let computed = || prediction.stacks.iter().filter_map(|s| s.computed.as_ref());
     let all_maps = || computed().flat_map(|c| &c.settled.maps);
@@ -280,6 +310,7 @@ fn maps(prediction: &Prediction) -> Result<Vec<Maps>, ReportError> {
                 i,
                 [&air_c, &fluid_c],
                 ambient_c,
+                units,
             )?);
         }
         out.push(Maps {
@@ -297,6 +328,7 @@ fn face(
     index: usize,
     [air_c, fluid_c]: [&std::ops::Range<f64>; 2],
     ambient_c: f64,
+    units: Units,
 ) -> Result<Figure, ReportError> {
     let map = &computed.settled.maps[index];
     let none = vec![false; map.heated.len()];
@@ -307,6 +339,7 @@ fn face(
         columns: &computed.face.columns,
         rows: &computed.face.rows,
         aspect: computed.aspect,
+        units,
         maps: vec![
             FaceMap {
                 title: "air entering".to_owned(),
@@ -331,9 +364,9 @@ fn face(
     let ends = |values: &[Option<f64>]| {
         let span = span_c(values.iter(), ambient_c);
         format!(
-            "{} to {}\u{a0}°C",
-            number::fixed(span.start, 0),
-            number::fixed(span.end, 0)
+            "{} to {}",
+            number::fixed(units.of(Measure::Temperature, span.start), 0),
+            number::told(units, Measure::Temperature, span.end, 0)
         )
     };
     let heated = format!(
@@ -352,28 +385,40 @@ fn face(
     Figure::in_both_widths(title, "", |layout| maps.draw(&alt, layout))
 }
 
-fn exchangers(prediction: &Prediction) -> Table {
+fn exchangers(prediction: &Prediction, units: Units) -> Table {
+    let (temperature, celsius) = (temperatures_in(units), units.symbol(Measure::Temperature));
     let head = [
         "Exchanger",
-        "#Fluid in °C",
-        "#Fluid out °C",
-        "#Heat kW",
-        "#Specific dissipation W/K",
+        &format!("#Fluid in {celsius}"),
+        &format!("#Fluid out {celsius}"),
+        &format!("#Heat {}", units.symbol(Measure::Power)),
+        &format!(
+            "#Specific dissipation {}",
+            units.symbol(Measure::Conductance)
+        ),
         "#Effectiveness",
         "#NTU",
         "#Heated by air",
     ];
+    let (power_decimals, conductance_decimals) = match units {
+        Units::Metric => (1, 0),
+        Units::Us => (0, 1),
+    };
     let mut table = Table::new(format!("The exchangers, front to back; {}", below()), &head);
     for stack in &prediction.stacks {
         for e in &stack.exchangers {
             table.row(vec![
                 noted(&e.name, &stack.name),
-                estimate(&e.in_c, "", temperature),
-                estimate(&e.out_c, "", temperature),
-                estimate(&e.heat_w.map(|w| w / 1e3), "", |v| number::fixed(v, 1)),
-                estimate(&e.specific_dissipation_w_per_k, "", |v| number::fixed(v, 0)),
-                estimate(&e.effectiveness, "", |v| number::fixed(v, 3)),
-                estimate(&e.ntu, "", |v| number::fixed(v, 2)),
+                estimate(units, &e.in_c, "", temperature),
+                estimate(units, &e.out_c, "", temperature),
+                estimate(units, &e.heat_w.map(|w| w / 1e3), "", |v| {
+                    number::fixed(units.of(Measure::Power, v), power_decimals)
+                }),
+                estimate(units, &e.specific_dissipation_w_per_k, "", |v| {
+                    number::fixed(units.of(Measure::Conductance, v), conductance_decimals)
+                }),
+                estimate(units, &e.effectiveness, "", |v| number::fixed(v, 3)),
+                estimate(units, &e.ntu, "", |v| number::fixed(v, 2)),
                 noted(e.cells_heated_by_air.to_string(), format!("of {}", e.cells)),
             ]);
         }
@@ -381,7 +426,8 @@ fn exchangers(prediction: &Prediction) -> Table {
     table
 }
 
-fn influences(prediction: &Prediction) -> Vec<Table> {
+fn influences(prediction: &Prediction, units: Units) -> Vec<Table> {
+    let (change, unit) = (changes_in(units), units.symbol(Measure::Difference));
     let mut tables = Vec::new();
     for c in prediction
         .changes
@@ -394,7 +440,11 @@ fn influences(prediction: &Prediction) -> Vec<Table> {
         );
         let mut table = Table::new(
             caption,
-            &["Input", "#At its lower end K", "#At its upper end K"],
+            &[
+                "Input",
+                &format!("#At its lower end {unit}"),
+                &format!("#At its upper end {unit}"),
+            ],
         );
         for i in c.influences.iter().take(INFLUENCES) {
             table.row(vec![
@@ -408,30 +458,38 @@ fn influences(prediction: &Prediction) -> Vec<Table> {
     tables
 }
 
-fn sweep(prediction: &Prediction) -> Option<Table> {
+fn sweep(prediction: &Prediction, units: Units) -> Option<Table> {
     let first = prediction.sweep.first()?;
-    let mut head = vec!["Air outside °C".to_owned(), "#Load %".to_owned()];
+    let (celsius, kelvin) = (
+        units.symbol(Measure::Temperature),
+        units.symbol(Measure::Difference),
+    );
+    let mut head = vec![format!("Air outside {celsius}"), "#Load %".to_owned()];
     for (i, stack) in first.stacks.iter().enumerate() {
         head.push(match i {
-            0 => format!("#{} °C", stack.name),
-            _ => format!("#{} K", stack.name),
+            0 => format!("#{} {celsius}", stack.name),
+            _ => format!("#{} {kelvin}", stack.name),
         });
     }
     let head: Vec<&str> = head.iter().map(String::as_str).collect();
+    let highest = number::told(units, Measure::Temperature, PROPERTIES_TO_C, 0);
     let caption = format!(
-        "Settled coolant over ambient and load: the stack in °C, each what-if as its change; above 115\u{a0}°C with the coolant of 115\u{a0}°C; {}",
+        "Settled coolant over ambient and load: the stack in {celsius}, each what-if as its change; above {highest} with the coolant of {highest}; {}",
         below()
     );
     let mut table = Table::new(caption, &head);
     for point in &prediction.sweep {
         let mut cells = vec![
-            cell(number::fixed(point.ambient_c, 0)),
+            cell(number::fixed(
+                units.of(Measure::Temperature, point.ambient_c),
+                0,
+            )),
             cell(number::fixed(100.0 * point.load, 0)),
         ];
         for stack in &point.stacks {
             cells.push(match &stack.coolant_change_k {
-                Some(changed) => estimate(changed, "", change),
-                None => estimate(&stack.coolant_c, "", temperature),
+                Some(changed) => estimate(units, changed, "", changes_in(units)),
+                None => estimate(units, &stack.coolant_c, "", temperatures_in(units)),
             });
         }
         table.row(cells);
@@ -439,18 +497,22 @@ fn sweep(prediction: &Prediction) -> Option<Table> {
     Some(table)
 }
 
-fn radiator(prediction: &Prediction) -> Option<String> {
+fn radiator(prediction: &Prediction, units: Units) -> Option<String> {
     let from = prediction.radiator_ua_from.as_ref()?;
     let figure = |e: &Estimate| match e {
         Estimate::Known(i) => {
-            let whole = |v| number::fixed(v, 0);
+            let whole = |v| {
+                let told = units.of(Measure::Conductance, v);
+                number::fixed(told, number::decimals_for(told).min(1))
+            };
             format!(
-                "{}\u{a0}W/K ({})",
+                "{}\u{a0}{} ({})",
                 whole(i.estimate),
+                units.symbol(Measure::Conductance),
                 number::ends(i, whole)
             )
         }
-        Estimate::Unknown { why } => format!("unknown ({why})"),
+        Estimate::Unknown { why } => format!("unknown ({})", units.prose(why)),
     };
     Some(format!(
         "The radiator's own conductance is {}. It is the one with which this stack has the effective conductance that {} with {} show: {} between coolant and ambient.",
@@ -462,7 +524,7 @@ fn radiator(prediction: &Prediction) -> Option<String> {
 }
 
 /// The largest step of the grid, in words.
-fn grid_step(prediction: &Prediction) -> String {
+fn grid_step(prediction: &Prediction, units: Units) -> String {
     let steps = prediction
         .stacks
         .iter()
@@ -470,7 +532,10 @@ fn grid_step(prediction: &Prediction) -> String {
         .map(|e| e.grid_step_k);
     let largest = steps.flatten().fold(0.0, f64::max);
     match largest {
-        step if step < 0.001 => "less than 0.001\u{a0}K".to_owned(),
-        step => format!("{}\u{a0}K", number::fixed(step, 3)),
+        step if step < 0.001 => {
+            let least = number::told(units, Measure::Difference, 0.001, 3);
+            format!("less than {least}")
+        }
+        step => number::told(units, Measure::Difference, step, 3),
     }
 }

@@ -1,52 +1,59 @@
 //! What stands behind a comparison's answer: its tables.
 
 use super::evidence::{effect_rows, setup, sided_rows};
-use super::{below, change, day, number, temperature};
-use crate::compare::Comparison;
+use super::{below, changes_in, day, number, temperatures_in};
+use crate::compare::{Comparison, Rerun};
+use crate::quantity::{Measure, Units};
 use crate::report::table::{Table, cell, estimate, noted};
 use crate::stats::Estimate;
 
 /// The answers as a table, with how each was made.
-pub fn effects(comparison: &Comparison) -> Table {
+pub fn effects(comparison: &Comparison, units: Units) -> Table {
+    let unit = units.symbol(Measure::Difference);
     let mut table = Table::new(
         format!("The answers in figures; {}", below()),
         &["Figure", "#Value", "How the interval was made"],
     );
-    let method = |value: &Estimate| value.known().map_or("", |i| i.method.as_str()).to_owned();
+    let method = |value: &Estimate| {
+        let method = value.known().map_or("", |i| i.method.as_str());
+        units.prose(method).into_owned()
+    };
     for (label, value, ..) in effect_rows(comparison) {
         table.row(vec![
             cell(label),
-            estimate(&value, "K", change),
+            estimate(units, &value, unit, changes_in(units)),
             cell(method(&value)),
         ]);
     }
     let answer = &comparison.load_response_change;
     table.row(vec![
         cell("exponent of heat on load, after minus before"),
-        estimate(answer, "", |v| number::signed(v, 2)),
+        estimate(units, answer, "", |v| number::signed(v, 2)),
         cell(method(answer)),
     ]);
     let ratio = &comparison.conductance_ratio.main;
     table.row(vec![
         cell("conductance, after over before"),
-        estimate(ratio, "", |v| number::fixed(v, 3)),
+        estimate(units, ratio, "", |v| number::fixed(v, 3)),
         cell(method(ratio)),
     ]);
     table
 }
 
 /// The sessions used, in figures.
-pub fn sessions(comparison: &Comparison) -> Table {
+pub fn sessions(comparison: &Comparison, units: Units) -> Table {
+    let temperature = temperatures_in(units);
+    let celsius = units.symbol(Measure::Temperature);
     let head = [
         "Session",
         "Day",
-        "#Ambient °C",
-        "#Coolant °C",
-        "#Speed km/h",
-        "#Heat kW",
+        &format!("#Ambient {celsius}"),
+        &format!("#Coolant {celsius}"),
+        &format!("#Speed {}", units.symbol(Measure::Speed)),
+        &format!("#Heat {}", units.symbol(Measure::Power)),
         "#Used",
         "#Conductance (mean before = 1)",
-        "#Settled at the reference °C",
+        &format!("#Settled at the reference {celsius}"),
     ];
     let mut table = Table::new(
         format!("The sessions used: means over the hot running; {}", below()),
@@ -58,18 +65,20 @@ pub fn sessions(comparison: &Comparison) -> Table {
             cell(day(row.day)),
             cell(temperature(row.ambient_c)),
             cell(temperature(row.coolant_c)),
-            cell(number::fixed(row.speed_kmh, 0)),
-            cell(number::fixed(row.heat_kw, 1)),
+            cell(number::fixed(units.of(Measure::Speed, row.speed_kmh), 0)),
+            cell(number::significant(units.of(Measure::Power, row.heat_kw))),
             cell(number::duration(row.used_s)),
-            estimate(&row.relative_conductance, "", |v| number::fixed(v, 3)),
-            estimate(&row.settled_c, "", temperature),
+            estimate(units, &row.relative_conductance, "", |v| {
+                number::fixed(v, 3)
+            }),
+            estimate(units, &row.settled_c, "", temperature),
         ]);
     }
     table
 }
 
 /// How alike the two sides were.
-pub fn balance(comparison: &Comparison) -> Option<Table> {
+pub fn balance(comparison: &Comparison, units: Units) -> Option<Table> {
     let matched = &comparison.matched;
     if matched.balance.is_empty() {
         return None;
@@ -86,16 +95,24 @@ pub fn balance(comparison: &Comparison) -> Option<Table> {
         number::count(matched.pairs, "pair"),
     );
     let mut table = Table::new(caption, &head);
-    let mean =
-        |v: Option<f64>| cell(v.map_or_else(|| number::UNKNOWN.to_owned(), number::significant));
+    let mean = |v: Option<f64>, measure: Measure| {
+        let told = v.map(|v| number::significant(units.of(measure, v)));
+        cell(told.unwrap_or_else(|| number::UNKNOWN.to_owned()))
+    };
     let difference = |v: Option<f64>| {
         cell(v.map_or_else(|| number::UNKNOWN.to_owned(), |v| number::signed(v, 2)))
     };
     for b in &matched.balance {
+        let (name, symbol) = b.covariate.rsplit_once(", ").unwrap_or((&b.covariate, ""));
+        let measure = Measure::of_symbol(symbol);
+        let covariate = match units.symbol(measure) {
+            "" => b.covariate.clone(),
+            symbol => format!("{name}, {symbol}"),
+        };
         table.row(vec![
-            cell(&b.covariate),
-            mean(b.mean_before),
-            mean(b.mean_after),
+            cell(covariate),
+            mean(b.mean_before, measure),
+            mean(b.mean_after, measure),
             difference(b.standardised_difference_all),
             difference(b.standardised_difference_matched),
         ]);
@@ -103,12 +120,34 @@ pub fn balance(comparison: &Comparison) -> Option<Table> {
     Some(table)
 }
 
+/// The assumptions with which the verdict would be another.
+pub fn sensitivity(comparison: &Comparison, units: Units) -> Option<Table> {
+    let head = ["Assumption", "Instead", "#Change", "Verdict"];
+    let caption = format!("With these the verdict would be another; {}", below());
+    let mut table = Table::new(caption, &head);
+    let unit = units.symbol(Measure::Difference);
+    let differs = |rerun: &&Rerun| rerun.verdict != comparison.verdict;
+    for rerun in comparison.sensitivity.iter().filter(differs) {
+        table.row(vec![
+            cell(rerun.assumption),
+            cell(units.prose(&rerun.instead)),
+            estimate(units, &rerun.coolant_change_k, unit, changes_in(units)),
+            cell(rerun.verdict.label()),
+        ]);
+    }
+    (!table.rows.is_empty()).then_some(table)
+}
+
 /// The sessions left out.
-pub fn left_out(comparison: &Comparison) -> Option<Table> {
+pub fn left_out(comparison: &Comparison, units: Units) -> Option<Table> {
     let mut table = Table::new("Sessions left out", &["Session", "Setup", "Why"]);
     for side in [&comparison.before, &comparison.after] {
         for left in &side.left_out {
-            table.row(vec![cell(&left.id), cell(&side.setup), cell(&left.why)]);
+            table.row(vec![
+                cell(&left.id),
+                cell(&side.setup),
+                cell(units.prose(&left.why)),
+            ]);
         }
     }
     (!table.rows.is_empty()).then_some(table)

@@ -168,6 +168,10 @@ pub fn comparison(wholes: &[Whole]) -> Comparison {
         smallest_excludable_k: Some(3.43),
         what_it_would_take: None,
         looks: 1,
+        sensitivity: vec![
+            rerun("heat input", "from throttle times engine speed", -2.1),
+            rerun("thermostat", "rated 3 K lower", -2.3),
+        ],
         predicted: None,
         warnings: vec![
             Warning::caution(
@@ -256,6 +260,16 @@ pub fn provenance() -> Provenance {
         files: vec![("run_s1.csv".into(), "9f".repeat(32)), ("run_s2.csv".into(), "a1".repeat(32))],
         settings: vec![("threshold".into(), "0.5 K".into()), ("ambient".into(), "25.0 °C".into())],
         seed: Some(20_260_606),
+        units: crate::quantity::Units::Metric,
+    }
+}
+
+fn rerun(assumption: &'static str, instead: &str, change_k: f64) -> Rerun {
+    Rerun {
+        assumption,
+        instead: instead.to_owned(),
+        verdict: Verdict::Improved,
+        coolant_change_k: Estimate::symmetric(change_k, 1.3, "t"),
     }
 }
 

@@ -8,6 +8,12 @@ const VOID: [&str; 2] = ["meta", "br"];
 /// Reads the page; the error names the first thing amiss.
 pub fn check(page: &str) -> Result<(), String> {
     let page = page.strip_prefix("<!DOCTYPE html>").ok_or("no doctype")?;
+    // A script is no markup.
+    let (before, script) = page.split_once("<script>").unwrap_or((page, ""));
+    let after = script
+        .split_once("</script>")
+        .map_or("", |(_, after)| after);
+    let page = &format!("{before}{after}");
     let mut open: Vec<&str> = Vec::new();
     let mut ids = BTreeSet::new();
     for piece in page.split('<').skip(1) {
