@@ -137,12 +137,7 @@ fn growth(text: &mut String, columns: &[Column], largest: &Column) -> anyhow::Re
         largest.size, smaller.size
     )?;
     let factor = largest.size as f64 / smaller.size as f64;
-    for name in [
-        "import",
-        "sessions",
-        "limits, all afresh",
-        "fit, all afresh",
-    ] {
+    for name in ["import", "limits, all afresh", "fit, all afresh"] {
         if let (Some(large), Some(small)) = (largest.get(name), smaller.get(name)) {
             writeln!(
                 text,
