@@ -4,18 +4,20 @@ use rusqlite::{Connection, OptionalExtension, Result, params};
 use sha2::{Digest, Sha256};
 
 use super::rows::{instant, toml_text};
+use super::seal::{of_text, renew_pairs};
 use crate::session::SessionMeta;
 
 /// Cached fits kept for one session; the oldest go first. Some settings are tried in turn, but a
 /// book should not grow with every one.
 const FITS_KEPT: i64 = 16;
 
-/// The key of a session's fit: this program's version, the settings, and all of the session that
+/// The key of a session's fit: this program's version and source, the settings, and all of the session that
 /// a fit may lean on. A fit that was begun before an amendment cannot be taken for one after it.
 pub fn fit_key(meta: &SessionMeta, settings: &str) -> String {
     let sheet = |text: Result<String>| text.unwrap_or_default();
     let parts = [
         env!("CARGO_PKG_VERSION").to_owned(),
+        env!("HEATBOOK_SOURCE").to_owned(),
         settings.to_owned(),
         meta.sha256.clone(),
         meta.setup.clone(),
@@ -35,24 +37,39 @@ pub fn fit_key(meta: &SessionMeta, settings: &str) -> String {
     crate::hex::hex(&hash.finalize())
 }
 
-/// The answer kept under `key`.
+/// The answer kept under `key`; one that is not as it was written is none.
 pub(super) fn cached_fit(conn: &Connection, n: i64, key: &str) -> Result<Option<String>> {
-    conn.prepare_cached("SELECT answer FROM fits WHERE session = ? AND key = ?")?
-        .query_row(params![n, key], |row| row.get(0))
-        .optional()
+    let kept: Option<(String, String)> = conn
+        .prepare_cached("SELECT answer, sha256 FROM fits WHERE session = ? AND key = ?")?
+        .query_row(params![n, key], |row| Ok((row.get(0)?, row.get(1)?)))
+        .optional()?;
+    Ok(kept
+        .filter(|(answer, sha256)| of_text(answer) == *sha256)
+        .map(|(answer, _)| answer))
+}
+
+/// Whether every answer kept for a session is as it was written.
+pub(super) fn kept_fits_hold(conn: &Connection, n: i64) -> Result<bool> {
+    let kept: Vec<(String, String)> = conn
+        .prepare_cached("SELECT answer, sha256 FROM fits WHERE session = ?")?
+        .query_map([n], |row| Ok((row.get(0)?, row.get(1)?)))?
+        .collect::<Result<_>>()?;
+    Ok(kept
+        .iter()
+        .all(|(answer, sha256)| of_text(answer) == *sha256))
 }
 
 /// Keeps an answer under `key`, in the place of what was there.
 pub(super) fn keep_fit(conn: &Connection, n: i64, key: &str, json: &str) -> Result<()> {
-    conn.execute(
-        "INSERT OR REPLACE INTO fits (session, key, answer) VALUES (?, ?, ?)",
-        params![n, key, json],
-    )?;
-    conn.execute(
+    conn.prepare_cached(
+        "INSERT OR REPLACE INTO fits (session, key, answer, sha256) VALUES (?, ?, ?, ?)",
+    )?
+    .execute(params![n, key, json, of_text(json)])?;
+    conn.prepare_cached(
         "DELETE FROM fits WHERE session = ?1 AND n NOT IN
             (SELECT n FROM fits WHERE session = ?1 ORDER BY n DESC LIMIT ?2)",
-        params![n, FITS_KEPT],
-    )?;
+    )?
+    .execute(params![n, FITS_KEPT])?;
     Ok(())
 }
 
@@ -62,7 +79,7 @@ pub(super) fn add_look(conn: &Connection, before: &str, after: &str, evidence: &
         "INSERT OR IGNORE INTO looks (one_setup, other_setup, evidence) VALUES (?, ?, ?)",
         params![before.min(after), before.max(after), evidence],
     )?;
-    Ok(())
+    renew_pairs(conn)
 }
 
 /// A test that was planned for a pair of setups.
@@ -89,7 +106,7 @@ pub(super) fn keep_plan(conn: &Connection, [a, b]: [&str; 2], plan: &KeptPlan) -
             plan.at_utc
         ],
     )?;
-    Ok(())
+    renew_pairs(conn)
 }
 
 /// The plan for a pair of setups, if one was kept.

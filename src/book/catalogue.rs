@@ -14,7 +14,11 @@ use super::CATALOGUE;
 use super::error::{BookError, Result};
 
 /// What brings a catalogue from one schema version to the next; their count is the version.
-const MIGRATIONS: &[&str] = &[include_str!("schema_v1.sql"), include_str!("schema_v2.sql")];
+const MIGRATIONS: &[&str] = &[
+    include_str!("schema_v1.sql"),
+    include_str!("schema_v2.sql"),
+    include_str!("schema_v3.sql"),
+];
 
 /// The schema version that this program writes.
 pub(super) const VERSION: i64 = MIGRATIONS.len() as i64;
@@ -117,6 +121,7 @@ fn migrate(conn: &mut Connection, dir: &Path) -> Result<()> {
     for script in MIGRATIONS.iter().skip(found.try_into().unwrap_or(0)) {
         tx.execute_batch(script).map_err(BookError::sql(dir))?;
     }
+    super::seal::renew_all(&tx).map_err(BookError::sql(dir))?;
     tx.pragma_update(None, "application_id", APPLICATION_ID)
         .and_then(|()| tx.pragma_update(None, "user_version", VERSION))
         .and_then(|()| tx.commit())

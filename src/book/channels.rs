@@ -55,6 +55,15 @@ pub(super) fn put(dir: &Path, id: &str, encoded: &Encoded) -> Result<()> {
     sync_folder(dir)
 }
 
+/// Puts a session's file into the folder of a copy, where nobody reads yet.
+pub(super) fn put_copy(dir: &Path, id: &str, encoded: &Encoded) -> Result<()> {
+    let placed = dir.join(CHANNELS).join(partition(id));
+    fs::create_dir_all(&placed).map_err(BookError::io(&placed, "make this folder"))?;
+    let part = placed.join(PART);
+    write_synced(&part, &encoded.bytes).map_err(BookError::io(&part, "write"))?;
+    sync_folder(&placed)
+}
+
 /// Puts another Parquet file in the place of a session's. The old one stays in `staging` until the
 /// commit has decided; [`restore`] brings it back if that never came. The write lock must be held.
 pub(super) fn exchange(dir: &Path, id: &str, encoded: &Encoded) -> Result<()> {
@@ -104,7 +113,19 @@ fn aside(dir: &Path, id: &str) -> PathBuf {
 }
 
 /// Reads a session's channels back; a file that is not as it was written is refused.
-pub(super) fn get(dir: &Path, id: &str, bytes: u64, sha256_written: &str) -> Result<DataFrame> {
+pub(super) fn get(dir: &Path, id: &str, size: u64, sha256_written: &str) -> Result<DataFrame> {
+    let read = bytes(dir, id, size, sha256_written)?;
+    ParquetReader::new(Cursor::new(read))
+        .finish()
+        .map_err(|e| BookError::Damaged {
+            file: dir.join(name_in_book(id)),
+            id: id.to_owned(),
+            why: e.to_string(),
+        })
+}
+
+/// The bytes of a session's file; one that is not as it was written is refused.
+pub(super) fn bytes(dir: &Path, id: &str, size: u64, sha256_written: &str) -> Result<Vec<u8>> {
     let placed = dir.join(CHANNELS).join(partition(id)).join(PART);
     let aside = aside(dir, id).join(PART);
     let whole = |read: &Vec<u8>| sha256(read) == sha256_written;
@@ -121,20 +142,43 @@ pub(super) fn get(dir: &Path, id: &str, bytes: u64, sha256_written: &str) -> Res
         id: id.to_owned(),
         why,
     };
-    if read.len() as u64 != bytes {
+    if read.len() as u64 != size {
         return Err(damaged(format!(
-            "{} bytes long instead of {bytes}",
+            "{} bytes long instead of {size}",
             read.len()
         )));
     }
-    if sha256(&read) != sha256_written {
+    if !whole(&read) {
         return Err(damaged(
             "its bytes are not those that were written".to_owned(),
         ));
     }
-    ParquetReader::new(Cursor::new(read))
-        .finish()
-        .map_err(|e| damaged(e.to_string()))
+    Ok(read)
+}
+
+/// A session's file as it is called in the book's folder, with `/`.
+pub(super) fn name_in_book(id: &str) -> String {
+    format!("{CHANNELS}/session={id}/{PART}")
+}
+
+/// What lies among the channels and belongs to no session among `known`, as called in the book's
+/// folder.
+pub(super) fn strangers(dir: &Path, known: &HashSet<String>) -> Vec<String> {
+    let ours = |name: &str| {
+        let id = name.strip_prefix("session=");
+        id.is_some_and(|id| known.contains(id))
+    };
+    let among = |folder: &'static str| {
+        let inside = dir.join(folder);
+        let names = entries(&inside).map(|e| e.file_name().to_string_lossy().into_owned());
+        names.map(|name| (folder, name)).collect::<Vec<_>>()
+    };
+    among(CHANNELS)
+        .into_iter()
+        .filter(|(_, name)| !ours(name))
+        .chain(among(STAGING))
+        .map(|(folder, name)| format!("{folder}/{name}"))
+        .collect()
 }
 
 /// Removes what an import that was killed left behind. The write lock must be held: then whatever
@@ -174,7 +218,7 @@ fn write_synced(path: &Path, bytes: &[u8]) -> std::io::Result<()> {
 }
 
 /// Makes the names in a folder outlast a power cut. Only Unix lets a program do so.
-fn sync_folder(folder: &Path) -> Result<()> {
+pub(super) fn sync_folder(folder: &Path) -> Result<()> {
     if cfg!(unix) {
         File::open(folder)
             .and_then(|folder| folder.sync_all())

@@ -92,6 +92,18 @@ pub enum BookError {
         /// What is wrong.
         why: String,
     },
+    /// A folder to write a copy to holds something already.
+    #[error("{dir}: this folder is not empty", dir = dir.display())]
+    NotEmpty {
+        /// The folder.
+        dir: PathBuf,
+    },
+    /// The book changed faster than it could be copied.
+    #[error("{dir}: sessions of this book were replaced again and again while it was copied", dir = dir.display())]
+    Restless {
+        /// The folder.
+        dir: PathBuf,
+    },
     /// The channels of a session cannot be written as Parquet.
     #[error("{file}: the channels cannot be written as Parquet: {why}")]
     Encode {
@@ -158,6 +170,8 @@ impl BookError {
             Self::Damaged { .. } => {
                 "restore this file from a copy, or import the logs into a new book with `--book DIR`"
             }
+            Self::NotEmpty { .. } => "give a folder that is empty or not there yet",
+            Self::Restless { .. } => "wait until the other heatbook is done, then call again",
             Self::Encode { .. } => "look at the file with `heatbook inspect FILE`",
             Self::UnknownSession { nearest, .. } if nearest.is_empty() => {
                 "fill the book with `heatbook import FILE --setup NAME`"
@@ -181,6 +195,9 @@ impl BookError {
                 _ if extended == Some(rusqlite::ffi::SQLITE_READONLY_ROLLBACK) => {
                     Self::Unfinished { dir }
                 }
+                Some(ErrorCode::DiskFull) => Self::io(&dir.join(super::CATALOGUE), "write")(
+                    std::io::ErrorKind::StorageFull.into(),
+                ),
                 // A folder that takes no journal looks like a file that cannot be opened.
                 Some(ErrorCode::ReadOnly | ErrorCode::CannotOpen) => Self::ReadOnly { dir },
                 Some(ErrorCode::NotADatabase) => Self::Foreign {

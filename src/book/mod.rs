@@ -2,6 +2,7 @@
 //!
 //! ```text
 //! catalogue.sqlite                        cars, setups, sessions, fits, exclusions, history, looks
+//! catalogue.v1.sqlite                     what stood there before it was brought up to date
 //! channels/session=s3/part-0.parquet      t_s and one column a role, in the units used inside;
 //!                                         raw_ROLE beside it where cleaning took values out
 //! staging/                                an import under way
@@ -15,22 +16,33 @@
 
 mod amend;
 mod answers;
+mod backup;
 mod catalogue;
 mod channels;
 mod error;
+mod export;
 mod rows;
+mod seal;
 #[cfg(test)]
 mod tests;
+mod verify;
 
 use std::path::{Path, PathBuf};
 
+use rayon::prelude::*;
 use rusqlite::{Connection, Transaction};
 
 pub use amend::{Change, HistoryEntry};
 pub use answers::{KeptPlan, fit_key};
+pub use backup::Backup;
 pub use error::{BookError, Result};
+pub use export::{Exported, Format};
+pub use verify::{Fault, Verified};
 
 use crate::session::{Session, SessionMeta};
+
+/// Sessions held in memory at a time where one passes through many.
+const AT_A_TIME: usize = 16;
 
 /// The catalogue's file name.
 const CATALOGUE: &str = "catalogue.sqlite";
@@ -81,6 +93,20 @@ impl Book {
         })
     }
 
+    /// Opens an existing book; makes none. One of an older version is brought up to date, and a
+    /// change that was cut short is undone, where this process may write.
+    ///
+    /// # Errors
+    /// As [`Book::open`]; and [`BookError::NoBook`] where there is none.
+    pub fn open_existing(dir: &Path) -> Result<Self> {
+        match Self::open_read_only(dir) {
+            Ok(_) | Err(BookError::ReadOnly { .. } | BookError::Unfinished { .. }) => {
+                Self::open(dir)
+            }
+            Err(error) => Err(error),
+        }
+    }
+
     /// The book's folder.
     pub fn dir(&self) -> &Path {
         &self.dir
@@ -105,7 +131,9 @@ impl Book {
             }
             let n = rows::insert(tx, &meta, &parquet).map_err(&sql)?;
             meta.id = id(n);
-            amend::record(tx, n, "imported", None, Some(&meta.file)).map_err(&sql)?;
+            amend::record(tx, n, "imported", None, Some(&meta.file))
+                .and_then(|()| seal::renew(tx, n))
+                .map_err(&sql)?;
             channels::put(dir, &meta.id, &parquet)?;
             Ok(Added::New(meta))
         })
@@ -136,7 +164,9 @@ impl Book {
         self.write(|tx, dir| {
             let sql = BookError::sql(dir);
             rows::replace(tx, n, &meta, &parquet).map_err(&sql)?;
-            amend::record(tx, n, field, old, new).map_err(&sql)?;
+            amend::record(tx, n, field, old, new)
+                .and_then(|()| seal::renew(tx, n))
+                .map_err(&sql)?;
             channels::exchange(dir, id, &parquet)
         })?;
         channels::forget_aside(&self.dir, id);
@@ -175,12 +205,31 @@ impl Book {
         Ok(Session::from_frame(meta, frame))
     }
 
-    /// Sessions with their channels.
+    /// What `f` makes of each session with its channels, in the order of `metas`, on all cores and
+    /// with a few sessions in memory at a time. A session whose channels are missing or damaged is
+    /// an error of its own: the rest stays usable.
     ///
     /// # Errors
-    /// As [`Book::session`].
-    pub fn read_all(&self, metas: &[SessionMeta]) -> Result<Vec<Session>> {
-        metas.iter().map(|meta| self.session(&meta.id)).collect()
+    /// An unknown id; a damaged catalogue.
+    pub fn map<T: Send>(
+        &self,
+        metas: &[SessionMeta],
+        f: impl Fn(Session) -> T + Sync,
+    ) -> Result<Vec<Result<T>>> {
+        let mut made = Vec::with_capacity(metas.len());
+        for some in metas.chunks(AT_A_TIME) {
+            let mut written = Vec::with_capacity(some.len());
+            for meta in some {
+                let n = self.known(&meta.id)?;
+                written.push((meta, self.read(|conn| rows::parquet(conn, n))?));
+            }
+            let dir = self.dir.as_path();
+            made.par_extend(written.into_par_iter().map(|(meta, (size, sha256))| {
+                let frame = channels::get(dir, &meta.id, size, &sha256)?;
+                Ok(f(Session::from_frame(meta.clone(), frame)))
+            }));
+        }
+        Ok(made)
     }
 
     /// The session that was imported from the bytes of this hash, if any.
@@ -215,7 +264,9 @@ impl Book {
         self.write(|tx, dir| {
             let sql = BookError::sql(dir);
             match rows::one(tx, n).map_err(&sql)? {
-                Some(old) => amend::apply(tx, n, &old, change).map_err(&sql),
+                Some(old) => amend::apply(tx, n, &old, change)
+                    .and_then(|()| seal::renew(tx, n))
+                    .map_err(&sql),
                 None => Ok(()),
             }
         })
@@ -230,22 +281,37 @@ impl Book {
         self.read(|conn| amend::history(conn, n))
     }
 
-    /// The fit of a session that was kept under `key` (see [`fit_key`]), if any.
+    /// The fits of sessions that were kept, each `(id, key)`; `None`: none is kept under that key.
     ///
     /// # Errors
-    /// An unknown id; a damaged catalogue.
-    pub fn cached_fit(&self, id: &str, key: &str) -> Result<Option<String>> {
-        let n = self.known(id)?;
-        self.read(|conn| answers::cached_fit(conn, n, key))
+    /// A damaged catalogue.
+    pub fn cached_fits(&self, wanted: &[(String, String)]) -> Result<Vec<Option<String>>> {
+        self.read(|conn| {
+            let kept = |(id, key): &(String, String)| match number(id) {
+                Some(n) => answers::cached_fit(conn, n, key),
+                None => Ok(None),
+            };
+            wanted.iter().map(kept).collect()
+        })
     }
 
-    /// Keeps a fit of a session under `key`.
+    /// Keeps fits of sessions, each `(id, key, answer)`; all or none.
     ///
     /// # Errors
     /// An unknown id; a book that cannot be written.
-    pub fn keep_fit(&mut self, id: &str, key: &str, json: &str) -> Result<()> {
-        let n = self.known(id)?;
-        self.write(|tx, dir| answers::keep_fit(tx, n, key, json).map_err(BookError::sql(dir)))
+    pub fn keep_fits(&mut self, fits: &[(String, String, String)]) -> Result<()> {
+        if fits.is_empty() {
+            return Ok(());
+        }
+        let mut numbers = Vec::with_capacity(fits.len());
+        for (id, _, _) in fits {
+            numbers.push(self.known(id)?);
+        }
+        self.write(|tx, dir| {
+            let mut each = numbers.iter().zip(fits);
+            each.try_for_each(|(n, (_, key, json))| answers::keep_fit(tx, *n, key, json))
+                .map_err(BookError::sql(dir))
+        })
     }
 
     /// Notes that two setups were compared, and returns on how many different bodies of evidence
@@ -320,9 +386,9 @@ impl Book {
 
     /// The number behind an id that the book has.
     fn known(&self, id: &str) -> Result<i64> {
-        let ids = self.read(rows::ids)?;
+        let there = |n: &i64| self.read(|conn| rows::exists(conn, *n));
         match number(id) {
-            Some(n) if ids.iter().any(|known| known == id) => Ok(n),
+            Some(n) if there(&n)? => Ok(n),
             _ => Err(self.unknown(id)?),
         }
     }

@@ -2,6 +2,7 @@
 //!
 //! Sheets are kept as TOML, the form in which their owner wrote them, and exact to the last digit.
 
+use std::collections::HashMap;
 use std::error::Error;
 
 use chrono::NaiveDateTime;
@@ -12,7 +13,7 @@ use serde::de::{DeserializeOwned, IntoDeserializer};
 use serde::{Deserialize, Serialize};
 
 use super::channels::Encoded;
-use crate::car::SetupSheet;
+use crate::car::{CarSheet, SetupSheet};
 use crate::session::{Aligned, ChannelInfo, SessionMeta};
 use crate::warning::Warning;
 
@@ -116,13 +117,12 @@ pub(super) fn update(conn: &Connection, n: i64, meta: &SessionMeta) -> Result<()
 
 /// Every session in time order.
 pub(super) fn all(conn: &Connection) -> Result<Vec<SessionMeta>> {
+    let mut sheets = Sheets::default();
     let mut metas = conn
         .prepare_cached(&format!("{SELECT} {IN_TIME_ORDER}"))?
-        .query_map([], numbered)?
+        .query_map([], |row| numbered(row, &mut sheets))?
         .collect::<Result<Vec<_>>>()?;
-    metas
-        .iter_mut()
-        .try_for_each(|(n, meta)| complete(conn, *n, meta))?;
+    complete(conn, &mut metas, None)?;
     Ok(metas.into_iter().map(|(_, meta)| meta).collect())
 }
 
@@ -130,11 +130,11 @@ pub(super) fn all(conn: &Connection) -> Result<Vec<SessionMeta>> {
 pub(super) fn one(conn: &Connection, n: i64) -> Result<Option<SessionMeta>> {
     let found = conn
         .prepare_cached(&format!("{SELECT} WHERE s.n = ?"))?
-        .query_row([n], numbered)
+        .query_row([n], |row| numbered(row, &mut Sheets::default()))
         .optional()?;
-    found
-        .map(|(n, mut meta)| complete(conn, n, &mut meta).map(|()| meta))
-        .transpose()
+    let mut found: Vec<_> = found.into_iter().collect();
+    complete(conn, &mut found, Some(n))?;
+    Ok(found.pop().map(|(_, meta)| meta))
 }
 
 /// The number of the session that was imported from these bytes.
@@ -142,6 +142,12 @@ pub(super) fn with_hash(conn: &Connection, sha256: &str) -> Result<Option<i64>> 
     conn.prepare_cached("SELECT session FROM files WHERE sha256 = ?")?
         .query_row([sha256], |row| row.get(0))
         .optional()
+}
+
+/// Whether there is a session of that number.
+pub(super) fn exists(conn: &Connection, n: i64) -> Result<bool> {
+    conn.prepare_cached("SELECT 1 FROM sessions WHERE n = ?")?
+        .exists([n])
 }
 
 /// The ids of all sessions.
@@ -239,16 +245,23 @@ fn insert_warnings(conn: &Connection, n: i64, meta: &SessionMeta) -> Result<()> 
     Ok(())
 }
 
+/// Sheets that were read before: many sessions share one, and reading TOML takes time.
+#[derive(Default)]
+struct Sheets {
+    cars: HashMap<String, CarSheet>,
+    setups: HashMap<String, SetupSheet>,
+}
+
 /// A session's own row, with its number; what hangs on other tables is still empty.
-fn numbered(row: &Row<'_>) -> Result<(i64, SessionMeta)> {
+fn numbered(row: &Row<'_>, sheets: &mut Sheets) -> Result<(i64, SessionMeta)> {
     let n = row.get(0)?;
     let meta = SessionMeta {
         id: super::id(n),
         file: row.get(1)?,
         sha256: row.get(2)?,
         setup: row.get(3)?,
-        car: sheet(row, 4)?,
-        setup_sheet: sheet(row, 5)?,
+        car: shared(&mut sheets.cars, row, 4)?,
+        setup_sheet: shared(&mut sheets.setups, row, 5)?,
         start: parsed(row, 6)?,
         day: parsed(row, 7)?,
         duration_s: row.get(8)?,
@@ -264,56 +277,86 @@ fn numbered(row: &Row<'_>) -> Result<(i64, SessionMeta)> {
     Ok((n, meta))
 }
 
-/// Fills in what hangs on other tables.
-fn complete(conn: &Connection, n: i64, meta: &mut SessionMeta) -> Result<()> {
-    meta.channels = conn
-        .prepare_cached(
-            "SELECT role, file_column, unit, unit_from, resolution, median_refresh_s,
-                    missing_fraction, min, max, mean
-             FROM channels WHERE session = ?",
-        )?
-        .query_map([n], |row| Ok((from_word(row, 0)?, channel(row)?)))?
-        .collect::<Result<_>>()?;
-    meta.aligned = conn
-        .prepare_cached(
-            "SELECT file, offset_s, drift_ppm, correlation
-             FROM alignments WHERE session = ? ORDER BY place",
-        )?
-        .query_map([n], |row| {
-            Ok(Aligned {
-                file: row.get(0)?,
-                offset_s: row.get(1)?,
-                drift_ppm: row.get(2)?,
-                correlation: row.get(3)?,
-            })
-        })?
-        .collect::<Result<_>>()?;
-    meta.warnings = conn
-        .prepare_cached(
-            "SELECT id, severity, message FROM warnings WHERE session = ? ORDER BY place",
-        )?
-        .query_map([n], |row| {
-            Ok(Warning {
-                id: row.get(0)?,
-                severity: from_word(row, 1)?,
-                message: row.get(2)?,
-            })
-        })?
-        .collect::<Result<_>>()?;
-    Ok(())
+/// A sheet, read once.
+fn shared<T: DeserializeOwned + Clone>(
+    known: &mut HashMap<String, T>,
+    row: &Row<'_>,
+    column: usize,
+) -> Result<T> {
+    let text: String = row.get(column)?;
+    if let Some(sheet) = known.get(&text) {
+        return Ok(sheet.clone());
+    }
+    let read: T = sheet(row, column)?;
+    known.insert(text, read.clone());
+    Ok(read)
+}
+
+/// Fills in what hangs on other tables, for the session `only` or for all.
+fn complete(conn: &Connection, metas: &mut [(i64, SessionMeta)], only: Option<i64>) -> Result<()> {
+    let place: HashMap<i64, usize> = (metas.iter().enumerate())
+        .map(|(i, (n, _))| (*n, i))
+        .collect();
+    let which = match only {
+        Some(_) => "WHERE session = ?1",
+        None => "WHERE ?1 IS NULL",
+    };
+    let mut each = |sql: &str, take: &dyn Fn(&Row<'_>, &mut SessionMeta) -> Result<()>| {
+        let mut statement = conn.prepare_cached(&sql.replace("WHICH", which))?;
+        let mut rows = statement.query([only])?;
+        while let Some(row) = rows.next()? {
+            if let Some(&i) = place.get(&row.get(0)?) {
+                take(row, &mut metas[i].1)?;
+            }
+        }
+        Ok::<(), rusqlite::Error>(())
+    };
+    each(
+        "SELECT session, role, file_column, unit, unit_from, resolution, median_refresh_s,
+                missing_fraction, min, max, mean
+         FROM channels WHICH",
+        &|row, meta| {
+            meta.channels.insert(from_word(row, 1)?, channel(row)?);
+            Ok(())
+        },
+    )?;
+    each(
+        "SELECT session, file, offset_s, drift_ppm, correlation
+         FROM alignments WHICH ORDER BY session, place",
+        &|row, meta| {
+            meta.aligned.push(Aligned {
+                file: row.get(1)?,
+                offset_s: row.get(2)?,
+                drift_ppm: row.get(3)?,
+                correlation: row.get(4)?,
+            });
+            Ok(())
+        },
+    )?;
+    each(
+        "SELECT session, id, severity, message FROM warnings WHICH ORDER BY session, place",
+        &|row, meta| {
+            meta.warnings.push(Warning {
+                id: row.get(1)?,
+                severity: from_word(row, 2)?,
+                message: row.get(3)?,
+            });
+            Ok(())
+        },
+    )
 }
 
 fn channel(row: &Row<'_>) -> Result<ChannelInfo> {
     Ok(ChannelInfo {
-        column: row.get(1)?,
-        unit: row.get(2)?,
-        unit_from: from_word(row, 3)?,
-        resolution: row.get(4)?,
-        median_refresh_s: row.get(5)?,
-        missing_fraction: row.get(6)?,
-        min: row.get(7)?,
-        max: row.get(8)?,
-        mean: row.get(9)?,
+        column: row.get(2)?,
+        unit: row.get(3)?,
+        unit_from: from_word(row, 4)?,
+        resolution: row.get(5)?,
+        median_refresh_s: row.get(6)?,
+        missing_fraction: row.get(7)?,
+        min: row.get(8)?,
+        max: row.get(9)?,
+        mean: row.get(10)?,
     })
 }
 

@@ -6,6 +6,7 @@ use clap::Args;
 use serde::Serialize;
 use sha2::{Digest, Sha256};
 
+use super::each::averaged;
 use super::failure::Failure;
 use super::fit::parts;
 use super::output::{count, table, write_file};
@@ -74,10 +75,19 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
     for after in &arguments.after {
         requests.push(request(&mut book, &metas, arguments, after)?);
     }
-    let sessions = book.read_all(&metas)?;
+    // Channels of sessions that have no say stay on the disk.
+    let metas: Vec<SessionMeta> = (metas.iter())
+        .filter(|meta| requests.iter().any(|r| r.bears_on(meta, &metas)))
+        .cloned()
+        .collect();
+    let read = averaged(&book, &metas, STEP_S)?;
+    let damage = read.warnings(&metas);
+    let ended = read.outcome();
+    let sessions = read.made;
     let mut comparisons = Vec::new();
     for request in &requests {
         let mut comparison = compare(&sessions, request);
+        comparison.warnings.splice(0..0, damage.iter().cloned());
         comparison.predicted = arguments
             .predicted_k
             .map(|ends| Predicted::beside(ends, &comparison.coolant_change_k.main));
@@ -120,7 +130,7 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
             texts.join("\n")
         })?;
     }
-    Ok(Outcome::Done)
+    Ok(ended)
 }
 
 fn check(arguments: &Arguments, metas: &[SessionMeta]) -> Result<(), Failure> {

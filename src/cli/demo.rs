@@ -22,7 +22,7 @@ use crate::compare::{BookScatter, Comparison, Predicted, Request, compare, sensi
 use crate::estimate::prepare::STEP_S;
 use crate::estimate::{SessionFit, fit_session};
 use crate::ingest::{ReadOptions, read_session_bytes};
-use crate::limits::{LimitRequest, LimitsAnswer, judge_all};
+use crate::limits::{self, LimitRequest, LimitsAnswer, judge};
 use crate::plan::{self, Plan};
 use crate::quantity::{Measure, Units};
 use crate::report::{
@@ -171,14 +171,13 @@ fn results() -> Result<Results, Failure> {
         looks,
         ..Request::of(BEFORE, AFTER)
     };
-    let limits = judge_all(
-        &sessions,
-        &LimitRequest {
-            channel: Role::Coolant,
-            limit_c: None,
-            margin_k: None,
-        },
-    );
+    let asked = LimitRequest {
+        channel: Role::Coolant,
+        limit_c: None,
+        margin_k: None,
+    };
+    let judged = sessions.iter().map(|s| judge(s, &asked)).collect();
+    let limits = limits::gathered(judged, sessions.iter().map(|s| &s.meta), &asked);
     let asked = plan::Request {
         before: BEFORE.to_owned(),
         after: AFTER.to_owned(),

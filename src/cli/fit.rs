@@ -4,7 +4,10 @@ use std::path::PathBuf;
 
 use clap::{Args, value_parser};
 use rayon::prelude::*;
+use serde::de::DeserializeOwned;
+use serde::{Deserialize, Serialize};
 
+use super::each::{Each, averaged, each as read_each, named};
 use super::failure::Failure;
 use super::fit_text::text;
 use super::output::write_file;
@@ -14,10 +17,11 @@ use super::{Context, Outcome};
 use crate::book::{Book, BookError, fit_key};
 use crate::estimate::prepare::STEP_S;
 use crate::estimate::self_check::Plan;
-use crate::estimate::{FitAnswer, SessionFit, fit_and_check, fit_session};
+use crate::estimate::{FitAnswer, SessionFit, Trace, fit_and_check, fit_session};
 use crate::quantity::Units;
 use crate::report::{SessionPart, sessions_page};
 use crate::session::{Grid, Session, SessionMeta};
+use crate::warning::Warning;
 
 /// Arguments of `fit`.
 #[derive(Debug, Args)]
@@ -28,6 +32,9 @@ pub struct Arguments {
     /// Write a page with each session's channels, regimes and fit
     #[arg(long, value_name = "FILE")]
     html: Option<PathBuf>,
+    /// Fit again what was fitted before with the same log, sheets and program
+    #[arg(long)]
+    afresh: bool,
     /// Draw so many logs from each fitted model, fit them too, and say whether the fit finds again
     /// what was put in (100 take some seconds a session)
     #[arg(long, value_name = "LOGS", value_parser = value_parser!(u16).range(2..=10_000))]
@@ -54,11 +61,18 @@ impl Arguments {
 /// The model that kept fits are of; another model keeps others.
 const MODEL: &str = "thermal state 1";
 
-/// Sessions held in memory at a time.
-const AT_A_TIME: usize = 16;
+/// Fits that are made before they are kept: all or none of so many are lost when it is stopped.
+const KEPT_AT_ONCE: usize = 64;
+
+/// A fit as it is kept in the book; its warnings are no part of a fit's own document.
+#[derive(Serialize, Deserialize)]
+struct Kept<F, W = Vec<Warning>> {
+    fit: F,
+    warnings: W,
+}
 
 /// Whether a session says what the radiator can do, and if not, why.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
 pub struct Assessment {
     /// Whether it does.
     pub assessable: bool,
@@ -66,47 +80,95 @@ pub struct Assessment {
     pub why: Option<String>,
 }
 
-/// The assessment of a session, from its kept fit or from a new one, which is then kept.
-pub fn assessment(book: &mut Book, meta: &SessionMeta) -> Result<Assessment, Failure> {
-    let kept = book.cached_fit(&meta.id, &fit_key(meta, MODEL))?;
-    if let Some(kept) = kept.as_deref().and_then(of_kept) {
-        return Ok(kept);
+/// What was kept for each session; `None`: nothing, or something that cannot be read.
+fn kept<F: DeserializeOwned + Send>(
+    book: &Book,
+    metas: &[SessionMeta],
+) -> Result<Vec<Option<Kept<F>>>, Failure> {
+    let wanted: Vec<(String, String)> = metas
+        .par_iter()
+        .map(|meta| (meta.id.clone(), fit_key(meta, MODEL)))
+        .collect();
+    let read = |json: Option<String>| serde_json::from_str(&json?).ok();
+    Ok(book
+        .cached_fits(&wanted)?
+        .into_par_iter()
+        .map(read)
+        .collect())
+}
+
+/// The assessments of sessions, from their kept fits or from new ones, which are then kept.
+pub fn assessments(book: &mut Book, metas: &[SessionMeta]) -> Result<Vec<Assessment>, Failure> {
+    let kept = kept::<Assessment>(book, metas)?;
+    let missing: Vec<SessionMeta> = (metas.iter().zip(&kept))
+        .filter(|(_, kept)| kept.is_none())
+        .map(|(meta, _)| meta.clone())
+        .collect();
+    let mut fitted = Vec::new();
+    for some in missing.chunks(KEPT_AT_ONCE) {
+        let fits = fits(book, some, None, || ())?;
+        fitted.extend(fits.made.into_iter().map(|fit| Assessment {
+            assessable: fit.assessable,
+            why: fit.why,
+        }));
     }
-    let fit = fit_session(&book.session(&meta.id)?);
-    keep(book, meta, &fit)?;
-    Ok(Assessment {
-        assessable: fit.assessable,
-        why: fit.why,
-    })
+    let mut fitted = fitted.into_iter();
+    let known = kept.into_iter().map(|kept| match kept {
+        Some(kept) => Some(kept.fit),
+        None => fitted.next(),
+    });
+    Ok(known.flatten().collect())
 }
 
 /// Fits sessions that are new in the book, on all cores, and keeps the fits.
 pub fn assess_new(book: &mut Book, sessions: &[Session]) -> Result<(), Failure> {
     let fits: Vec<SessionFit> = sessions.par_iter().map(fit_session).collect();
-    for (session, fit) in sessions.iter().zip(&fits) {
-        keep(book, &session.meta, fit)?;
-    }
-    Ok(())
+    keep(book, sessions.iter().map(|s| &s.meta).zip(&fits))
 }
 
-fn of_kept(json: &str) -> Option<Assessment> {
-    let value: serde_json::Value = serde_json::from_str(json).ok()?;
-    Some(Assessment {
-        assessable: value.get("assessable")?.as_bool()?,
-        why: value.get("why")?.as_str().map(str::to_owned),
-    })
-}
-
-/// Keeps a fit in the book; a book that can only be read goes without.
-fn keep(book: &mut Book, meta: &SessionMeta, fit: &SessionFit) -> Result<(), Failure> {
-    let json = serde_json::to_string(fit).map_err(|e| {
-        Failure::new(
-            format!("a fit cannot be kept: {e}"),
-            "this is a defect of the program: please report it",
-        )
+/// Fits sessions on all cores, and keeps the fits that no plan to check them has a part in. A
+/// session whose channels are damaged is declined, and nothing is kept of it.
+fn fits(
+    book: &mut Book,
+    metas: &[SessionMeta],
+    plan: Option<Plan>,
+    done: impl Fn() + Sync,
+) -> Result<Each<SessionFit>, Failure> {
+    let mut fitted = read_each(book, metas, |session| {
+        let fit = fit_and_check(&session, plan);
+        done();
+        fit
     })?;
-    match book.keep_fit(&meta.id, &fit_key(meta, MODEL), &json) {
-        Ok(()) | Err(BookError::ReadOnly { .. }) => Ok(()),
+    for (i, why) in &fitted.damaged {
+        fitted.made[*i].why = Some(why.clone());
+    }
+    if plan.is_none() {
+        let whole = (metas.iter().zip(&fitted.made).enumerate())
+            .filter(|(i, _)| fitted.damaged.iter().all(|(damaged, _)| damaged != i))
+            .map(|(_, pair)| pair);
+        keep(book, whole)?;
+    }
+    Ok(fitted)
+}
+
+/// Keeps fits in the book. They can be made again: a book that cannot be written to goes without.
+fn keep<'a>(
+    book: &mut Book,
+    fits: impl Iterator<Item = (&'a SessionMeta, &'a SessionFit)>,
+) -> Result<(), Failure> {
+    let mut rows = Vec::new();
+    for (meta, fit) in fits {
+        let warnings = &fit.warnings;
+        let json = serde_json::to_string(&Kept { fit, warnings }).map_err(|e| {
+            Failure::new(
+                format!("a fit cannot be kept: {e}"),
+                "this is a defect of the program: please report it",
+            )
+        })?;
+        rows.push((meta.id.clone(), fit_key(meta, MODEL), json));
+    }
+    match book.keep_fits(&rows) {
+        Ok(()) | Err(BookError::ReadOnly { .. } | BookError::Io { .. }) => Ok(()),
         Err(error) => Err(error.into()),
     }
 }
@@ -114,50 +176,61 @@ fn keep(book: &mut Book, meta: &SessionMeta, fit: &SessionFit) -> Result<(), Fai
 /// Fits the sessions named, or all.
 pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure> {
     let mut book = context.existing_book()?;
-    let ids: Vec<String> = if arguments.ids.is_empty() {
-        book.sessions()?.into_iter().map(|s| s.id).collect()
-    } else {
-        arguments.ids.clone()
-    };
-    let bar = bar(ids.len(), "fitting");
+    let metas = named(&book, &arguments.ids)?;
     let plan = arguments.plan();
-    let mut fits = Vec::new();
-    let mut shown = Vec::new();
-    for some in ids.chunks(AT_A_TIME) {
-        let sessions: Vec<Session> = some
-            .iter()
-            .map(|id| book.session(id))
-            .collect::<Result<_, _>>()?;
-        let fitted: Vec<SessionFit> = sessions
-            .par_iter()
-            .map(|session| {
-                let fit = fit_and_check(session, plan);
-                bar.inc(1);
-                fit
-            })
+    // A kept fit has no course to draw, and none of the logs that a check draws.
+    let courses = arguments.html.is_some() || context.output.wants_tables();
+    let kept = if plan.is_some() || courses || arguments.afresh {
+        metas.iter().map(|_| None).collect()
+    } else {
+        kept::<SessionFit>(&book, &metas)?
+    };
+    let bar = bar(metas.len(), "fitting");
+    let mut answer = Vec::with_capacity(metas.len());
+    let mut damage = Vec::new();
+    let mut ended = Outcome::Done;
+    let mut kept = kept.into_iter();
+    for some in metas.chunks(KEPT_AT_ONCE) {
+        let known: Vec<_> = kept.by_ref().take(some.len()).collect();
+        let missing: Vec<SessionMeta> = (some.iter().zip(&known))
+            .filter(|(_, known)| known.is_none())
+            .map(|(meta, _)| meta.clone())
             .collect();
-        for (session, fit) in sessions.into_iter().zip(fitted) {
-            keep(&mut book, &session.meta, &fit)?;
-            fits.push(fit);
-            if arguments.html.is_some() || context.output.wants_tables() {
-                shown.push(session);
-            }
+        bar.inc((some.len() - missing.len()) as u64);
+        let fitted = fits(&mut book, &missing, plan, || bar.inc(1))?;
+        damage.extend(fitted.warnings(&missing));
+        if fitted.outcome() != Outcome::Done {
+            ended = Outcome::Partly;
         }
+        let mut fitted = fitted.made.into_iter();
+        answer.extend(known.into_iter().filter_map(|known| match known {
+            Some(Kept { fit, warnings }) => Some(SessionFit { warnings, ..fit }),
+            // Courses are for page and tables alone, and many.
+            None if !courses => fitted.next().map(|fit| SessionFit {
+                trace: Trace::default(),
+                ..fit
+            }),
+            None => fitted.next(),
+        }));
     }
     bar.finish_and_clear();
-    let answer = FitAnswer::new(fits);
-    let grids: Vec<Grid> = shown.iter().map(|s| s.grid(STEP_S)).collect();
-    let parts = parts(&shown, &grids, &answer.sessions);
-    context.output.traces(&parts)?;
-    if let Some(path) = &arguments.html {
-        write_file(path, &page(&parts, arguments, context.units)?)?;
-        context.output.say(&format!("page: {}", path.display()));
+    let mut answer = FitAnswer::new(answer);
+    answer.warnings.splice(0..0, damage);
+    if courses {
+        let shown = averaged(&book, &metas, STEP_S)?.made;
+        let grids: Vec<Grid> = shown.iter().map(|s| s.grid(STEP_S)).collect();
+        let parts = parts(&shown, &grids, &answer.sessions);
+        context.output.traces(&parts)?;
+        if let Some(path) = &arguments.html {
+            write_file(path, &page(&parts, arguments, context.units)?)?;
+            context.output.say(&format!("page: {}", path.display()));
+        }
     }
     context.output.warnings(&answer.warnings);
     context
         .output
         .answer(&answer, || text(&answer, context.units))?;
-    Ok(Outcome::Done)
+    Ok(ended)
 }
 
 fn page(parts: &[SessionPart<'_>], arguments: &Arguments, units: Units) -> Result<String, Failure> {

@@ -213,7 +213,7 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
 
 /// What the book holds so far; nothing where there is none yet.
 fn known_sessions(dir: &Path) -> Result<Vec<SessionMeta>, Failure> {
-    match Book::open_read_only(dir) {
+    match Book::open_existing(dir) {
         Ok(book) => Ok(book.sessions()?),
         Err(BookError::NoBook { .. }) => Ok(Vec::new()),
         Err(error) => Err(error.into()),

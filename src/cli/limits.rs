@@ -7,12 +7,13 @@ use chrono::NaiveDate;
 use clap::{Args, ValueEnum};
 
 use super::compare::wrapped;
+use super::each::each;
 use super::failure::Failure;
 use super::output::{number, table, told, write_file};
 use super::provenance::{Command, provenance};
 use super::values::{celsius, date, difference};
 use super::{Context, Outcome};
-use crate::limits::{LimitRequest, LimitsAnswer, SessionLimit, State, judge_all};
+use crate::limits::{LimitRequest, LimitsAnswer, SessionLimit, State, gathered, judge};
 use crate::quantity::{Measure, Quantity, Units};
 use crate::report::{CAUTIONS, limits_page};
 use crate::session::{Role, SessionMeta};
@@ -88,13 +89,19 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
             "heatbook sessions lists what there is; --setup and --day choose from it",
         ));
     }
-    let sessions = book.read_all(&metas)?;
     let request = LimitRequest {
         channel: arguments.channel,
         limit_c: arguments.limit_c,
         margin_k: arguments.margin_k,
     };
-    let answer = judge_all(&sessions, &request);
+    let mut read = each(&book, &metas, |session| judge(&session, &request))?;
+    for (i, why) in &read.damaged {
+        read.made[*i].why = Some(why.clone());
+    }
+    let ended = read.outcome();
+    let damage = read.warnings(&metas);
+    let mut answer = gathered(read.made, metas.iter(), &request);
+    answer.warnings.splice(0..0, damage);
     if let Some(path) = &arguments.html {
         let all: Vec<&SessionMeta> = metas.iter().collect();
         let page = limits_page(
@@ -110,7 +117,10 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
     context
         .output
         .answer(&answer, || text(&answer, context.units))?;
-    Ok(outcome(&answer, arguments.fail_on))
+    Ok(match outcome(&answer, arguments.fail_on) {
+        Outcome::Done => ended,
+        met => met,
+    })
 }
 
 fn command(arguments: &Arguments) -> Command {

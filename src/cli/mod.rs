@@ -1,9 +1,12 @@
 //! The command line: one file a verb, and the only layer that prints.
 
 mod amend;
+mod backup;
 mod compare;
 mod csv_tables;
 mod demo;
+mod each;
+mod export;
 mod failure;
 mod fit;
 mod fit_text;
@@ -11,6 +14,7 @@ mod history;
 mod import;
 mod importer;
 mod inspect;
+mod install_files;
 mod limits;
 mod output;
 mod plain_text;
@@ -24,13 +28,14 @@ mod sheets;
 mod stack;
 mod trace_text;
 mod values;
+mod verify;
 
 use std::path::PathBuf;
 use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
 
-use crate::book::{Book, BookError};
+use crate::book::Book;
 use crate::quantity::Units;
 use failure::Failure;
 use output::Output;
@@ -69,7 +74,7 @@ enum Verb {
     /// Put logs into the book, as sessions of a setup
     Import(import::Arguments),
     /// List the sessions in the book
-    Sessions,
+    Sessions(sessions::Arguments),
     /// Fit the thermal model to sessions
     Fit(fit::Arguments),
     /// Compute a stack of exchangers, and what a part should change, before it is tested
@@ -86,6 +91,14 @@ enum Verb {
     Amend(amend::Arguments),
     /// Show what was imported and corrected, when
     History(history::Arguments),
+    /// Check that everything in the book is as it was written
+    Verify,
+    /// Copy the book while it is in use
+    Backup(backup::Arguments),
+    /// Write sessions as files for other programs
+    Export(export::Arguments),
+    /// Write shell completions and man pages
+    InstallFiles(install_files::Arguments),
     /// Run the whole job on the sample logs and write the report pages
     Demo(demo::Arguments),
 }
@@ -130,12 +143,7 @@ impl Context {
 
     /// The book where there must be one: a mistyped folder must not become an empty book.
     fn existing_book(&self) -> Result<Book, Failure> {
-        let dir = self.book_dir()?;
-        match Book::open_read_only(&dir) {
-            // An older book is brought up to date by opening it for writing.
-            Ok(_) | Err(BookError::ReadOnly { .. }) => Ok(Book::open(&dir)?),
-            Err(error) => Err(error.into()),
-        }
+        Ok(Book::open_existing(&self.book_dir()?)?)
     }
 }
 
@@ -156,7 +164,7 @@ fn run(cli: Cli) -> ExitCode {
     let result = match cli.verb {
         Verb::Inspect(arguments) => inspect::run(&context, &arguments),
         Verb::Import(arguments) => import::run(&context, &arguments),
-        Verb::Sessions => sessions::run(&context),
+        Verb::Sessions(arguments) => sessions::run(&context, &arguments),
         Verb::Fit(arguments) => fit::run(&context, &arguments),
         Verb::Stack(arguments) => stack::run(&context, &arguments),
         Verb::Plan(arguments) => plan::run(&context, &arguments),
@@ -165,6 +173,10 @@ fn run(cli: Cli) -> ExitCode {
         Verb::Season(arguments) => season::run(&context, &arguments),
         Verb::Amend(arguments) => amend::run(&context, &arguments),
         Verb::History(arguments) => history::run(&context, &arguments),
+        Verb::Verify => verify::run(&context),
+        Verb::Backup(arguments) => backup::run(&context, &arguments),
+        Verb::Export(arguments) => export::run(&context, &arguments),
+        Verb::InstallFiles(arguments) => install_files::run(&context, &arguments),
         Verb::Demo(arguments) => demo::run(&context, &arguments),
     };
     match result {

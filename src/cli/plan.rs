@@ -5,6 +5,7 @@ use std::path::PathBuf;
 use clap::Args;
 
 use super::compare::wrapped;
+use super::each::{Each, averaged};
 use super::failure::Failure;
 use super::output::{count, write_file};
 use super::provenance::{Command, provenance};
@@ -12,6 +13,7 @@ use super::values::threshold;
 use super::{Context, Outcome};
 use crate::book::{Book, BookError};
 use crate::compare::BookScatter;
+use crate::estimate::prepare::STEP_S;
 use crate::plan::{Plan, Request, plan};
 use crate::quantity::{Measure, Units};
 use crate::report::{CAUTIONS, plan_page};
@@ -56,16 +58,24 @@ pub struct Arguments {
 pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure> {
     let request = request(arguments)?;
     let mut book = book(context, arguments)?;
-    let sessions = match &book {
-        Some(book) => book.read_all(&book.sessions()?)?,
-        None => Vec::new(),
+    let (metas, read) = match &book {
+        Some(book) => {
+            let metas = book.sessions()?;
+            let read = averaged(book, &metas, STEP_S)?;
+            (metas, read)
+        }
+        None => (Vec::new(), Each::none()),
     };
+    let damage = read.warnings(&metas);
+    let ended = read.outcome();
+    let sessions = read.made;
     let scatter = if sessions.is_empty() {
         BookScatter::usual("the book is empty")
     } else {
         BookScatter::of(&sessions, &request.before)
     };
-    let plan = plan(&request, &scatter);
+    let mut plan = plan(&request, &scatter);
+    plan.warnings.splice(0..0, damage);
     if let (true, Some(book)) = (arguments.keep, &mut book) {
         book.keep_plan(
             [&plan.before, &plan.after],
@@ -88,7 +98,7 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
     context
         .output
         .answer(&plan, || text(&plan, context.units))?;
-    Ok(Outcome::Done)
+    Ok(ended)
 }
 
 fn request(arguments: &Arguments) -> Result<Request, Failure> {
@@ -112,10 +122,10 @@ fn request(arguments: &Arguments) -> Result<Request, Failure> {
 /// The book, if there is one: a test can be planned before the first log is in.
 fn book(context: &Context, arguments: &Arguments) -> Result<Option<Book>, Failure> {
     let dir = context.book_dir()?;
-    match Book::open_read_only(&dir) {
+    match Book::open_existing(&dir) {
         Err(BookError::NoBook { .. }) if arguments.keep => Ok(Some(Book::open(&dir)?)),
         Err(BookError::NoBook { .. }) => Ok(None),
-        _ => context.existing_book().map(Some),
+        opened => Ok(Some(opened?)),
     }
 }
 

@@ -5,14 +5,16 @@ use std::path::PathBuf;
 use clap::{Args, ValueEnum};
 
 use super::compare::wrapped;
+use super::each::averaged;
 use super::failure::Failure;
 use super::output::{table, told, write_file};
 use super::provenance::{Command, provenance};
 use super::{Context, Outcome};
+use crate::estimate::prepare::STEP_S;
 use crate::quantity::{Measure, Units};
 use crate::report::season_page;
 use crate::season::{CarSeason, SeasonAnswer, season, sentences};
-use crate::session::{Session, SessionMeta};
+use crate::session::SessionMeta;
 use crate::stats::Estimate;
 
 /// Arguments of `season`.
@@ -48,8 +50,9 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
     if metas.is_empty() {
         return Err(nothing(&all));
     }
-    let sessions: Vec<Session> = book.read_all(&metas)?;
-    let answer = season(&sessions);
+    let read = averaged(&book, &metas, STEP_S)?;
+    let mut answer = season(&read.made);
+    answer.warnings.splice(0..0, read.warnings(&metas));
     if let Some(path) = &arguments.html {
         let used: Vec<&SessionMeta> = metas.iter().collect();
         let mut command = Command::new("season");
@@ -67,7 +70,7 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
     Ok(if shown && arguments.fail_on == Some(FailOn::Drift) {
         Outcome::ConditionMet
     } else {
-        Outcome::Done
+        read.outcome()
     })
 }
 
@@ -115,7 +118,7 @@ fn of_car(car: &CarSeason, units: Units) -> String {
         &format!("settles, {}", units.symbol(Measure::Temperature)),
     ];
     let mut text = format!(
-        "{}\n{}",
+        "{}\n\n{}",
         wrapped(&sentences(car, units)),
         table(&header, rows.collect())
     );
@@ -125,7 +128,7 @@ fn of_car(car: &CarSeason, units: Units) -> String {
         }
     }
     if let Some(ambient_c) = car.at_ambient_c {
-        text += &wrapped(&format!(
+        let reading = format!(
             "Conductance at {:.0} {} and {:.3} {}, in percent of the mean of all sessions; settled coolant over one drive at {:.0} {}. Intervals 95 %, of each session's own windows; sessions scatter more.",
             units.of(Measure::Speed, car.at_speed_kmh),
             units.symbol(Measure::Speed),
@@ -133,7 +136,8 @@ fn of_car(car: &CarSeason, units: Units) -> String {
             units.symbol(Measure::Density),
             units.of(Measure::Temperature, ambient_c),
             units.symbol(Measure::Temperature)
-        ));
+        );
+        text += &format!("{}\n", wrapped(&reading));
     }
     text
 }

@@ -1,15 +1,31 @@
 //! `heatbook sessions`: what is in the book.
 
 use chrono::{NaiveDate, NaiveDateTime};
+use clap::Args;
 use serde::Serialize;
 
 use super::failure::Failure;
-use super::fit::{Assessment, assessment};
+use super::fit::{Assessment, assessments};
 use super::output::{number, table};
 use super::{Context, Outcome};
 use crate::quantity::{Measure, Units};
 use crate::session::{Role, SessionMeta};
 use crate::warning::Warning;
+
+/// Arguments of `sessions`.
+#[derive(Debug, Args)]
+pub struct Arguments {
+    /// Only their ids, one a line, for other programs
+    #[arg(long)]
+    ids: bool,
+}
+
+/// The document of `--ids`.
+#[derive(Debug, Serialize)]
+struct Ids<'a> {
+    sessions: &'a [String],
+    warnings: [Warning; 0],
+}
 
 #[derive(Debug, Serialize)]
 struct Document {
@@ -56,15 +72,25 @@ impl Line {
 }
 
 /// Lists every session in time order.
-pub fn run(context: &Context) -> Result<Outcome, Failure> {
+pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure> {
     let mut book = context.existing_book()?;
-    let mut sessions = Vec::new();
-    for meta in book.sessions()? {
-        let assessment = assessment(&mut book, &meta)?;
-        sessions.push(Line::new(meta, assessment));
+    let metas = book.sessions()?;
+    if arguments.ids {
+        let ids: Vec<String> = metas.into_iter().map(|meta| meta.id).collect();
+        let text = || ids.iter().map(|id| format!("{id}\n")).collect();
+        context.output.answer(
+            &Ids {
+                sessions: &ids,
+                warnings: [],
+            },
+            text,
+        )?;
+        return Ok(Outcome::Done);
     }
+    let assessments = assessments(&mut book, &metas)?;
+    let lines = metas.into_iter().zip(assessments);
     let document = Document {
-        sessions,
+        sessions: lines.map(|(meta, told)| Line::new(meta, told)).collect(),
         warnings: Vec::new(),
     };
     context

@@ -5,6 +5,7 @@ use std::path::PathBuf;
 use clap::Args;
 
 use super::compare::{change, wrapped};
+use super::each::each;
 use super::failure::Failure;
 use super::output::{count, table, told, write_file};
 use super::provenance::{Command, provenance};
@@ -121,12 +122,10 @@ fn from_book(
     used: &mut Vec<SessionMeta>,
 ) -> Result<FromBook, Failure> {
     let mut effective = Vec::new();
-    let sessions = book.sessions()?;
-    for meta in sessions
-        .into_iter()
-        .filter(|m| m.setup == setup && m.excluded.is_none())
-    {
-        let fit = fit_session(&book.session(&meta.id)?);
+    let mut sessions = book.sessions()?;
+    sessions.retain(|m| m.setup == setup && m.excluded.is_none());
+    let fits = each(book, &sessions, |session| fit_session(&session))?.made;
+    for (meta, fit) in sessions.into_iter().zip(fits) {
         if let (true, Estimate::Known(_)) = (fit.assessable, &fit.ua_w_per_k.value) {
             effective.push(fit.ua_w_per_k.value);
             used.push(meta);

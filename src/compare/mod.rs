@@ -38,7 +38,7 @@ use crate::estimate::joint::{JointFit, fit_jointly};
 use crate::estimate::prepare::{Prepared, STEP_S};
 use crate::estimate::simulate::ReferenceDrive;
 use crate::estimate::{ASSUMED_SESSION_LOG_SD, car_model};
-use crate::session::Session;
+use crate::session::{Session, SessionMeta};
 use crate::stats::{Estimate, mean};
 use crate::warning::Warning;
 use gather::{Gathered, not_comparable};
@@ -91,6 +91,13 @@ impl Request {
     /// Whether a setup is one of the two.
     fn names(&self, setup: &String) -> bool {
         [&self.before, &self.after].contains(&setup)
+    }
+
+    /// Whether the channels of a session have a say in this comparison: it is of one of the two
+    /// setups, or of their car and lends its scatter. `metas` is the whole book.
+    pub fn bears_on(&self, meta: &SessionMeta, metas: &[SessionMeta]) -> bool {
+        let first = metas.iter().find(|m| self.names(&m.setup));
+        self.names(&meta.setup) || first.is_some_and(|f| f.car.name == meta.car.name)
     }
 
     /// Whether a session is of one of the two setups.

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use super::parameters::FittedParameter;
 use super::self_check::SelfCheck;
@@ -11,7 +11,7 @@ use crate::stats::Estimate;
 use crate::warning::Warning;
 
 /// The thermal model of one session. Field names are the machine interface.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, Deserialize)]
 pub struct SessionFit {
     /// The session's id.
     pub id: String,
@@ -68,7 +68,7 @@ pub struct SessionFit {
 }
 
 /// An effective conductance with the conditions it holds for.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, Deserialize)]
 pub struct UaAtReference {
     /// W/K.
     #[serde(flatten)]
@@ -80,7 +80,7 @@ pub struct UaAtReference {
 }
 
 /// Heat-soak constants of a session; each unknown where the log lacks the phase.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Soak {
     /// How far intake air climbs at standstill.
     pub intake_rise_still_k: Estimate,
@@ -103,7 +103,7 @@ pub struct Soak {
 }
 
 /// A part of the answer that hangs on a channel: there, or the reason why not.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(untagged)]
 pub enum Observed<T> {
     /// The channel is there.
@@ -128,7 +128,7 @@ impl<T> Observed<T> {
 }
 
 /// The core as two coolant sensors see it, over hot running with the thermostat open.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Outlet {
     /// Mean drop of the coolant across the core.
     pub drop_k: Estimate,
@@ -146,7 +146,7 @@ pub struct Outlet {
 }
 
 /// An effectiveness with the conditions it holds for.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct EffectivenessAtReference {
     /// Between 0 and 1.
     #[serde(flatten)]
@@ -160,7 +160,7 @@ pub struct EffectivenessAtReference {
 }
 
 /// A temperature that follows the load with a lag.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Follower {
     /// Where it settles at the mean load of hot running.
     pub settled_c: Estimate,
@@ -173,7 +173,7 @@ pub struct Follower {
 }
 
 /// Charge air before and after its cooler.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct ChargeAir {
     /// Before the cooler.
     pub before: Observed<Follower>,
@@ -184,7 +184,7 @@ pub struct ChargeAir {
 }
 
 /// How the model's residuals look.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Residual {
     /// Standard deviation of measured minus modelled coolant over hot running. `None`: no fit.
     pub sd_k: Option<f64>,

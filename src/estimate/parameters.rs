@@ -1,7 +1,7 @@
 //! The parameters of a session's fit in the units a reader knows, each with what was known of it
 //! beforehand and how much of the answer that brought.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use super::prepare::Prepared;
 use super::state_fit::StateFit;
@@ -9,12 +9,12 @@ use super::thermal_state::{LAGS_S, Parameter};
 use crate::stats::{Estimate, NORMAL_FACTOR};
 
 /// A parameter of the fit.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct FittedParameter {
     /// What it is.
-    pub name: &'static str,
+    pub name: String,
     /// Its unit.
-    pub unit: &'static str,
+    pub unit: String,
     /// Its value.
     pub value: Estimate,
     /// Where it was taken to lie beforehand: middle, and ends between which 95 % of the prior lie.
@@ -36,8 +36,8 @@ pub fn fitted_parameters(session: &Prepared, state: &StateFit) -> Vec<FittedPara
             natural(fitted.prior.centre + NORMAL_FACTOR * fitted.prior.sd),
         ];
         FittedParameter {
-            name: name(parameter),
-            unit: unit(parameter),
+            name: name(parameter).to_owned(),
+            unit: unit(parameter).to_owned(),
             value: Estimate::between(
                 natural(fitted.value),
                 natural(fitted.value - half),

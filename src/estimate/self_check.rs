@@ -12,7 +12,7 @@
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use super::state_fit::Search;
 use crate::stats::{Estimate, LEVEL, NORMAL_FACTOR, mean, share, standard_deviation, t_factor};
@@ -27,7 +27,7 @@ pub struct Plan {
 }
 
 /// What came back.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct SelfCheck {
     /// Records drawn.
     pub logs: usize,

@@ -2,6 +2,7 @@
 
 use super::joint::JointFit;
 use super::prepare::{METAL_LAG_S, Prepared, STEP_S};
+use crate::stats::root_within;
 use crate::thermal::air;
 use crate::thermal::balance::{lagged, step_c};
 use crate::thermal::conductance::{log_air_flow, relative};
@@ -95,19 +96,7 @@ impl ReferenceDrive {
     /// Ambient at which the settled peak reaches `limit_c`, between -40 and 80 °C; `None` outside.
     pub fn limiting_ambient_c(&self, car: &CarModel, limit_c: f64) -> Option<f64> {
         let over = |ambient_c: f64| self.settle(car, ambient_c).peak_c - limit_c;
-        let (mut low, mut high) = (-40.0, 80.0);
-        if !(over(low) < 0.0 && over(high) > 0.0) {
-            return None;
-        }
-        while high - low > 1e-3 {
-            let middle = f64::midpoint(low, high);
-            if over(middle) > 0.0 {
-                high = middle
-            } else {
-                low = middle
-            }
-        }
-        Some(f64::midpoint(low, high))
+        root_within(1e-3, over, -40.0, 80.0)
     }
 }
 

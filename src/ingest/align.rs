@@ -4,13 +4,11 @@
 //! on average half a refresh old when it is written, so an offset from a polled log is known no
 //! better than that.
 
-use polars::prelude::*;
-
 use super::correlate::{Fit, Trace, fit};
 use super::error::IngestError;
 use super::preamble::Start;
 use super::recording::{Recording, moved};
-use crate::session::{Aligned, Role, TIME};
+use crate::session::{Aligned, Role};
 use crate::warning::Warning;
 
 /// Below this correlation the two speeds are not the same drive.
@@ -212,13 +210,10 @@ fn bring_over(main: &mut Recording, other: &Recording, found: Fit) -> Result<(),
         let channel = &other.channels[role];
         let held = |values: &[f64]| {
             let trace = Trace::new(&placed, values);
-            hold(&main.timeline.t_s, &trace).map_err(|error| IngestError::Frame {
-                file: other.table.file.clone(),
-                why: error.to_string(),
-            })
+            hold(&main.timeline.t_s, &trace)
         };
-        let values = held(&channel.values)?;
-        let raw = channel.raw.as_deref().map(held).transpose()?;
+        let values = held(&channel.values);
+        let raw = channel.raw.as_deref().map(held);
         if values.iter().all(|v| v.is_nan()) {
             continue;
         }
@@ -252,37 +247,26 @@ fn bring_over(main: &mut Recording, other: &Recording, found: Fit) -> Result<(),
 }
 
 /// The last value at or before each instant, if it is not too old.
-fn hold(t_s: &[f64], trace: &Trace) -> PolarsResult<Vec<f64>> {
-    const VALUE: &str = "value";
+fn hold(t_s: &[f64], trace: &Trace) -> Vec<f64> {
     let mut steps: Vec<f64> = trace.t_s.windows(2).map(|pair| pair[1] - pair[0]).collect();
     steps.sort_by(f64::total_cmp);
     let step = steps.get(steps.len() / 2).copied().unwrap_or(0.0);
     let tolerance = HOLD_S.max(HOLD_STEPS * step);
-    let left = DataFrame::new(t_s.len(), vec![Column::new(TIME.into(), t_s)])?;
-    let right = DataFrame::new(
-        trace.t_s.len(),
-        vec![
-            Column::new(TIME.into(), &trace.t_s),
-            Column::new(VALUE.into(), &trace.values),
-        ],
-    )?;
-    let options = AsOfOptions {
-        strategy: AsofStrategy::Backward,
-        tolerance: Some(Scalar::from(tolerance)),
-        allow_eq: true,
-        check_sortedness: true,
-        ..AsOfOptions::default()
+    let before = |t: f64| {
+        trace
+            .t_s
+            .partition_point(|read_s| *read_s <= t)
+            .checked_sub(1)
     };
-    let as_of = JoinArgs::new(JoinType::AsOf(Box::new(options)));
-    let joined = left.join(&right, [TIME], [TIME], as_of, None)?;
-    let mut held: Vec<f64> = joined
-        .column(VALUE)?
-        .f64()?
+    let mut held: Vec<f64> = t_s
         .iter()
-        .map(|v| v.unwrap_or(f64::NAN))
+        .map(|&t| match before(t) {
+            Some(i) if t - trace.t_s[i] <= tolerance => trace.values[i],
+            _ => f64::NAN,
+        })
         .collect();
     fill_head(t_s, trace, step, &mut held);
-    Ok(held)
+    held
 }
 
 /// A slow channel, such as the weather, is as good just before its first reading as after it.
@@ -310,7 +294,7 @@ mod tests {
             t_s: vec![70.0, 130.0, 190.0],
             values: vec![20.0, 21.0, 22.0],
         };
-        let held = hold(&[0.0, 10.0, 70.0, 129.0, 130.0, 360.0, 371.0], &trace).unwrap();
+        let held = hold(&[0.0, 10.0, 70.0, 129.0, 130.0, 360.0, 371.0], &trace);
         assert!(held[0].is_nan());
         // One step before the first reading is as good as after it.
         assert_eq!(held[1..6], [20.0, 20.0, 20.0, 21.0, 22.0]);

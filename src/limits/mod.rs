@@ -15,7 +15,7 @@ mod readings;
 use crate::car::CarSheet;
 use crate::estimate::prepare::prepare;
 use crate::estimate::{NotAssessable, assess};
-use crate::session::{Role, Session};
+use crate::session::{Role, Session, SessionMeta};
 use crate::stats::Estimate;
 use crate::warning::Warning;
 use outlook::{Outlook, boiling_c, one_to_one, rising_at_end};
@@ -116,12 +116,14 @@ impl LimitRequest {
     }
 }
 
-/// Judges every session against its limit.
-pub fn judge_all(sessions: &[Session], request: &LimitRequest) -> LimitsAnswer {
-    let judged: Vec<SessionLimit> = sessions.iter().map(|s| judge(s, request)).collect();
-    let mut margins: Vec<f64> = sessions
-        .iter()
-        .map(|s| request.margin_for(&s.meta.car_as_run()))
+/// The answer for the sessions `metas`, which were judged one by one.
+pub fn gathered<'a>(
+    judged: Vec<SessionLimit>,
+    metas: impl Iterator<Item = &'a SessionMeta>,
+    request: &LimitRequest,
+) -> LimitsAnswer {
+    let mut margins: Vec<f64> = metas
+        .map(|meta| request.margin_for(&meta.car_as_run()))
         .collect();
     margins.dedup();
     let margin_k = match margins[..] {

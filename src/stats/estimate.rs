@@ -25,7 +25,8 @@ pub struct Interval {
 ///
 /// Serialises as `{"estimate": 1.8, "low": 0.4, "high": 3.1, "level": 0.95, "method": "..."}`
 /// or `{"estimate": null, "why": "..."}`.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+#[serde(untagged)]
 pub enum Estimate {
     /// It could be estimated.
     Known(Interval),
@@ -138,6 +139,9 @@ mod tests {
         );
         let unknown = serde_json::to_string(&Estimate::unknown("too short")).unwrap();
         assert_eq!(unknown, r#"{"estimate":null,"why":"too short"}"#);
+        let read = |text: &str| serde_json::from_str::<Estimate>(text).unwrap();
+        assert_eq!(read(&known), Estimate::symmetric(1.5, 0.5, "t"));
+        assert_eq!(read(&unknown), Estimate::unknown("too short"));
     }
 
     #[test]

@@ -32,7 +32,7 @@ pub use profile::{ProfileInterval, profile_interval};
 pub use random_effects::{Between, Pooled, pool};
 pub use rank::RankP;
 pub use rank_sum::{RankSum, rank_sum};
-pub use root::root;
+pub use root::{root, root_within};
 pub use share::share;
 pub use signed_rank::{SignedRank, signed_rank};
 pub use student::{

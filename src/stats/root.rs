@@ -7,8 +7,15 @@
 
 /// The root of `f` between `low` and `high`, to the last few digits. `None`: no change of sign, or
 /// `f` is no number at some point on the way.
-pub fn root(mut f: impl FnMut(f64) -> f64, low: f64, high: f64) -> Option<f64> {
+pub fn root(f: impl FnMut(f64) -> f64, low: f64, high: f64) -> Option<f64> {
+    root_within(0.0, f, low, high)
+}
+
+/// The same for an `f` that takes long: done where two points tried after one another lie within
+/// `apart`.
+pub fn root_within(apart: f64, mut f: impl FnMut(f64) -> f64, low: f64, high: f64) -> Option<f64> {
     let (mut a, mut b) = (low, high);
+    let mut last = f64::NAN;
     let (mut at_a, mut at_b) = (f(a), f(b));
     loop {
         if at_a == 0.0 {
@@ -27,6 +34,10 @@ pub fn root(mut f: impl FnMut(f64) -> f64, low: f64, high: f64) -> Option<f64> {
         let next = middle
             + (middle - a) * (at_a - at_b).signum() * at_middle
                 / (at_middle * at_middle - at_a * at_b).sqrt();
+        if (next - last).abs() < apart {
+            return Some(next);
+        }
+        last = next;
         let at_next = f(next);
         if at_next.is_nan() {
             return None;
@@ -67,6 +78,19 @@ mod tests {
             root(|x| if x > 0.3 { f64::NAN } else { x - 0.5 }, 0.0, 1.0),
             None
         );
+    }
+
+    #[test]
+    fn a_root_within_a_tolerance_takes_fewer_evaluations() {
+        let mut evaluations = 0;
+        let f = |x: f64| {
+            evaluations += 1;
+            0.9 * x - 40.0 + 1e-3 * x * x
+        };
+        let found = root_within(1e-3, f, -40.0, 80.0).unwrap();
+        let exact = (-0.9 + (0.81_f64 + 0.16).sqrt()) / 2e-3;
+        assert!((found - exact).abs() < 1e-3, "{found} {exact}");
+        assert!(evaluations <= 8, "{evaluations}");
     }
 
     #[test]

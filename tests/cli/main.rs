@@ -4,6 +4,7 @@ mod again;
 mod book;
 mod demo;
 mod errors;
+mod faults;
 mod invariance;
 mod reading;
 mod real;

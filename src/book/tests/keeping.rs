@@ -3,7 +3,7 @@
 use chrono::{NaiveDate, Utc};
 
 use super::super::{Added, Book, BookError, Change, fit_key};
-use super::{coolant, left_behind, meta, same, session, with_meta};
+use super::{cached_fit, coolant, keep_fit, left_behind, meta, same, session, with_meta};
 use crate::car::{CarSheet, SetupSheet};
 use crate::session::{Role, SessionMeta};
 
@@ -94,7 +94,7 @@ fn an_unknown_id_names_those_like_it() {
         );
     }
     assert!(book.amend("s13", &Change::Include).is_err());
-    assert!(book.keep_fit("s13", "k", "{}").is_err());
+    assert!(keep_fit(&mut book, "s13", "k", "{}").is_err());
     assert!(book.history(Some("s13")).is_err());
 
     let (_folder, empty) = book_of(0..0);
@@ -236,20 +236,17 @@ fn a_reason_or_setup_that_says_nothing_is_refused() {
 fn a_fit_is_kept_until_a_change_touches_it() {
     let (_folder, mut book) = book_of(0..2);
     let keep = |book: &mut Book| {
-        book.keep_fit("s1", "a", "{\"x\":1}").unwrap();
-        book.keep_fit("s2", "a", "{\"x\":2}").unwrap();
+        keep_fit(book, "s1", "a", "{\"x\":1}").unwrap();
+        keep_fit(book, "s2", "a", "{\"x\":2}").unwrap();
     };
     let car = CarSheet {
         mass_kg: Some(1250.0),
         ..CarSheet::default()
     };
     keep(&mut book);
-    book.keep_fit("s1", "a", "{\"x\":3}").unwrap();
-    assert_eq!(
-        book.cached_fit("s1", "a").unwrap().as_deref(),
-        Some("{\"x\":3}")
-    );
-    assert_eq!(book.cached_fit("s1", "b").unwrap(), None);
+    keep_fit(&mut book, "s1", "a", "{\"x\":3}").unwrap();
+    assert_eq!(cached_fit(&book, "s1", "a").as_deref(), Some("{\"x\":3}"));
+    assert_eq!(cached_fit(&book, "s1", "b"), None);
     for (change, kept) in [
         (Change::Note(Some("n".into())), true),
         (Change::Driver(Some("d".into())), true),
@@ -270,12 +267,8 @@ fn a_fit_is_kept_until_a_change_touches_it() {
     ] {
         keep(&mut book);
         book.amend("s1", &change).unwrap();
-        assert_eq!(
-            book.cached_fit("s1", "a").unwrap().is_some(),
-            kept,
-            "{change:?}"
-        );
-        assert!(book.cached_fit("s2", "a").unwrap().is_some());
+        assert_eq!(cached_fit(&book, "s1", "a").is_some(), kept, "{change:?}");
+        assert!(cached_fit(&book, "s2", "a").is_some());
     }
 }
 
@@ -283,13 +276,9 @@ fn a_fit_is_kept_until_a_change_touches_it() {
 fn only_the_latest_fits_are_kept() {
     let (_folder, mut book) = book_of(0..1);
     for i in 0..20 {
-        book.keep_fit("s1", &format!("key {i}"), "{}").unwrap();
+        keep_fit(&mut book, "s1", &format!("key {i}"), "{}").unwrap();
     }
-    let kept = |i: i32| {
-        book.cached_fit("s1", &format!("key {i}"))
-            .unwrap()
-            .is_some()
-    };
+    let kept = |i: i32| cached_fit(&book, "s1", &format!("key {i}")).is_some();
     assert_eq!(
         (0..20).filter(|&i| kept(i)).collect::<Vec<_>>(),
         (4..20).collect::<Vec<_>>()
@@ -361,7 +350,7 @@ fn a_plan_is_kept_for_a_pair_whichever_comes_first() {
     assert_eq!((plan.sessions_per_setup, plan.days), (8, 4));
 }
 
-/// A book of version 1, as it was before plans: all but its last table.
+/// A book of version 1, as it was before plans and seals.
 #[test]
 fn an_older_book_is_brought_up_to_date_and_a_copy_kept() {
     let (folder, book) = book_of(0..2);
@@ -369,12 +358,16 @@ fn an_older_book_is_brought_up_to_date_and_a_copy_kept() {
     let dir = folder.path().join("made/as needed");
     let catalogue = dir.join("catalogue.sqlite");
     let sql = rusqlite::Connection::open(&catalogue).unwrap();
-    sql.execute_batch("DROP TABLE plans").unwrap();
+    sql.execute_batch("DROP TABLE plans; DROP TABLE seals")
+        .unwrap();
     sql.pragma_update(None, "user_version", 1).unwrap();
     drop(sql);
     let old = std::fs::read(&catalogue).unwrap();
     let mut book = Book::open(&dir).unwrap();
     assert_eq!(book.sessions().unwrap().len(), 2);
+    assert!(book.verify().faults.is_empty());
     book.keep_plan(["a", "b"], 6, 3).unwrap();
+    keep_fit(&mut book, "s1", "a", "{}").unwrap();
+    assert!(book.verify().faults.is_empty());
     assert_eq!(std::fs::read(dir.join("catalogue.v1.sqlite")).unwrap(), old);
 }

@@ -5,6 +5,7 @@ mod damage;
 mod keeping;
 mod replacing;
 mod round_trip;
+mod verifying;
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
@@ -91,6 +92,15 @@ fn with_meta(meta: SessionMeta, hash: u32) -> Session {
     let t_s: Vec<f64> = (0..2000).map(|i| f64::from(i) * 0.1).collect();
     let channels = BTreeMap::from([(Role::Coolant, coolant(hash)), (Role::Speed, t_s.clone())]);
     Session::from_columns(meta, &t_s, &channels).unwrap()
+}
+
+fn keep_fit(book: &mut Book, id: &str, key: &str, json: &str) -> super::Result<()> {
+    book.keep_fits(&[(id.to_owned(), key.to_owned(), json.to_owned())])
+}
+
+fn cached_fit(book: &Book, id: &str, key: &str) -> Option<String> {
+    let wanted = [(id.to_owned(), key.to_owned())];
+    book.cached_fits(&wanted).unwrap().remove(0)
 }
 
 /// Equal, a missing value being equal to a missing value.

@@ -1,7 +1,9 @@
 //! A session put in the place of another.
 
 use super::super::{Book, BookError};
-use super::{book_of_two, coolant, left_behind, meta, same, session, with_meta};
+use super::{
+    book_of_two, cached_fit, coolant, keep_fit, left_behind, meta, same, session, with_meta,
+};
 use crate::session::{Role, SessionMeta};
 
 const WHY: (&str, Option<&str>, Option<&str>) = ("imported", Some("run_1.csv"), Some("again.csv"));
@@ -14,7 +16,7 @@ fn has_coolant_of(book: &Book, id: &str, hash: u32) -> bool {
 #[test]
 fn the_new_channels_stand_under_the_old_id_and_the_history_says_so() {
     let (_folder, mut book) = book_of_two();
-    book.keep_fit("s1", "key", "{}").unwrap();
+    keep_fit(&mut book, "s1", "key", "{}").unwrap();
     let again = SessionMeta {
         file: "again.csv".into(),
         ..meta(3)
@@ -24,7 +26,7 @@ fn the_new_channels_stand_under_the_old_id_and_the_history_says_so() {
     assert_eq!(book.meta("s1").unwrap().file, "again.csv");
     assert_eq!(book.with_hash(&meta(3).sha256).unwrap().unwrap().id, "s1");
     assert_eq!(book.with_hash(&meta(1).sha256).unwrap(), None);
-    assert_eq!(book.cached_fit("s1", "key").unwrap(), None);
+    assert_eq!(cached_fit(&book, "s1", "key"), None);
     let history = book.history(Some("s1")).unwrap();
     assert_eq!(history[1].old.as_deref(), Some("run_1.csv"));
     assert!(left_behind(book.dir()).is_empty());

@@ -41,9 +41,9 @@ pub fn parameters(fit: &SessionFit, units: Units) -> Option<Table> {
         ],
     );
     for parameter in &fit.parameters {
-        let measure = Measure::of_symbol(parameter.unit);
+        let measure = Measure::of_symbol(&parameter.unit);
         let unit = match measure {
-            Measure::Plain => parameter.unit,
+            Measure::Plain => parameter.unit.as_str(),
             told => units.symbol(told),
         };
         let told = |v: f64| units.of(measure, v);

@@ -204,8 +204,8 @@ fn fit(id: &str, trace: Trace) -> SessionFit {
         thermostat_opens_c: Estimate::between(81.2, 79.9, 82.5, "knee"),
         model: "metal, coolant and sensor, with a slow part".into(),
         parameters: vec![FittedParameter {
-            name: "thermostat starts to open at",
-            unit: "°C",
+            name: "thermostat starts to open at".to_owned(),
+            unit: "°C".to_owned(),
             value: Estimate::between(81.2, 79.9, 82.5, "maximum likelihood"),
             prior: [80.0, 76.1, 83.9],
             from_prior: 0.11,

@@ -7,7 +7,7 @@ use std::process::Command;
 use serde_json::Value;
 
 /// Every kind of document; the name of its schema and of its example.
-pub const KINDS: [&str; 14] = [
+pub const KINDS: [&str; 19] = [
     "inspect",
     "import",
     "sessions",
@@ -20,6 +20,11 @@ pub const KINDS: [&str; 14] = [
     "season",
     "amend",
     "history",
+    "verify",
+    "backup",
+    "export",
+    "session_ids",
+    "install-files",
     "demo",
     "error",
 ];
@@ -30,6 +35,7 @@ pub fn kind_of<'a>(call: &[&'a str], code: i32) -> &'a str {
     match (code, call[0]) {
         (2, _) => "error",
         (_, "compare") if setups_after > 1 => "compare_several",
+        (_, "sessions") if call.contains(&"--ids") => "session_ids",
         (_, verb) => verb,
     }
 }

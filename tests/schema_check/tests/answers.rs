@@ -113,6 +113,24 @@ fn a_car_sheet_and_a_day_fill_the_answers() {
     assert_eq!(left["before"]["left_out"][0]["id"], "s1");
     checked(&book, 0, &["history"]);
     checked(&book, 0, &["history", "s1"]);
+    checked(&book, 0, &["sessions", "--ids"]);
+    assert_eq!(checked(&book, 0, &["verify"])["sound"], true);
+    let to = |name: &str| folder.path().join(name).to_str().unwrap().to_owned();
+    checked(&book, 0, &["backup", &to("copy")]);
+    checked(&book, 2, &["backup", &to("copy")]);
+    checked(&book, 0, &["export", &to("tables"), "--format", "csv"]);
+    checked(&book, 0, &["install-files", &to("files")]);
+    let part = folder.path().join("copy/channels/session=s2/part-0.parquet");
+    std::fs::write(part, "x").unwrap();
+    let copy = folder.path().join("copy");
+    let damaged = checked(&copy, 1, &["verify"]);
+    assert_eq!(damaged["faults"][0]["session"], "s2");
+    for call in [&["limits"][..], &["fit", "--afresh"], &compare, &["plan", "--effect-k", "1.5"]] {
+        let answer = checked(&copy, 1, call);
+        assert_eq!(answer["warnings"][0]["id"], "channels-damaged", "{call:?}");
+    }
+    let rest = checked(&copy, 1, &["export", &to("rest")]);
+    assert!(!rest["failed"].as_array().unwrap().is_empty());
     let out = folder.path().join("pages");
     checked(&book, 0, &["demo", "--out", out.to_str().unwrap()]);
 }
@@ -208,6 +226,10 @@ fn every_verb_refuses_in_the_same_form() {
             "coolent=x",
         ],
         &["sessions"],
+        &["verify"],
+        &["backup", "copy"],
+        &["export", "tables"],
+        &["install-files", "car.toml/files"],
         &["fit", "s1"],
         &["compare", "--before", "a", "--after", "b"],
         &["compare", "--before", "a"],

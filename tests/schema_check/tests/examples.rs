@@ -56,6 +56,11 @@ const CALLS: &[&[&str]] = &[
     &["season"],
     &["amend", "s1", "--note", "new tyres"],
     &["history", "s1"],
+    &["verify"],
+    &["backup", "copy"],
+    &["export", "tables", "s1", "s5", "--format", "csv"],
+    &["sessions", "--ids"],
+    &["install-files", "files"],
     &["demo", "--out", "pages"],
     &[
         "plan",
@@ -182,5 +187,8 @@ fn a_made_up_number_breaks_the_schema() {
     broken("import", "/sessions/0/start", "17.05.2031".into());
     broken("limits", "/sessions/0/state", "fine".into());
     broken("history", "/changes/0/at", "yesterday".into());
+    broken("verify", "/sound", "yes".into());
+    broken("export", "/format", "xlsx".into());
+    broken("session_ids", "/sessions/0", "3".into());
     broken("error", "/error/hint", "".into());
 }
