@@ -179,8 +179,8 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
     let metas = named(&book, &arguments.ids)?;
     let plan = arguments.plan();
     // A kept fit has no course to draw, and none of the logs that a check draws.
-    let courses = arguments.html.is_some() || context.output.wants_tables();
-    let kept = if plan.is_some() || courses || arguments.afresh {
+    let drawn = arguments.html.is_some() || context.output.wants_tables();
+    let kept = if plan.is_some() || drawn || arguments.afresh {
         metas.iter().map(|_| None).collect()
     } else {
         kept::<SessionFit>(&book, &metas)?
@@ -205,8 +205,8 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
         let mut fitted = fitted.made.into_iter();
         answer.extend(known.into_iter().filter_map(|known| match known {
             Some(Kept { fit, warnings }) => Some(SessionFit { warnings, ..fit }),
-            // Courses are for page and tables alone, and many.
-            None if !courses => fitted.next().map(|fit| SessionFit {
+            // Courses are for the page and the tables alone, and many.
+            None if !drawn => fitted.next().map(|fit| SessionFit {
                 trace: Trace::default(),
                 ..fit
             }),
@@ -216,7 +216,7 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
     bar.finish_and_clear();
     let mut answer = FitAnswer::new(answer);
     answer.warnings.splice(0..0, damage);
-    if courses {
+    if drawn {
         let shown = averaged(&book, &metas, STEP_S)?.made;
         let grids: Vec<Grid> = shown.iter().map(|s| s.grid(STEP_S)).collect();
         let parts = parts(&shown, &grids, &answer.sessions);
