@@ -63,25 +63,17 @@ impl ReferenceDrive {
 
     /// The same with `share` of the heat at each coolant temperature.
     fn settle_with(&self, car: &CarModel, ambient_c: f64, share: impl Fn(f64) -> f64) -> Settled {
-        let density = air::density_kg_m3(ambient_c, self.pressure_kpa);
-        let f: Vec<f64> = self
-            .speed_kmh
-            .iter()
-            .map(|&v| relative(log_air_flow(v, density), car.exponent))
-            .collect();
+        let flow = self.relative_flow(car, ambient_c);
         let mut temp_c = ambient_c + 60.0;
         let mut last = f64::NAN;
         for _ in 0..50 {
             let (mut sum, mut peak_c) = (0.0, f64::NEG_INFINITY);
-            for (&heat_w, &f) in self.heat_w.iter().zip(&f) {
-                let opening = car.thermostat.map_or(1.0, |t| t.opening(temp_c));
-                let g = car.g_w_per_k * f * opening;
-                let heat_w = heat_w * share(temp_c);
-                temp_c = step_c(temp_c, ambient_c, heat_w, g, car.capacity_j_per_k, STEP_S);
+            for (i, &f) in flow.iter().enumerate() {
+                temp_c = self.stepped_c(car, temp_c, ambient_c, i, f, &share);
                 sum += temp_c;
                 peak_c = peak_c.max(temp_c);
             }
-            let mean_c = sum / f.len() as f64;
+            let mean_c = sum / flow.len() as f64;
             if (mean_c - last).abs() < 1e-3 {
                 return Settled { mean_c, peak_c };
             }
@@ -91,6 +83,61 @@ impl ReferenceDrive {
             mean_c: f64::NAN,
             peak_c: f64::NAN,
         }
+    }
+
+    /// Seconds until `car`, from `start_c` and at `ambient_c`, first reaches `limit_c` with the drive
+    /// repeated. `None`: not before it settles.
+    pub fn reaches_s(
+        &self,
+        car: &CarModel,
+        start_c: f64,
+        ambient_c: f64,
+        limit_c: f64,
+    ) -> Option<f64> {
+        let flow = self.relative_flow(car, ambient_c);
+        let mut temp_c = start_c;
+        let mut last = f64::NAN;
+        for round in 0..50 {
+            let mut sum = 0.0;
+            for (i, &f) in flow.iter().enumerate() {
+                if temp_c >= limit_c {
+                    return Some((round * flow.len() + i) as f64 * STEP_S);
+                }
+                temp_c = self.stepped_c(car, temp_c, ambient_c, i, f, &wall::heat_share);
+                sum += temp_c;
+            }
+            let mean_c = sum / flow.len() as f64;
+            if (mean_c - last).abs() < 1e-3 {
+                return None;
+            }
+            last = mean_c;
+        }
+        None
+    }
+
+    /// Conductance over that at reference conditions, thermostat open, at each step.
+    fn relative_flow(&self, car: &CarModel, ambient_c: f64) -> Vec<f64> {
+        let density = air::density_kg_m3(ambient_c, self.pressure_kpa);
+        let speeds = self.speed_kmh.iter();
+        speeds
+            .map(|&v| relative(log_air_flow(v, density), car.exponent))
+            .collect()
+    }
+
+    /// Coolant after step `i`, in which the conductance is `flow` times that at reference conditions.
+    fn stepped_c(
+        &self,
+        car: &CarModel,
+        temp_c: f64,
+        ambient_c: f64,
+        i: usize,
+        flow: f64,
+        share: &impl Fn(f64) -> f64,
+    ) -> f64 {
+        let opening = car.thermostat.map_or(1.0, |t| t.opening(temp_c));
+        let g = car.g_w_per_k * flow * opening;
+        let heat_w = self.heat_w[i] * share(temp_c);
+        step_c(temp_c, ambient_c, heat_w, g, car.capacity_j_per_k, STEP_S)
     }
 
     /// Ambient at which the settled peak reaches `limit_c`, between -40 and 80 °C; `None` outside.
@@ -159,6 +206,23 @@ mod tests {
         assert!(((hot - cool) / 2.0 - by_hand).abs() < 0.002);
         let limiting = drive.limiting_ambient_c(&car, 110.0).unwrap();
         assert!((limiting - (110.0 - 70.0 * 690.0 / 710.0)).abs() < 0.02);
+    }
+
+    /// First-order step by its closed form: 42 kW, 600 W/K, 60 kJ/K from 40 °C at 20 °C heads for 90 °C with
+    /// τ = 100 s, so 80 °C is reached after 100 ln(50/10) = 160.9 s; 95 °C never is.
+    #[test]
+    fn a_limit_is_reached_when_the_closed_form_says() {
+        let (mut drive, car) = (steady(42e3), car(0.0));
+        // At 80 °C walls take a little more than at 90 °C, where the heat is told: by hand on the mean.
+        drive.heat_w.fill(42e3 / wall::heat_share(65.0));
+        let reached = drive.reaches_s(&car, 40.0, 20.0, 80.0).unwrap();
+        assert!((reached - 160.9).abs() < 12.0, "{reached}");
+        drive.heat_w.fill(42e3);
+        let settled = drive.settle(&car, 20.0).peak_c;
+        assert!(drive.reaches_s(&car, 40.0, 20.0, settled + 0.5).is_none());
+        let near = drive.reaches_s(&car, 40.0, 20.0, settled - 0.5).unwrap();
+        let later = drive.reaches_s(&car, 60.0, 20.0, settled - 0.5).unwrap();
+        assert!(near > later && later > 300.0, "{near} {later}");
     }
 
     #[test]

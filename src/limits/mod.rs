@@ -65,6 +65,8 @@ pub struct SessionLimit {
     pub still_rising_at_end: Option<bool>,
     /// Where it would have settled.
     pub would_have_settled_c: Estimate,
+    /// How long after hot running ended it would have reached the limit, s.
+    pub would_have_crossed_s: Estimate,
     /// Ambient at which the same drive settles at the limit, by the 1:1 rule.
     pub limiting_ambient_c: Estimate,
     /// The same by the fitted model: density, hot walls and the thermostat's full opening counted.
@@ -191,6 +193,7 @@ pub fn judge(session: &Session, request: &LimitRequest) -> SessionLimit {
         possible_state: None,
         still_rising_at_end: None,
         would_have_settled_c: Estimate::unknown("no reading"),
+        would_have_crossed_s: Estimate::unknown("no reading"),
         limiting_ambient_c: Estimate::unknown("no reading"),
         limiting_ambient_model_c: Estimate::unknown("no reading"),
         boiling_c: Estimate::unknown("no reading"),
@@ -245,6 +248,7 @@ pub fn judge(session: &Session, request: &LimitRequest) -> SessionLimit {
                 "no limit for {}: give --limit-c{or_sheet}",
                 request.channel.name()
             );
+            judged.would_have_crossed_s = Estimate::unknown(&why);
             judged.limiting_ambient_c = Estimate::unknown(&why);
             judged.limiting_ambient_model_c = Estimate::unknown(&why);
             judged.why = Some(why);
@@ -259,10 +263,16 @@ pub fn judge(session: &Session, request: &LimitRequest) -> SessionLimit {
             judged.state = Some(state(readings.peak_c));
             judged.possible_state = Some(state(readings.possible_peak_c()));
             judged.limiting_ambient_c = one_to_one_at(limit_c);
-            judged.limiting_ambient_model_c = match outlook {
-                Ok(outlook) => outlook.limiting_ambient_c(limit_c),
-                Err(why) => Estimate::unknown(why),
-            };
+            match outlook {
+                Ok(outlook) => {
+                    judged.would_have_crossed_s = outlook.would_have_crossed_s(limit_c);
+                    judged.limiting_ambient_model_c = outlook.limiting_ambient_c(limit_c);
+                }
+                Err(why) => {
+                    judged.would_have_crossed_s = Estimate::unknown(&why);
+                    judged.limiting_ambient_model_c = Estimate::unknown(why);
+                }
+            }
         }
     }
     judged

@@ -34,6 +34,8 @@ pub(super) struct Outlook {
     car: CarModel,
     half_width: f64,
     ambient_c: f64,
+    /// Coolant where the last hot running ended.
+    end_c: f64,
 }
 
 impl Outlook {
@@ -59,6 +61,7 @@ impl Outlook {
             car: car_model(prepared, &joint, joint.sessions[0].log_g),
             half_width,
             ambient_c: prepared.mean_in_stints(ambient),
+            end_c: end_of_hot_running_c(prepared),
         })
     }
 
@@ -85,6 +88,33 @@ impl Outlook {
         )
     }
 
+    /// How long after hot running ended coolant would have reached `limit_c`, had the longest stint gone on
+    /// from there, s.
+    pub fn would_have_crossed_s(&self, limit_c: f64) -> Estimate {
+        if self.end_c >= limit_c {
+            return Estimate::unknown("it was over the limit when hot running ended");
+        }
+        let at = |shift: f64| {
+            let car = self.shifted(shift);
+            self.drive
+                .reaches_s(&car, self.end_c, self.ambient_c, limit_c)
+        };
+        let ends = [0.0, -self.half_width, self.half_width].map(at);
+        match ends {
+            [Some(middle), Some(soonest), Some(latest)] => Estimate::between(
+                middle,
+                soonest,
+                latest,
+                "longest stint repeated from where hot running ended; conductance of the session at its ends",
+            ),
+            [_, Some(soonest), _] => Estimate::unknown(format!(
+                "at the low end of its conductance after {:.0} min, at the other end it settles below the limit",
+                soonest / 60.0
+            )),
+            _ => Estimate::unknown("it settles below the limit"),
+        }
+    }
+
     /// Ambient at which that stint, repeated until settled, peaks at `limit_c`.
     pub fn limiting_ambient_c(&self, limit_c: f64) -> Estimate {
         let at = |shift| self.drive.limiting_ambient_c(&self.shifted(shift), limit_c);
@@ -98,6 +128,15 @@ impl Outlook {
             _ => Estimate::unknown("outside -40 to 80 °C"),
         }
     }
+}
+
+/// Coolant over the last seconds of hot running, °C.
+fn end_of_hot_running_c(prepared: &Prepared) -> f64 {
+    const OVER_S: f64 = 10.0;
+    let to = prepared.drive.stints.last().map_or(0, |stint| stint.1);
+    let from = to.saturating_sub((OVER_S / STEP_S) as usize);
+    let read = prepared.coolant_c[from..to].iter().copied();
+    mean(&read.filter(|c| !c.is_nan()).collect::<Vec<_>>())
 }
 
 /// Tolerance of a cap's opening pressure, kPa (common practice, no source).

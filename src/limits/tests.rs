@@ -138,3 +138,29 @@ fn a_reading_on_the_border_of_a_step_is_one_time() {
     assert_eq!(judged.peak_at_s, Some(100.0));
     assert_eq!(judged.seconds_within_margin, Some(49.0));
 }
+
+/// Where the coolant stood when hot running ended, had the drive gone on: over, within a lap, or never.
+#[test]
+fn a_session_says_when_it_would_have_crossed() {
+    let whole = synthetic::session(&Truth::default());
+    let peak = judge(&whole, &request(150.0)).peak_c.unwrap();
+    let judged = judge(&whole, &request(peak.round() + 20.0));
+    assert!(
+        judged
+            .would_have_crossed_s
+            .why()
+            .unwrap()
+            .contains("settles below")
+    );
+    // A lap swings by some kelvin, so that a limit just below the peak is met within two laps.
+    let met = judge(&whole, &request(peak - 0.5)).would_have_crossed_s;
+    let met = met.known().unwrap();
+    assert!(met.low > 0.0 && met.high < 200.0, "{met:?}");
+    let over = judge(&whole, &request(peak - 15.0));
+    assert!(
+        over.would_have_crossed_s
+            .why()
+            .unwrap()
+            .contains("over the limit")
+    );
+}
