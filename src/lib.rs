@@ -29,3 +29,4 @@ pub mod stack;
 pub mod stats;
 pub mod thermal;
 pub mod warning;
+pub mod words;

@@ -5,6 +5,7 @@
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
+use chrono::{NaiveDate, NaiveDateTime};
 use comfy_table::{CellAlignment, ContentArrangement, Table, presets};
 use serde::Serialize;
 
@@ -12,6 +13,8 @@ use super::csv_tables;
 use super::failure::Failure;
 use crate::quantity::{Measure, Units};
 use crate::report::SessionPart;
+pub use crate::words::count;
+
 use crate::stats::Estimate;
 use crate::warning::{Severity, Warning};
 
@@ -181,9 +184,12 @@ pub fn number(value: Option<f64>, decimals: usize) -> String {
     value.map_or_else(|| "-".to_owned(), |v| format!("{v:.decimals$}"))
 }
 
-/// `1 day`, `2 days`.
-pub fn count(n: usize, word: &str) -> String {
-    format!("{n} {word}{}", if n == 1 { "" } else { "s" })
+/// A session's day and the time of its first row, as lists have them.
+pub fn day_and_start(day: Option<NaiveDate>, start: Option<NaiveDateTime>) -> [String; 2] {
+    [
+        day.map_or_else(|| "unknown".to_owned(), |d| d.to_string()),
+        start.map_or_else(|| "-".to_owned(), |t| t.format("%H:%M").to_string()),
+    ]
 }
 
 /// Writes a file, with the folders it needs.

@@ -7,7 +7,7 @@ use clap::{Args, ValueEnum};
 use super::compare::wrapped;
 use super::each::averaged;
 use super::failure::Failure;
-use super::output::{table, told, write_file};
+use super::output::{day_and_start, figure, table, told, write_file};
 use super::provenance::{Command, provenance};
 use super::{Context, Outcome};
 use crate::estimate::prepare::STEP_S;
@@ -98,13 +98,12 @@ fn text(answer: &SeasonAnswer, units: Units) -> String {
 
 fn of_car(car: &CarSeason, units: Units) -> String {
     let rows = car.sessions.iter().map(|s| {
+        let [day, start] = day_and_start(s.day, s.start);
         vec![
             s.id.clone(),
             s.setup.clone(),
-            s.day
-                .map_or_else(|| "unknown".to_owned(), |d| d.to_string()),
-            s.start
-                .map_or_else(|| "-".to_owned(), |t| t.format("%H:%M").to_string()),
+            day,
+            start,
             relative(&s.conductance),
             told(units, Measure::Temperature, &s.settled_c, 1),
         ]
@@ -144,5 +143,5 @@ fn of_car(car: &CarSeason, units: Units) -> String {
 
 /// A ratio in percent.
 fn relative(ratio: &Estimate) -> String {
-    super::output::figure(&ratio.map(|r| 100.0 * r), 1)
+    figure(&ratio.map(|r| 100.0 * r), 1)
 }

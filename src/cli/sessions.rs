@@ -6,7 +6,7 @@ use serde::Serialize;
 
 use super::failure::Failure;
 use super::fit::{Assessment, assessments};
-use super::output::{number, table};
+use super::output::{day_and_start, number, table};
 use super::{Context, Outcome};
 use crate::quantity::{Measure, Units};
 use crate::session::{Role, SessionMeta};
@@ -113,13 +113,12 @@ fn text(document: &Document, units: Units) -> String {
                 (None, true) => "assessable".to_owned(),
                 (None, false) => "not assessable".to_owned(),
             };
+            let [day, start] = day_and_start(s.day, s.start);
             vec![
                 s.id.clone(),
                 s.setup.clone(),
-                s.day
-                    .map_or_else(|| "unknown".to_owned(), |d| d.to_string()),
-                s.start
-                    .map_or_else(|| "-".to_owned(), |t| t.format("%H:%M").to_string()),
+                day,
+                start,
                 format!("{:.1}", s.duration_s / 60.0),
                 number(celsius(s.ambient_c), 1),
                 number(celsius(s.peak_coolant_c), 0),

@@ -8,7 +8,7 @@ use super::eligible::{self, WhyLeftOut, common_source, hardware_differences, ove
 use super::standardised::median_session;
 use super::{mean_ambient, mean_excess_k, observations};
 use crate::estimate::car_model;
-use crate::estimate::joint::{JointFit, fit_jointly};
+use crate::estimate::joint::{JointFit, fit_converged};
 use crate::estimate::prepare::Prepared;
 use crate::estimate::simulate::{CarModel, ReferenceDrive};
 use crate::session::{Session, SessionMeta};
@@ -75,13 +75,7 @@ impl Eligible {
             return Err("no session can be used".to_owned());
         }
         let used: Vec<&Prepared> = self.used.iter().collect();
-        let joint = fit_jointly(&used).map_err(|none| none.0)?;
-        if !joint.converged {
-            return Err(format!(
-                "the joint fit did not converge: {}",
-                joint.termination
-            ));
-        }
+        let joint = fit_converged(&used)?;
         Ok(CarFit {
             seen: observations(&used, &joint),
             used: self.used,

@@ -34,7 +34,7 @@ pub use sensitivity::{Assumed, Rerun, sensitivity};
 
 use std::collections::BTreeMap;
 
-use crate::estimate::joint::{JointFit, fit_jointly};
+use crate::estimate::joint::{JointFit, fit_converged};
 use crate::estimate::prepare::{Prepared, STEP_S};
 use crate::estimate::simulate::ReferenceDrive;
 use crate::estimate::{ASSUMED_SESSION_LOG_SD, car_model};
@@ -152,13 +152,9 @@ fn compared(sessions: &[Session], request: &Request, lift: bool) -> Comparison {
         return draft.without_answer(Verdict::CannotTell, &why);
     }
     let fitted: Vec<&Prepared> = draft.gathered.fitted().collect();
-    match fit_jointly(&fitted) {
-        Ok(joint) if joint.converged => draft.answer(&joint),
-        Ok(joint) => {
-            let why = format!("the joint fit did not converge: {}", joint.termination);
-            draft.without_answer(Verdict::CannotTell, &why)
-        }
-        Err(no_fit) => draft.without_answer(Verdict::CannotTell, &no_fit.0),
+    match fit_converged(&fitted) {
+        Ok(joint) => draft.answer(&joint),
+        Err(why) => draft.without_answer(Verdict::CannotTell, &why),
     }
 }
 

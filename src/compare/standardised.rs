@@ -80,11 +80,9 @@ impl Standard<'_> {
     }
 
     fn settle(&self, log_ratio: f64, thermostat: Option<Thermostat>) -> Settled {
-        let g_w_per_k = self.before.g_w_per_k * log_ratio.exp();
         let car = CarModel {
-            g_w_per_k,
             thermostat,
-            ..self.before
+            ..self.before.shifted(log_ratio)
         };
         self.drive.settle(&car, self.ambient_c)
     }

@@ -8,6 +8,7 @@
 use super::answer::{Bound, Comparison, Verdict, WhatItWouldTake};
 use crate::quantity::{Measure, Units};
 use crate::stats::{Estimate, Interval, sessions_needed};
+use crate::words::signed;
 
 /// Power at which a test is sized.
 const POWER: f64 = 0.8;
@@ -123,7 +124,7 @@ pub fn sentences(comparison: &Comparison, units: Units) -> String {
     let kelvin = units.symbol(Measure::Difference);
     let told = |k: f64| units.of(Measure::Difference, k);
     let threshold = told(threshold_k);
-    let signed = |k: f64| signed(told(k));
+    let signed = |k: f64| signed(told(k), 1);
     let range = |i: &Interval| range(i, units);
     if let Some(bound) = comparison.regulated_evidence.as_ref().filter(|b| b.decides) {
         return of_bound(comparison, bound, units);
@@ -226,7 +227,7 @@ fn ambient(comparison: &Comparison, units: Units) -> String {
 }
 
 fn range(i: &Interval, units: Units) -> String {
-    let told = |k: f64| signed(units.of(Measure::Difference, k));
+    let told = |k: f64| signed(units.of(Measure::Difference, k), 1);
     format!(
         "{:.0} % interval {} to {} {}",
         100.0 * i.level,
@@ -234,16 +235,6 @@ fn range(i: &Interval, units: Units) -> String {
         told(i.high),
         units.symbol(Measure::Difference)
     )
-}
-
-/// One decimal with its sign; a true minus, and no sign on what rounds to zero.
-fn signed(value: f64) -> String {
-    let size = format!("{:.1}", value.abs());
-    match value {
-        _ if size == "0.0" => size,
-        v if v < 0.0 => format!("\u{2212}{size}"),
-        _ => format!("+{size}"),
-    }
 }
 
 fn reason(comparison: &Comparison, units: Units) -> String {

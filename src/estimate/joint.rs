@@ -167,6 +167,22 @@ pub fn fit_jointly(sessions: &[&Prepared]) -> Result<JointFit, NoFit> {
     })
 }
 
+/// The same, where a fit that did not converge is none.
+///
+/// # Errors
+/// Why there is no fit, in words.
+pub fn fit_converged(sessions: &[&Prepared]) -> Result<JointFit, String> {
+    let fit = fit_jointly(sessions).map_err(|none| none.0)?;
+    let joint = if sessions.len() > 1 { "joint " } else { "" };
+    match fit.converged {
+        true => Ok(fit),
+        false => Err(format!(
+            "the {joint}fit did not converge: {}",
+            fit.termination
+        )),
+    }
+}
+
 impl JointFit {
     /// Exponent of conductance on air flow.
     pub fn air_exponent(&self) -> f64 {

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use super::answer::{Residual, SessionFit, Trace, UaAtReference};
 use super::assess::open_s;
 use super::follow::{charge_air, oil};
-use super::joint::{JointFit, PRIORS, SessionBalance, fit_jointly};
+use super::joint::{JointFit, PRIORS, SessionBalance, fit_converged};
 use super::outlet::outlet;
 use super::parameters::fitted_parameters;
 use super::prepare::{Prepared, STEP_S, prepare};
@@ -227,11 +227,7 @@ fn as_if_open(session: &Prepared) -> Result<JointFit, String> {
     }
     let mut open = session.clone();
     open.opening.fill(1.0);
-    match fit_jointly(&[&open]) {
-        Ok(joint) if joint.converged => Ok(joint),
-        Ok(joint) => Err(format!("the fit did not converge: {}", joint.termination)),
-        Err(no_fit) => Err(no_fit.0),
-    }
+    fit_converged(&[&open])
 }
 
 /// What the conductance is at least. Less than all coolant went through the radiator, so the
@@ -274,13 +270,7 @@ fn limiting_ambient(
     let Some(drive) = ReferenceDrive::of(session, joint) else {
         return Estimate::unknown("no stint to drive");
     };
-    let at = |log_shift: f64| {
-        let shifted = CarModel {
-            g_w_per_k: car.g_w_per_k * log_shift.exp(),
-            ..*car
-        };
-        drive.limiting_ambient_c(&shifted, limit_c)
-    };
+    let at = |log_shift: f64| drive.limiting_ambient_c(&car.shifted(log_shift), limit_c);
     match (at(0.0), at(-relative_half), at(relative_half)) {
         (Some(middle), Some(low), Some(high)) => Estimate::between(
             middle,

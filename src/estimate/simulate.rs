@@ -22,6 +22,16 @@ pub struct CarModel {
     pub thermostat: Option<Thermostat>,
 }
 
+impl CarModel {
+    /// The car with its conductance off by `log_shift`, a logarithm.
+    pub fn shifted(&self, log_shift: f64) -> Self {
+        Self {
+            g_w_per_k: self.g_w_per_k * log_shift.exp(),
+            ..*self
+        }
+    }
+}
+
 /// A drive to put cars through, in steps of [`STEP_S`].
 #[derive(Debug, Clone, PartialEq)]
 pub struct ReferenceDrive {

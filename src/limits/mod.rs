@@ -203,7 +203,8 @@ pub fn judge(session: &Session, request: &LimitRequest) -> SessionLimit {
         return judged;
     };
     let prepared = prepare(session, None);
-    let outlook = Outlook::of(request.channel, &prepared);
+    let assessed = assess(&prepared);
+    let outlook = Outlook::of(request.channel, &prepared, &assessed);
     judged.peak_c = Some(readings.peak_c);
     judged.peak_at_s = Some(readings.peak_at_s);
     judged.still_rising_at_end = rising_at_end(request.channel, &prepared);
@@ -212,7 +213,7 @@ pub fn judge(session: &Session, request: &LimitRequest) -> SessionLimit {
         Err(why) => Estimate::unknown(why),
     };
     // The 1:1 rule needs the radiator at work: on the thermostat the peak says nothing of it.
-    let shut = match assess(&prepared) {
+    let shut = match &assessed {
         Err(why @ (NotAssessable::Regulated { .. } | NotAssessable::NoHotRunning)) => {
             Some(format!("the 1:1 rule needs an open thermostat: {why}"))
         }

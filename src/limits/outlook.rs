@@ -2,10 +2,10 @@
 //! day it would have met a limit, and where its coolant boils.
 
 use super::readings::Readings;
-use crate::estimate::joint::fit_jointly;
+use crate::estimate::joint::fit_converged;
 use crate::estimate::prepare::{DEFAULT_GLYCOL_PERCENT, Prepared, STEP_S};
 use crate::estimate::simulate::{CarModel, ReferenceDrive};
-use crate::estimate::{assess, car_model, log_g_half_width};
+use crate::estimate::{NotAssessable, car_model, log_g_half_width};
 use crate::session::Role;
 use crate::stats::{Estimate, mean};
 use crate::thermal::boiling;
@@ -37,16 +37,17 @@ pub(super) struct Outlook {
 }
 
 impl Outlook {
-    /// From one session. `Err`: why there is none.
-    pub fn of(role: Role, prepared: &Prepared) -> Result<Self, String> {
+    /// From one session and what its assessment said. `Err`: why there is none.
+    pub fn of(
+        role: Role,
+        prepared: &Prepared,
+        assessed: &Result<(), NotAssessable>,
+    ) -> Result<Self, String> {
         if role != Role::Coolant {
             return Err("only coolant has a model".to_owned());
         }
-        assess(prepared).map_err(|why| why.to_string())?;
-        let joint = fit_jointly(&[prepared]).map_err(|no_fit| no_fit.0)?;
-        if !joint.converged {
-            return Err(format!("the fit did not converge: {}", joint.termination));
-        }
+        assessed.clone().map_err(|why| why.to_string())?;
+        let joint = fit_converged(&[prepared])?;
         let (Some(drive), Some(half_width)) = (
             ReferenceDrive::of(prepared, &joint),
             log_g_half_width(&joint, 0),
@@ -62,19 +63,11 @@ impl Outlook {
         })
     }
 
-    /// The car with its conductance off by `shift`, a logarithm.
-    fn shifted(&self, shift: f64) -> CarModel {
-        CarModel {
-            g_w_per_k: self.car.g_w_per_k * shift.exp(),
-            ..self.car
-        }
-    }
-
     /// Where coolant would have settled had that stint gone on: peak, thermostat open.
     pub fn would_have_settled_c(&self) -> Estimate {
         let settled = |shift| {
             self.drive
-                .settle(&self.shifted(shift), self.ambient_c)
+                .settle(&self.car.shifted(shift), self.ambient_c)
                 .peak_c
         };
         Estimate::between(
@@ -87,7 +80,10 @@ impl Outlook {
 
     /// Ambient at which that stint, repeated until settled, peaks at `limit_c`.
     pub fn limiting_ambient_c(&self, limit_c: f64) -> Estimate {
-        let at = |shift| self.drive.limiting_ambient_c(&self.shifted(shift), limit_c);
+        let at = |shift| {
+            self.drive
+                .limiting_ambient_c(&self.car.shifted(shift), limit_c)
+        };
         match (at(0.0), at(-self.half_width), at(self.half_width)) {
             (Some(middle), Some(low), Some(high)) => Estimate::between(
                 middle,

@@ -2,11 +2,10 @@
 //!
 //! A true minus sign, a fixed number of decimals, no `-0.0`, and a word where there is no number.
 
+pub use crate::words::{UNKNOWN, count, fixed, signed};
+
 use crate::quantity::{Measure, Units};
 use crate::stats::Interval;
-
-/// What stands where there is no number.
-pub const UNKNOWN: &str = "unknown";
 
 /// Decimals of a temperature.
 pub const TEMPERATURE: usize = 1;
@@ -14,34 +13,10 @@ pub const TEMPERATURE: usize = 1;
 /// Decimals of a change of temperature.
 pub const CHANGE: usize = 2;
 
-/// A number with fixed decimals.
-pub fn fixed(value: f64, decimals: usize) -> String {
-    if !value.is_finite() {
-        return UNKNOWN.to_owned();
-    }
-    let text = format!("{value:.decimals$}");
-    match text.strip_prefix('-') {
-        None => text,
-        Some(digits) if digits.chars().all(|c| c == '0' || c == '.') => digits.to_owned(),
-        Some(digits) => format!("\u{2212}{digits}"),
-    }
-}
-
 /// A figure with its unit: `23.0 °C`. `inside` is in the unit used inside.
 pub fn told(units: Units, measure: Measure, inside: f64, decimals: usize) -> String {
     let figure = fixed(units.of(measure, inside), decimals);
     format!("{figure}\u{a0}{}", units.symbol(measure))
-}
-
-/// A change: a number that carries its sign, plus or minus.
-pub fn signed(value: f64, decimals: usize) -> String {
-    let text = fixed(value, decimals);
-    let is_zero = text.chars().all(|c| c == '0' || c == '.');
-    if value > 0.0 && value.is_finite() && !is_zero {
-        format!("+{text}")
-    } else {
-        text
-    }
 }
 
 /// A number with three or more significant digits, whatever its size.
@@ -95,15 +70,6 @@ pub fn p(value: f64) -> String {
         "below 0.001".to_owned()
     } else {
         fixed(value, 3)
-    }
-}
-
-/// A word for a count: `1 session`, `3 sessions`.
-pub fn count(n: usize, word: &str) -> String {
-    if n == 1 {
-        format!("1 {word}")
-    } else {
-        format!("{n} {word}s")
     }
 }
 

@@ -186,7 +186,7 @@ fn of_car(car: Option<&str>, sessions: &[&Session]) -> CarSeason {
                 .map(|(place, s)| (s.meta.label(), *place))
                 .collect();
             let order: Vec<f64> = fit.used.iter().map(|s| places[&s.id]).collect();
-            season.fill(&fit, &order);
+            season.fill(&fit, &order, days);
         }
         Err(why) => season.drift = Drift::unknown(why, used, days),
     }
@@ -237,10 +237,7 @@ struct Reference {
 impl Reference {
     /// Where coolant settles with the conductance off by `shift`, a logarithm.
     fn settled_c(&self, shift: f64) -> f64 {
-        let car = CarModel {
-            g_w_per_k: self.car.g_w_per_k * shift.exp(),
-            ..self.car
-        };
+        let car = self.car.shifted(shift);
         self.drive.settle(&car, self.ambient_c).mean_c
     }
 }
@@ -254,14 +251,8 @@ impl CarSeason {
         }
     }
 
-    /// `order`: the place of each session of the fit in the season, rising.
-    fn fill(&mut self, fit: &CarFit, order: &[f64]) {
-        let days = fit
-            .seen
-            .iter()
-            .map(|s| s.day)
-            .collect::<BTreeSet<_>>()
-            .len();
+    /// `order`: the place of each session of the fit in the season, rising; `days`: how many they are of.
+    fn fill(&mut self, fit: &CarFit, order: &[f64], days: usize) {
         let Some((_, drive, car)) = fit.reference() else {
             self.drift = Drift::unknown("no stint to drive", fit.used.len(), days);
             return;

@@ -3,6 +3,7 @@
 use super::{CarSeason, Drift, Form};
 use crate::quantity::{Measure, Units};
 use crate::stats::Interval;
+use crate::words::{count, signed};
 
 /// The answer for one car.
 pub fn sentences(season: &CarSeason, units: Units) -> String {
@@ -10,8 +11,8 @@ pub fn sentences(season: &CarSeason, units: Units) -> String {
     let drift = &season.drift;
     let over = format!(
         "{} on {}",
-        counted(drift.sessions, "session"),
-        counted(drift.days, "day")
+        count(drift.sessions, "session"),
+        count(drift.days, "day")
     );
     let Some(ratio) = drift.conductance_ratio.known() else {
         let why = drift.why.as_deref().unwrap_or("there is no interval");
@@ -90,13 +91,4 @@ fn percent(ratio: &Interval) -> String {
         of(ratio.low),
         of(ratio.high)
     )
-}
-
-/// With a true minus sign.
-fn signed(value: f64, decimals: usize) -> String {
-    format!("{value:+.decimals$}").replace('-', "\u{2212}")
-}
-
-fn counted(n: usize, word: &str) -> String {
-    format!("{n} {word}{}", if n == 1 { "" } else { "s" })
 }

@@ -1,0 +1,38 @@
+//! Numbers and counts as sentences have them, wherever a sentence is made: a true minus sign, no `-0.0`, and
+//! a word where there is no number.
+
+/// What stands where there is no number.
+pub const UNKNOWN: &str = "unknown";
+
+/// A number with fixed decimals.
+pub fn fixed(value: f64, decimals: usize) -> String {
+    if !value.is_finite() {
+        return UNKNOWN.to_owned();
+    }
+    let text = format!("{value:.decimals$}");
+    match text.strip_prefix('-') {
+        None => text,
+        Some(digits) if digits.chars().all(|c| c == '0' || c == '.') => digits.to_owned(),
+        Some(digits) => format!("\u{2212}{digits}"),
+    }
+}
+
+/// A change: a number that carries its sign, plus or minus.
+pub fn signed(value: f64, decimals: usize) -> String {
+    let text = fixed(value, decimals);
+    let is_zero = text.chars().all(|c| c == '0' || c == '.');
+    if value > 0.0 && value.is_finite() && !is_zero {
+        format!("+{text}")
+    } else {
+        text
+    }
+}
+
+/// A word for a count: `1 session`, `3 sessions`.
+pub fn count(n: usize, word: &str) -> String {
+    if n == 1 {
+        format!("1 {word}")
+    } else {
+        format!("{n} {word}s")
+    }
+}
