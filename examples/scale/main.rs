@@ -70,7 +70,8 @@ fn column(program: &Program, logs: &Logs, size: usize, work: &Path) -> anyhow::R
     };
     put("import", import(program, logs, size, work)?);
     put("sessions", program.call(&["sessions"])?);
-    put("limits", program.call(&["limits"])?);
+    put("limits, kept", program.call(&["limits"])?);
+    put("limits, all afresh", program.call(&["limits", "--afresh"])?);
     put("fit, all afresh", program.once(&["fit", "--afresh"])?);
     put("fit, all kept", program.call(&["fit"])?);
     let compare = ["compare", "--before", "stock-1", "--after", "vented-1"];

@@ -12,6 +12,7 @@ use polars::prelude::*;
 use sha2::{Digest, Sha256};
 
 use super::error::{BookError, Result};
+use crate::session::TIME;
 
 const CHANNELS: &str = "channels";
 const STAGING: &str = "staging";
@@ -115,13 +116,40 @@ fn aside(dir: &Path, id: &str) -> PathBuf {
 /// Reads a session's channels back; a file that is not as it was written is refused.
 pub(super) fn get(dir: &Path, id: &str, size: u64, sha256_written: &str) -> Result<DataFrame> {
     let read = bytes(dir, id, size, sha256_written)?;
-    ParquetReader::new(Cursor::new(read))
-        .finish()
-        .map_err(|e| BookError::Damaged {
+    // The library panics on some files that somebody made (found by `examples/fuzz_book`).
+    let parsed = std::panic::catch_unwind(|| ParquetReader::new(Cursor::new(read)).finish());
+    let frame = match parsed {
+        Ok(frame) => frame.map_err(|e| e.to_string()),
+        Err(_) => Err("the Parquet library gives up on it".to_owned()),
+    };
+    frame
+        .and_then(|frame| match is_a_session(&frame) {
+            true => Ok(frame),
+            false => Err("its columns are not those of a session".to_owned()),
+        })
+        .map_err(|why| BookError::Damaged {
             file: dir.join(name_in_book(id)),
             id: id.to_owned(),
-            why: e.to_string(),
+            why,
         })
+}
+
+/// Whether a frame is what an import writes, whoever wrote this one: numbers, and a time that does
+/// not fall.
+fn is_a_session(frame: &DataFrame) -> bool {
+    let numbers = |column: &Column| column.dtype() == &DataType::Float64;
+    let time = frame.column(TIME).ok().filter(|column| numbers(column));
+    let Some(time) = time.and_then(|column| column.f64().ok()) else {
+        return false;
+    };
+    let mut last = f64::NEG_INFINITY;
+    let rising = time.iter().all(|t| {
+        let t = t.unwrap_or(f64::NAN);
+        let rises = t.is_finite() && t >= last;
+        last = t;
+        rises
+    });
+    rising && frame.columns().iter().all(numbers)
 }
 
 /// The bytes of a session's file; one that is not as it was written is refused.

@@ -224,10 +224,12 @@ impl Book {
                 written.push((meta, self.read(|conn| rows::parquet(conn, n))?));
             }
             let dir = self.dir.as_path();
-            made.par_extend(written.into_par_iter().map(|(meta, (size, sha256))| {
-                let frame = channels::get(dir, &meta.id, size, &sha256)?;
-                Ok(f(Session::from_frame(meta.clone(), frame)))
-            }));
+            made.par_extend(written.into_par_iter().with_max_len(1).map(
+                |(meta, (size, sha256))| {
+                    let frame = channels::get(dir, &meta.id, size, &sha256)?;
+                    Ok(f(Session::from_frame(meta.clone(), frame)))
+                },
+            ));
         }
         Ok(made)
     }

@@ -6,7 +6,7 @@ use clap::Args;
 use serde::Serialize;
 use sha2::{Digest, Sha256};
 
-use super::each::averaged;
+use super::each::{averaged, ended};
 use super::failure::Failure;
 use super::fit::parts;
 use super::output::{count, table, write_file};
@@ -82,7 +82,7 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
         .collect();
     let read = averaged(&book, &metas, STEP_S)?;
     let damage = read.warnings(&metas);
-    let ended = read.outcome();
+    let ended = ended(metas.len(), &damage)?;
     let sessions = read.made;
     let mut comparisons = Vec::new();
     for request in &requests {

@@ -37,13 +37,28 @@ impl<T> Each<T> {
         self.damaged.iter().map(one).collect()
     }
 
-    /// How the verb ends: a session that could not be read is something that could not be done.
-    pub fn outcome(&self) -> Outcome {
-        if self.damaged.is_empty() {
-            Outcome::Done
-        } else {
-            Outcome::Partly
-        }
+    /// What was made of the sessions that could be read.
+    pub fn whole<'a>(
+        &'a self,
+        metas: &'a [SessionMeta],
+    ) -> impl Iterator<Item = (&'a SessionMeta, &'a T)> {
+        let pairs = metas.iter().zip(&self.made).enumerate();
+        pairs
+            .filter(|(i, _)| self.damaged.iter().all(|(damaged, _)| damaged != i))
+            .map(|(_, pair)| pair)
+    }
+}
+
+/// How a verb ends that asked for `asked` sessions, of which those that `damage` names could not be
+/// read: something could not be done, or nothing.
+pub fn ended(asked: usize, damage: &[Warning]) -> Result<Outcome, Failure> {
+    match damage {
+        [] => Ok(Outcome::Done),
+        [first, ..] if damage.len() == asked => Err(Failure::new(
+            format!("no session can be read; the first: {}", first.message),
+            "heatbook verify says what is wrong; restore the book from a copy",
+        )),
+        _ => Ok(Outcome::Partly),
     }
 }
 
@@ -66,12 +81,6 @@ pub fn each<T: Send>(
                 f(Session::without_channels(metas[i].clone()))
             }
         });
-    }
-    if !metas.is_empty() && each.damaged.len() == metas.len() {
-        return Err(Failure::new(
-            format!("no session can be read; the first: {}", each.damaged[0].1),
-            "heatbook verify says what is wrong; restore the book from a copy",
-        ));
     }
     Ok(each)
 }

@@ -4,17 +4,17 @@ use std::path::PathBuf;
 
 use clap::{Args, value_parser};
 use rayon::prelude::*;
-use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
 
-use super::each::{Each, averaged, each as read_each, named};
+use super::each::{self, Each, averaged, named};
 use super::failure::Failure;
 use super::fit_text::text;
+use super::kept;
 use super::output::write_file;
 use super::progress::bar;
 use super::provenance::{Command, provenance};
 use super::{Context, Outcome};
-use crate::book::{Book, BookError, fit_key};
+use crate::book::Book;
 use crate::estimate::prepare::STEP_S;
 use crate::estimate::self_check::Plan;
 use crate::estimate::{FitAnswer, SessionFit, Trace, fit_and_check, fit_session};
@@ -80,26 +80,9 @@ pub struct Assessment {
     pub why: Option<String>,
 }
 
-/// What was kept for each session; `None`: nothing, or something that cannot be read.
-fn kept<F: DeserializeOwned + Send>(
-    book: &Book,
-    metas: &[SessionMeta],
-) -> Result<Vec<Option<Kept<F>>>, Failure> {
-    let wanted: Vec<(String, String)> = metas
-        .par_iter()
-        .map(|meta| (meta.id.clone(), fit_key(meta, MODEL)))
-        .collect();
-    let read = |json: Option<String>| serde_json::from_str(&json?).ok();
-    Ok(book
-        .cached_fits(&wanted)?
-        .into_par_iter()
-        .map(read)
-        .collect())
-}
-
 /// The assessments of sessions, from their kept fits or from new ones, which are then kept.
 pub fn assessments(book: &mut Book, metas: &[SessionMeta]) -> Result<Vec<Assessment>, Failure> {
-    let kept = kept::<Assessment>(book, metas)?;
+    let kept = kept::answers::<Kept<Assessment>>(book, metas, MODEL)?;
     let missing: Vec<SessionMeta> = (metas.iter().zip(&kept))
         .filter(|(_, kept)| kept.is_none())
         .map(|(meta, _)| meta.clone())
@@ -134,7 +117,7 @@ fn fits(
     plan: Option<Plan>,
     done: impl Fn() + Sync,
 ) -> Result<Each<SessionFit>, Failure> {
-    let mut fitted = read_each(book, metas, |session| {
+    let mut fitted = each::each(book, metas, |session| {
         let fit = fit_and_check(&session, plan);
         done();
         fit
@@ -143,34 +126,21 @@ fn fits(
         fitted.made[*i].why = Some(why.clone());
     }
     if plan.is_none() {
-        let whole = (metas.iter().zip(&fitted.made).enumerate())
-            .filter(|(i, _)| fitted.damaged.iter().all(|(damaged, _)| damaged != i))
-            .map(|(_, pair)| pair);
-        keep(book, whole)?;
+        keep(book, fitted.whole(metas))?;
     }
     Ok(fitted)
 }
 
-/// Keeps fits in the book. They can be made again: a book that cannot be written to goes without.
+/// Keeps fits in the book.
 fn keep<'a>(
     book: &mut Book,
     fits: impl Iterator<Item = (&'a SessionMeta, &'a SessionFit)>,
 ) -> Result<(), Failure> {
-    let mut rows = Vec::new();
-    for (meta, fit) in fits {
+    let whole = fits.map(|(meta, fit)| {
         let warnings = &fit.warnings;
-        let json = serde_json::to_string(&Kept { fit, warnings }).map_err(|e| {
-            Failure::new(
-                format!("a fit cannot be kept: {e}"),
-                "this is a defect of the program: please report it",
-            )
-        })?;
-        rows.push((meta.id.clone(), fit_key(meta, MODEL), json));
-    }
-    match book.keep_fits(&rows) {
-        Ok(()) | Err(BookError::ReadOnly { .. } | BookError::Io { .. }) => Ok(()),
-        Err(error) => Err(error.into()),
-    }
+        (meta, Kept { fit, warnings })
+    });
+    kept::keep(book, MODEL, whole)
 }
 
 /// Fits the sessions named, or all.
@@ -183,12 +153,11 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
     let kept = if plan.is_some() || drawn || arguments.afresh {
         metas.iter().map(|_| None).collect()
     } else {
-        kept::<SessionFit>(&book, &metas)?
+        kept::answers::<Kept<SessionFit>>(&book, &metas, MODEL)?
     };
     let bar = bar(metas.len(), "fitting");
     let mut answer = Vec::with_capacity(metas.len());
     let mut damage = Vec::new();
-    let mut ended = Outcome::Done;
     let mut kept = kept.into_iter();
     for some in metas.chunks(KEPT_AT_ONCE) {
         let known: Vec<_> = kept.by_ref().take(some.len()).collect();
@@ -199,9 +168,6 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
         bar.inc((some.len() - missing.len()) as u64);
         let fitted = fits(&mut book, &missing, plan, || bar.inc(1))?;
         damage.extend(fitted.warnings(&missing));
-        if fitted.outcome() != Outcome::Done {
-            ended = Outcome::Partly;
-        }
         let mut fitted = fitted.made.into_iter();
         answer.extend(known.into_iter().filter_map(|known| match known {
             Some(Kept { fit, warnings }) => Some(SessionFit { warnings, ..fit }),
@@ -214,6 +180,7 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
         }));
     }
     bar.finish_and_clear();
+    let ended = each::ended(metas.len(), &damage)?;
     let mut answer = FitAnswer::new(answer);
     answer.warnings.splice(0..0, damage);
     if drawn {

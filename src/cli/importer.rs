@@ -5,6 +5,7 @@ use std::path::Path;
 use super::failure::Failure;
 use super::fit::assess_new;
 use super::import::{Document, Imported};
+use super::judged::judge_new;
 use super::reading::Reading;
 use crate::book::{Added, Book};
 use crate::ingest::{IngestError, ReadOptions, ambient_doubts};
@@ -78,10 +79,15 @@ impl<'a> Importer<'a> {
         done
     }
 
-    /// Fits what was added since: the listing wants to know at once whether a session says anything.
+    /// Fits and judges what was added since: the listing wants to know at once whether a session says
+    /// anything, and limits are asked for more often than logs are imported.
     pub fn assess(&mut self) -> Result<(), Failure> {
         match &mut self.book {
-            Some(book) => assess_new(book, &std::mem::take(&mut self.unassessed)),
+            Some(book) => {
+                let new = std::mem::take(&mut self.unassessed);
+                assess_new(book, &new)?;
+                judge_new(book, &new)
+            }
             None => Ok(()),
         }
     }

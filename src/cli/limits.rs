@@ -7,13 +7,14 @@ use chrono::NaiveDate;
 use clap::{Args, ValueEnum};
 
 use super::compare::wrapped;
-use super::each::each;
+use super::each::ended;
 use super::failure::Failure;
+use super::judged::judged;
 use super::output::{number, table, told, write_file};
 use super::provenance::{Command, provenance};
 use super::values::{celsius, date, difference};
 use super::{Context, Outcome};
-use crate::limits::{LimitRequest, LimitsAnswer, SessionLimit, State, gathered, judge};
+use crate::limits::{LimitRequest, LimitsAnswer, SessionLimit, State, gathered};
 use crate::quantity::{Measure, Quantity, Units};
 use crate::report::{CAUTIONS, limits_page};
 use crate::session::{Role, SessionMeta};
@@ -36,6 +37,9 @@ pub struct Arguments {
     /// Only sessions of this day
     #[arg(long, value_name = "DATE", value_parser = date)]
     day: Option<NaiveDate>,
+    /// Judge again what was judged before with the same log, sheets and program
+    #[arg(long)]
+    afresh: bool,
     /// Exit with code 3 when a session came that near
     #[arg(long, value_name = "STATE")]
     fail_on: Option<FailOn>,
@@ -71,7 +75,7 @@ fn margin(text: &str) -> Result<f64, String> {
 
 /// Judges the sessions asked for.
 pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure> {
-    let book = context.existing_book()?;
+    let mut book = context.existing_book()?;
     let metas: Vec<SessionMeta> = book
         .sessions()?
         .into_iter()
@@ -94,13 +98,9 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
         limit_c: arguments.limit_c,
         margin_k: arguments.margin_k,
     };
-    let mut read = each(&book, &metas, |session| judge(&session, &request))?;
-    for (i, why) in &read.damaged {
-        read.made[*i].why = Some(why.clone());
-    }
-    let ended = read.outcome();
-    let damage = read.warnings(&metas);
-    let mut answer = gathered(read.made, metas.iter(), &request);
+    let (judged, damage) = judged(&mut book, &metas, &request, arguments.afresh)?;
+    let ended = ended(metas.len(), &damage)?;
+    let mut answer = gathered(judged, metas.iter(), &request);
     answer.warnings.splice(0..0, damage);
     if let Some(path) = &arguments.html {
         let all: Vec<&SessionMeta> = metas.iter().collect();

@@ -15,6 +15,8 @@ mod import;
 mod importer;
 mod inspect;
 mod install_files;
+mod judged;
+mod kept;
 mod limits;
 mod output;
 mod plain_text;

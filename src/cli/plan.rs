@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use clap::Args;
 
 use super::compare::wrapped;
-use super::each::{Each, averaged};
+use super::each::{Each, averaged, ended};
 use super::failure::Failure;
 use super::output::{count, write_file};
 use super::provenance::{Command, provenance};
@@ -67,7 +67,7 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
         None => (Vec::new(), Each::none()),
     };
     let damage = read.warnings(&metas);
-    let ended = read.outcome();
+    let ended = ended(metas.len(), &damage)?;
     let sessions = read.made;
     let scatter = if sessions.is_empty() {
         BookScatter::usual("the book is empty")

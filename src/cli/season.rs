@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use clap::{Args, ValueEnum};
 
 use super::compare::wrapped;
-use super::each::averaged;
+use super::each::{averaged, ended};
 use super::failure::Failure;
 use super::output::{day_and_start, figure, table, told, write_file};
 use super::provenance::{Command, provenance};
@@ -52,7 +52,9 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
     }
     let read = averaged(&book, &metas, STEP_S)?;
     let mut answer = season(&read.made);
-    answer.warnings.splice(0..0, read.warnings(&metas));
+    let damage = read.warnings(&metas);
+    let ended = ended(metas.len(), &damage)?;
+    answer.warnings.splice(0..0, damage);
     if let Some(path) = &arguments.html {
         let used: Vec<&SessionMeta> = metas.iter().collect();
         let mut command = Command::new("season");
@@ -70,7 +72,7 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
     Ok(if shown && arguments.fail_on == Some(FailOn::Drift) {
         Outcome::ConditionMet
     } else {
-        read.outcome()
+        ended
     })
 }
 

@@ -37,7 +37,7 @@ pub enum State {
 }
 
 /// One session against a limit. Field names are the machine interface.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, Deserialize)]
 pub struct SessionLimit {
     /// The session's id.
     pub id: String,

@@ -527,6 +527,48 @@ fn a_stated_scatter_of_days_gives_an_interval() {
     assert!(little < much && much > 2.0 * 1.96 * 2.0_f64.sqrt() * 2.0 * 0.9);
 }
 
+#[test]
+fn completions_and_pages_know_every_verb() {
+    let folder = tempfile::tempdir().unwrap();
+    let to = folder.path().join("made");
+    let (code, answer) = json(
+        &folder.path().join("book"),
+        &["install-files", to.to_str().unwrap()],
+    );
+    assert_eq!(code, 0);
+    let files = answer["files"].as_array().unwrap();
+    for file in files {
+        let text = std::fs::read_to_string(file.as_str().unwrap()).unwrap();
+        assert!(text.contains("heatbook"), "{file}");
+    }
+    let completion = to.join("completions/heatbook.bash");
+    let checked = std::process::Command::new("bash")
+        .arg("-n")
+        .arg(&completion)
+        .status();
+    assert!(checked.is_ok_and(|status| status.success()));
+    let bash = std::fs::read_to_string(completion).unwrap();
+    for verb in [
+        "import",
+        "verify",
+        "backup",
+        "export",
+        "season",
+        "install-files",
+    ] {
+        assert!(bash.contains(verb), "{verb}");
+        let page = to.join(format!("man/heatbook-{verb}.1"));
+        assert!(
+            std::fs::read_to_string(page)
+                .unwrap()
+                .contains(".SH SYNOPSIS"),
+            "{verb}"
+        );
+    }
+    // Nothing of it needs a book, and none is made.
+    assert!(!folder.path().join("book").exists());
+}
+
 /// Each row of the sensitivity is the comparison that the flags would have made.
 #[test]
 fn sensitivity_is_the_comparison_run_again_and_stands_in_the_tables() {

@@ -1,12 +1,14 @@
 //! Books that are damaged, of another version, or not to be written to.
 
+use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
 
 use rusqlite::Connection;
 
-use super::super::{Book, BookError, CATALOGUE, Change};
-use super::{book_of_two, keep_fit, names, session};
+use super::super::{Added, Book, BookError, CATALOGUE, Change};
+use super::{book_of_two, keep_fit, meta, names, session};
+use crate::session::{Role, Session, SessionMeta};
 
 fn part(dir: &Path, id: &str) -> PathBuf {
     dir.join("channels")
@@ -42,6 +44,25 @@ fn channels_that_are_not_as_written_are_refused_by_name() {
 
     assert_eq!(book.sessions().unwrap().len(), 2);
     assert!(book.session("s2").is_ok());
+}
+
+/// Found by `examples/fuzz_book`: a file that somebody wrote, with a hash that fits.
+#[test]
+fn a_file_whose_time_falls_is_no_session() {
+    let (_folder, mut book) = book_of_two();
+    let channels = BTreeMap::from([(Role::Coolant, vec![90.0; 3])]);
+    for time_s in [[0.0, 2136.0, 1.0], [0.0, f64::NAN, 1.0]] {
+        let meta = SessionMeta {
+            sha256: format!("{:064x}", time_s[1].to_bits()),
+            ..meta(3)
+        };
+        let session = Session::from_columns(meta, &time_s, &channels).unwrap();
+        let Added::New(added) = book.add(session).unwrap() else {
+            panic!("it is new");
+        };
+        let error = book.session(&added.id).unwrap_err();
+        assert!(matches!(error, BookError::Damaged { .. }), "{error:?}");
+    }
 }
 
 #[test]

@@ -125,7 +125,7 @@ fn a_car_sheet_and_a_day_fill_the_answers() {
     let copy = folder.path().join("copy");
     let damaged = checked(&copy, 1, &["verify"]);
     assert_eq!(damaged["faults"][0]["session"], "s2");
-    for call in [&["limits"][..], &["fit", "--afresh"], &compare, &["plan", "--effect-k", "1.5"]] {
+    for call in [&["limits", "--afresh"][..], &["fit", "--afresh"], &compare, &["plan", "--effect-k", "1.5"]] {
         let answer = checked(&copy, 1, call);
         assert_eq!(answer["warnings"][0]["id"], "channels-damaged", "{call:?}");
     }

@@ -1,0 +1,62 @@
+//! Sessions against their limits, as the book keeps them.
+
+use rayon::prelude::*;
+
+use super::each::each;
+use super::failure::Failure;
+use super::kept;
+use crate::book::Book;
+use crate::limits::{LimitRequest, SessionLimit, judge};
+use crate::session::{Role, Session, SessionMeta};
+use crate::warning::Warning;
+
+/// Under what answers to a request are kept.
+fn settings(request: &LimitRequest) -> String {
+    let LimitRequest {
+        channel,
+        limit_c,
+        margin_k,
+    } = request;
+    format!("limits 1 {} {limit_c:?} {margin_k:?}", channel.name())
+}
+
+/// Judges sessions that are new in the book, as `limits` without flags does, and keeps the answers.
+pub fn judge_new(book: &mut Book, sessions: &[Session]) -> Result<(), Failure> {
+    let request = LimitRequest {
+        channel: Role::Coolant,
+        limit_c: None,
+        margin_k: None,
+    };
+    let judged: Vec<SessionLimit> = sessions.par_iter().map(|s| judge(s, &request)).collect();
+    let answers = sessions.iter().map(|s| &s.meta).zip(&judged);
+    kept::keep(book, &settings(&request), answers)
+}
+
+/// Each session against its limit, as kept or anew, and a warning for each that cannot be read.
+pub fn judged(
+    book: &mut Book,
+    metas: &[SessionMeta],
+    request: &LimitRequest,
+    afresh: bool,
+) -> Result<(Vec<SessionLimit>, Vec<Warning>), Failure> {
+    let settings = settings(request);
+    let known: Vec<Option<SessionLimit>> = match afresh {
+        true => metas.iter().map(|_| None).collect(),
+        false => kept::answers(book, metas, &settings)?,
+    };
+    let missing: Vec<SessionMeta> = (metas.iter().zip(&known))
+        .filter(|(_, known)| known.is_none())
+        .map(|(meta, _)| meta.clone())
+        .collect();
+    let mut read = each(book, &missing, |session| judge(&session, request))?;
+    kept::keep(book, &settings, read.whole(&missing))?;
+    for (i, why) in &read.damaged {
+        read.made[*i].why = Some(why.clone());
+    }
+    let damage = read.warnings(&missing);
+    let mut made = read.made.into_iter();
+    let judged = known
+        .into_iter()
+        .filter_map(|known| known.or_else(|| made.next()));
+    Ok((judged.collect(), damage))
+}
