@@ -186,7 +186,8 @@ fn page_path(path: &Path, arguments: &Arguments, after: &str) -> PathBuf {
     path.with_file_name(format!("{stem}-{name}.html"))
 }
 
-fn known_setup(metas: &[SessionMeta], setup: &str) -> Result<(), Failure> {
+/// A failure where no session of the book has that setup.
+pub fn known_setup(metas: &[SessionMeta], setup: &str) -> Result<(), Failure> {
     if metas.iter().any(|m| m.setup == setup) {
         return Ok(());
     }

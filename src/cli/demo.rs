@@ -22,7 +22,7 @@ use crate::compare::{BookScatter, Comparison, Predicted, Request, compare, sensi
 use crate::estimate::prepare::STEP_S;
 use crate::estimate::{SessionFit, fit_session};
 use crate::ingest::{ReadOptions, read_session_bytes};
-use crate::limits::{self, LimitRequest, LimitsAnswer, judge};
+use crate::limits::{self, HotDay, LimitRequest, LimitsAnswer, judge};
 use crate::plan::{self, Plan};
 use crate::quantity::{Measure, Units};
 use crate::report::{
@@ -40,6 +40,10 @@ static SAMPLE_LOGS: Dir<'_> = include_dir!("$CARGO_MANIFEST_DIR/sample_logs");
 const BEFORE: &str = "open-ducts";
 const AFTER: &str = "sealed-ducts";
 const STACK: &str = "stack.toml";
+
+/// The hot day that the limits page asks for.
+const HOT_DAY_C: f64 = 38.0;
+const HOT_DAY_LAPS: u32 = 6;
 
 /// Arguments of `demo`.
 #[derive(Debug, Args)]
@@ -175,9 +179,15 @@ fn results() -> Result<Results, Failure> {
         channel: Role::Coolant,
         limit_c: None,
         margin_k: None,
+        hot_day: HotDay {
+            ambient_c: Some(HOT_DAY_C),
+            laps: Some(HOT_DAY_LAPS),
+            start_c: None,
+        },
     };
     let judged = sessions.iter().map(|s| judge(s, &asked)).collect();
-    let limits = limits::gathered(judged, sessions.iter().map(|s| &s.meta), &asked);
+    let metas: Vec<SessionMeta> = sessions.iter().map(|s| s.meta.clone()).collect();
+    let limits = limits::gathered(judged, &metas, &asked);
     let asked = plan::Request {
         before: BEFORE.to_owned(),
         after: AFTER.to_owned(),

@@ -6,7 +6,7 @@ use super::each::each;
 use super::failure::Failure;
 use super::kept;
 use crate::book::Book;
-use crate::limits::{LimitRequest, SessionLimit, judge};
+use crate::limits::{HotDay, LimitRequest, SessionLimit, judge};
 use crate::session::{Role, Session, SessionMeta};
 use crate::warning::Warning;
 
@@ -16,8 +16,12 @@ fn settings(request: &LimitRequest) -> String {
         channel,
         limit_c,
         margin_k,
+        hot_day,
     } = request;
-    format!("limits 1 {} {limit_c:?} {margin_k:?}", channel.name())
+    format!(
+        "limits 2 {} {limit_c:?} {margin_k:?} {hot_day:?}",
+        channel.name()
+    )
 }
 
 /// Judges sessions that are new in the book, as `limits` without flags does, and keeps the answers.
@@ -26,6 +30,7 @@ pub fn judge_new(book: &mut Book, sessions: &[Session]) -> Result<(), Failure> {
         channel: Role::Coolant,
         limit_c: None,
         margin_k: None,
+        hot_day: HotDay::default(),
     };
     let judged: Vec<SessionLimit> = sessions.par_iter().map(|s| judge(s, &request)).collect();
     let answers = sessions.iter().map(|s| &s.meta).zip(&judged);

@@ -6,7 +6,7 @@ use std::path::PathBuf;
 use chrono::NaiveDate;
 use clap::{Args, ValueEnum};
 
-use super::compare::wrapped;
+use super::compare::{known_setup, wrapped};
 use super::each::ended;
 use super::failure::Failure;
 use super::judged::judged;
@@ -14,10 +14,12 @@ use super::output::{number, table, told, write_file};
 use super::provenance::{Command, provenance};
 use super::values::{celsius, date, difference};
 use super::{Context, Outcome};
-use crate::limits::{LimitRequest, LimitsAnswer, SessionLimit, State, gathered};
+use crate::limits::{HotDay, LimitRequest, LimitsAnswer, SessionLimit, State, gathered};
 use crate::quantity::{Measure, Quantity, Units};
 use crate::report::{CAUTIONS, limits_page};
 use crate::session::{Role, SessionMeta};
+use crate::stats::Estimate;
+use crate::words::count;
 
 /// Arguments of `limits`.
 #[derive(Debug, Args)]
@@ -31,6 +33,15 @@ pub struct Arguments {
     /// How close is too close, K, or °F as in 9F [default: limit_margin_k of the car sheet, else 5]
     #[arg(long, value_name = "M", allow_negative_numbers = true, value_parser = margin)]
     margin_k: Option<f64>,
+    /// Tell the time to the limit at this ambient, °C, or °F as in 95F
+    #[arg(long, value_name = "T", allow_negative_numbers = true, value_parser = celsius)]
+    ambient_c: Option<f64>,
+    /// Tell the limiting ambient for so many laps from the pit exit too
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=1000))]
+    laps: Option<u32>,
+    /// Coolant at the pit exit, °C, or °F [default: where each session's hot running began]
+    #[arg(long, value_name = "T", allow_negative_numbers = true, value_parser = celsius)]
+    start_c: Option<f64>,
     /// Only sessions of this setup
     #[arg(long, value_name = "NAME")]
     setup: Option<String>,
@@ -76,9 +87,11 @@ fn margin(text: &str) -> Result<f64, String> {
 /// Judges the sessions asked for.
 pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure> {
     let mut book = context.existing_book()?;
-    let metas: Vec<SessionMeta> = book
-        .sessions()?
-        .into_iter()
+    let all = book.sessions()?;
+    if let Some(setup) = &arguments.setup {
+        known_setup(&all, setup)?;
+    }
+    let metas: Vec<SessionMeta> = (all.into_iter())
         .filter(|m| {
             arguments
                 .setup
@@ -97,10 +110,15 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
         channel: arguments.channel,
         limit_c: arguments.limit_c,
         margin_k: arguments.margin_k,
+        hot_day: HotDay {
+            ambient_c: arguments.ambient_c,
+            laps: arguments.laps,
+            start_c: arguments.start_c,
+        },
     };
     let (judged, damage) = judged(&mut book, &metas, &request, arguments.afresh)?;
     let ended = ended(metas.len(), &damage)?;
-    let mut answer = gathered(judged, metas.iter(), &request);
+    let mut answer = gathered(judged, &metas, &request);
     answer.warnings.splice(0..0, damage);
     if let Some(path) = &arguments.html {
         let all: Vec<&SessionMeta> = metas.iter().collect();
@@ -128,6 +146,9 @@ fn command(arguments: &Arguments) -> Command {
     command.flag("channel", Some(arguments.channel.name()));
     command.flag("limit-c", arguments.limit_c);
     command.flag("margin-k", arguments.margin_k);
+    command.flag("ambient-c", arguments.ambient_c);
+    command.flag("laps", arguments.laps);
+    command.flag("start-c", arguments.start_c);
     command.flag("setup", arguments.setup.as_ref());
     command.flag("day", arguments.day);
     command
@@ -167,14 +188,18 @@ fn text(answer: &LimitsAnswer, units: Units) -> String {
                 word(s.state),
                 word(s.possible_state),
                 s.peak_at_s.map_or("-".to_owned(), minutes),
+                s.peak_lap.map_or("-".to_owned(), |lap| lap.to_string()),
             ]
         })
         .collect();
     let header = [
-        "session", "peak", "to limit", "near, s", "over, s", "state", "possible", "at, min",
+        "session", "peak", "to limit", "near", "over", "state", "possible", "at, min", "lap",
     ];
     let mut text = table(&header, rows);
+    text += &gone_on(answer, units);
     text += &outlook(answer, units);
+    text += &hot_day(answer, units);
+    text += &setups(answer, units);
     let mut reasons: BTreeMap<&str, Vec<&str>> = BTreeMap::new();
     for session in &answer.sessions {
         if let Some(why) = &session.why {
@@ -185,8 +210,8 @@ fn text(answer: &LimitsAnswer, units: Units) -> String {
         text += &format!("{}: {}\n", ids.join(", "), units.prose(why));
     }
     let reading = format!(
-        "Peak in {} and when it was first read, distance to the limit in {}. Possible: allowing \
-         for step and lag of the reading.",
+        "Peak in {} and when it was first read, distance to the limit in {}, near and over in s. \
+         Possible: allowing for step and lag of the reading.",
         units.symbol(Measure::Temperature),
         units.symbol(Measure::Difference)
     );
@@ -200,12 +225,64 @@ fn minutes(seconds: f64) -> String {
     format!("{}:{:02}", whole / 60, whole % 60)
 }
 
-/// Another day: where the sessions would have settled, on how hot a day they meet limit and boiling.
+/// Had the drive gone on: where the sessions would have settled and when they would have met the limit.
+fn gone_on(answer: &LimitsAnswer, units: Units) -> String {
+    let celsius = |e| told(units, Measure::Temperature, e, 0);
+    let rows: Vec<Vec<String>> = known_ahead(answer)
+        .map(|s| {
+            vec![
+                s.id.clone(),
+                rising(s).to_owned(),
+                celsius(&s.would_have_settled_c),
+                celsius(&s.would_have_peaked_c),
+                crossing(&s.would_have_crossed_s),
+            ]
+        })
+        .collect();
+    if rows.is_empty() {
+        return String::new();
+    }
+    let header = ["session", "rising", "settles", "peaks", "meets limit"];
+    let reading = format!(
+        "Had the drive gone on: the level in {} about which it would have settled, its peak then, \
+         and how long after hot running it would have met the limit. Intervals are for what would \
+         have come, gusts counted.",
+        units.symbol(Measure::Temperature)
+    );
+    format!("\n{}{}\n", table(&header, rows), wrapped(&reading))
+}
+
+/// Sessions of which the model says something.
+fn known_ahead(answer: &LimitsAnswer) -> impl Iterator<Item = &SessionLimit> {
+    (answer.sessions.iter()).filter(|s| s.would_have_peaked_c.known().is_some())
+}
+
+fn rising(session: &SessionLimit) -> &'static str {
+    match session.still_rising_at_end {
+        Some(true) => "yes",
+        Some(false) => "no",
+        None => "-",
+    }
+}
+
+/// When a limit is met, in few words.
+fn crossing(seconds: &Estimate) -> String {
+    match seconds {
+        Estimate::Known(i) => format!(
+            "{} ({} to {})",
+            minutes(i.estimate),
+            minutes(i.low),
+            minutes(i.high)
+        ),
+        Estimate::Unknown { why } => why.split(':').next().unwrap_or_default().to_owned(),
+    }
+}
+
+/// Another day: on how hot a day the sessions meet limit and boiling.
 fn outlook(answer: &LimitsAnswer, units: Units) -> String {
     let celsius = |e| told(units, Measure::Temperature, e, 0);
     let known = |s: &SessionLimit| {
         [
-            &s.would_have_settled_c,
             &s.limiting_ambient_c,
             &s.limiting_ambient_model_c,
             &s.to_boiling_k,
@@ -217,7 +294,6 @@ fn outlook(answer: &LimitsAnswer, units: Units) -> String {
         .map(|s| {
             vec![
                 s.id.clone(),
-                celsius(&s.would_have_settled_c),
                 celsius(&s.limiting_ambient_c),
                 celsius(&s.limiting_ambient_model_c),
                 told(units, Measure::Difference, &s.to_boiling_k, 0),
@@ -230,7 +306,6 @@ fn outlook(answer: &LimitsAnswer, units: Units) -> String {
     }
     let header = [
         "session",
-        "settles",
         "limiting, 1:1",
         "by model",
         "to boiling",
@@ -251,8 +326,8 @@ fn outlook(answer: &LimitsAnswer, units: Units) -> String {
         },
     );
     let reading = format!(
-        "Settles: peak in {0}, had the drive gone on. Limiting: ambient in {0} at which the same \
-         drive reaches the limit, by the 1:1 rule and by the fitted model. To boiling in {1} from \
+        "Limiting: ambient in {0} at which the same drive reaches the limit, by the 1:1 rule from \
+         the peak as read and by the fitted model with the drive gone on. To boiling in {1} from \
          the peak. Air-to-boil: ambient at which it boils, 1:1.",
         units.symbol(Measure::Temperature),
         units.symbol(Measure::Difference)
@@ -263,4 +338,94 @@ fn outlook(answer: &LimitsAnswer, units: Units) -> String {
         wrapped(&reading),
         wrapped(&boils)
     )
+}
+
+/// The day that was asked for: time to the limit, and the ambient that so many laps stand.
+fn hot_day(answer: &LimitsAnswer, units: Units) -> String {
+    let HotDay {
+        ambient_c,
+        laps,
+        start_c,
+    } = answer.hot_day;
+    if ambient_c.is_none() && laps.is_none() {
+        return String::new();
+    }
+    let celsius = |c: f64| told_value(units, c);
+    let mut header = vec!["session".to_owned()];
+    if let Some(ambient_c) = ambient_c {
+        header.push(format!("to limit at {}", celsius(ambient_c)));
+        header.push("laps".to_owned());
+    }
+    if let Some(laps) = laps {
+        header.push(format!("limiting, {}", count(laps as usize, "lap")));
+    }
+    let rows = known_ahead(answer)
+        .map(|s| {
+            let mut row = vec![s.id.clone()];
+            if ambient_c.is_some() {
+                row.push(crossing(&s.time_to_limit_s));
+                row.push(match s.laps_to_limit.known() {
+                    Some(i) => format!("{:.1} ({:.1} to {:.1})", i.estimate, i.low, i.high),
+                    None => "-".to_owned(),
+                });
+            }
+            if laps.is_some() {
+                row.push(told(
+                    units,
+                    Measure::Temperature,
+                    &s.limiting_ambient_laps_c,
+                    0,
+                ));
+            }
+            row
+        })
+        .collect();
+    let header: Vec<&str> = header.iter().map(String::as_str).collect();
+    let from = match start_c {
+        Some(start_c) => format!("with coolant at {}", celsius(start_c)),
+        None => "with coolant where each session's hot running began".to_owned(),
+    };
+    let reading = format!(
+        "The same drive from the pit exit on, {from}, by the fitted model; the swing that gusts bring is counted throughout."
+    );
+    format!("\n{}{}\n", table(&header, rows), wrapped(&reading))
+}
+
+fn told_value(units: Units, celsius: f64) -> String {
+    format!(
+        "{:.0} {}",
+        units.of(Measure::Temperature, celsius),
+        units.symbol(Measure::Temperature)
+    )
+}
+
+/// What each setup can stand.
+fn setups(answer: &LimitsAnswer, units: Units) -> String {
+    if answer.setups.is_empty() {
+        return String::new();
+    }
+    let celsius = |e| told(units, Measure::Temperature, e, 0);
+    let laps = answer.hot_day.laps;
+    let mut header = vec!["setup", "sessions", "days", "limiting, 1:1", "by model"];
+    let for_laps = laps.map(|laps| count(laps as usize, "lap"));
+    header.extend(for_laps.as_deref());
+    let rows = (answer.setups.iter())
+        .map(|s| {
+            let mut row = vec![
+                s.setup.clone(),
+                s.sessions.to_string(),
+                s.days.to_string(),
+                celsius(&s.limiting_ambient_c),
+                celsius(&s.limiting_ambient_model_c),
+            ];
+            if laps.is_some() {
+                row.push(celsius(&s.limiting_ambient_laps_c));
+            }
+            row
+        })
+        .collect();
+    let reading = "By setup: what another session on another day would say, driven as these were; \
+                   the scatter of sessions and of days is in the interval. Another pace, more \
+                   traffic or another circuit is another figure.";
+    format!("\n{}{}\n", table(&header, rows), wrapped(reading))
 }

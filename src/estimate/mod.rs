@@ -14,6 +14,7 @@ pub mod prepare;
 pub mod self_check;
 mod session_fit;
 pub mod simulate;
+pub mod slow_store;
 mod soak;
 pub mod state_fit;
 mod stated;

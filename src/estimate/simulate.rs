@@ -2,6 +2,7 @@
 
 use super::joint::JointFit;
 use super::prepare::{METAL_LAG_S, Prepared, STEP_S};
+use super::slow_store::SLOW_S;
 use crate::stats::root_within;
 use crate::thermal::air;
 use crate::thermal::balance::{lagged, step_c};
@@ -20,6 +21,30 @@ pub struct CarModel {
     pub capacity_j_per_k: f64,
     /// The thermostat; `None`: held fully open.
     pub thermostat: Option<Thermostat>,
+    /// Heat that goes into a slow store (`slow_store`) by kelvin, W/K; zero: there is none.
+    pub store_w_per_k: f64,
+}
+
+/// Where a drive begins, °C.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Start {
+    /// Coolant.
+    pub coolant_c: f64,
+    /// The slow store.
+    pub store_c: f64,
+    /// How slowly the store follows, s; infinite: it stays.
+    pub store_tau_s: f64,
+}
+
+impl Start {
+    /// Coolant and store alike, the store following.
+    pub fn even(coolant_c: f64) -> Self {
+        Self {
+            coolant_c,
+            store_c: coolant_c,
+            store_tau_s: SLOW_S,
+        }
+    }
 }
 
 impl CarModel {
@@ -50,7 +75,12 @@ pub struct Settled {
     pub mean_c: f64,
     /// Peak, °C.
     pub peak_c: f64,
+    /// At the drive's end, and so at its beginning, °C.
+    pub end_c: f64,
 }
+
+/// Rounds of a drive after which what still changes is taken for no answer.
+const MOST_ROUNDS: usize = 50;
 
 impl ReferenceDrive {
     /// The longest stint of a session, with the heat input as the joint fit has it. `None`: the
@@ -66,6 +96,62 @@ impl ReferenceDrive {
         })
     }
 
+    /// Its last whole laps of `lap_steps`, so that repeated it goes on where it ended; all of it where it is
+    /// shorter than a lap.
+    pub fn last_laps(mut self, lap_steps: usize) -> Self {
+        let laps = self.steps() / lap_steps.max(1);
+        if laps > 0 {
+            let from = self.steps() - laps * lap_steps.max(1);
+            self.heat_w.drain(..from);
+            self.speed_kmh.drain(..from);
+        }
+        self
+    }
+
+    /// Its length, steps.
+    pub fn steps(&self) -> usize {
+        self.heat_w.len()
+    }
+
+    /// Coolant after each step of the drive, repeated for ever, from `start` on at `ambient_c`. `gust` tells
+    /// for each step how many times the conductance is what the car makes of speed and density; `share` the
+    /// heat at a coolant temperature over that at `thermal::wall::REFERENCE_C`.
+    fn course(
+        &self,
+        car: CarModel,
+        start: Start,
+        ambient_c: f64,
+        share: impl Fn(f64) -> f64,
+        mut gust: impl FnMut() -> f64,
+    ) -> impl Iterator<Item = f64> {
+        let density = air::density_kg_m3(ambient_c, self.pressure_kpa);
+        let flow: Vec<f64> = (self.speed_kmh.iter())
+            .map(|&v| relative(log_air_flow(v, density), car.exponent))
+            .collect();
+        let (mut temp_c, mut store_c) = (start.coolant_c, start.store_c);
+        let follow = -(-STEP_S / start.store_tau_s).exp_m1();
+        (0..self.steps()).cycle().map(move |i| {
+            let opening = car.thermostat.map_or(1.0, |t| t.opening(temp_c));
+            let g = car.g_w_per_k * flow[i] * opening * gust();
+            let to_store_w = car.store_w_per_k * (temp_c - store_c);
+            store_c += follow * (temp_c - store_c);
+            let heat_w = self.heat_w[i] * share(temp_c) - to_store_w;
+            temp_c = step_c(temp_c, ambient_c, heat_w, g, car.capacity_j_per_k, STEP_S);
+            temp_c
+        })
+    }
+
+    /// Coolant after each step of the drive, repeated for ever, with the conductance `gust` times the car's.
+    pub fn gusty_course(
+        &self,
+        car: CarModel,
+        start: Start,
+        ambient_c: f64,
+        gust: impl FnMut() -> f64,
+    ) -> impl Iterator<Item = f64> {
+        self.course(car, start, ambient_c, wall::heat_share, gust)
+    }
+
     /// Drives `car` through the drive at `ambient_c` over and over until the mean holds to 1 mK.
     pub fn settle(&self, car: &CarModel, ambient_c: f64) -> Settled {
         self.settle_with(car, ambient_c, wall::heat_share)
@@ -73,34 +159,72 @@ impl ReferenceDrive {
 
     /// The same with `share` of the heat at each coolant temperature.
     fn settle_with(&self, car: &CarModel, ambient_c: f64, share: impl Fn(f64) -> f64) -> Settled {
-        let density = air::density_kg_m3(ambient_c, self.pressure_kpa);
-        let f: Vec<f64> = self
-            .speed_kmh
-            .iter()
-            .map(|&v| relative(log_air_flow(v, density), car.exponent))
-            .collect();
-        let mut temp_c = ambient_c + 60.0;
+        let mut start = Start {
+            store_tau_s: f64::INFINITY,
+            ..Start::even(ambient_c + 60.0)
+        };
         let mut last = f64::NAN;
-        for _ in 0..50 {
-            let (mut sum, mut peak_c) = (0.0, f64::NEG_INFINITY);
-            for (&heat_w, &f) in self.heat_w.iter().zip(&f) {
-                let opening = car.thermostat.map_or(1.0, |t| t.opening(temp_c));
-                let g = car.g_w_per_k * f * opening;
-                let heat_w = heat_w * share(temp_c);
-                temp_c = step_c(temp_c, ambient_c, heat_w, g, car.capacity_j_per_k, STEP_S);
-                sum += temp_c;
-                peak_c = peak_c.max(temp_c);
-            }
-            let mean_c = sum / f.len() as f64;
+        for _ in 0..MOST_ROUNDS {
+            let round = (self.course(*car, start, ambient_c, &share, || 1.0)).take(self.steps());
+            let (sum, peak_c, end_c) = round.fold(
+                (0.0, f64::NEG_INFINITY, f64::NAN),
+                |(sum, peak, _), temp_c| (sum + temp_c, temp_c.max(peak), temp_c),
+            );
+            let mean_c = sum / self.steps() as f64;
             if (mean_c - last).abs() < 1e-3 {
-                return Settled { mean_c, peak_c };
+                return Settled {
+                    mean_c,
+                    peak_c,
+                    end_c,
+                };
             }
             last = mean_c;
+            // The store ends at the mean, however slowly: it is put there.
+            start = Start {
+                coolant_c: end_c,
+                store_c: mean_c,
+                ..start
+            };
         }
         Settled {
             mean_c: f64::NAN,
             peak_c: f64::NAN,
+            end_c: f64::NAN,
         }
+    }
+
+    /// Seconds from the drive's beginning until `car`, from `start` on at `ambient_c`, first reaches
+    /// `limit_c`. `None`: not within `within_s`.
+    pub fn reaches_s(
+        &self,
+        car: &CarModel,
+        start: Start,
+        ambient_c: f64,
+        limit_c: f64,
+        within_s: f64,
+    ) -> Option<f64> {
+        if start.coolant_c >= limit_c {
+            return Some(0.0);
+        }
+        let steps = (within_s / STEP_S) as usize;
+        self.course(*car, start, ambient_c, wall::heat_share, || 1.0)
+            .take(steps)
+            .position(|temp_c| temp_c >= limit_c)
+            .map(|before| (before + 1) as f64 * STEP_S)
+    }
+
+    /// Hottest coolant within `within_s` from the drive's beginning, from `start` on at `ambient_c`.
+    pub fn peak_within_c(
+        &self,
+        car: &CarModel,
+        start: Start,
+        ambient_c: f64,
+        within_s: f64,
+    ) -> f64 {
+        let steps = (within_s / STEP_S) as usize;
+        self.course(*car, start, ambient_c, wall::heat_share, || 1.0)
+            .take(steps)
+            .fold(start.coolant_c, f64::max)
     }
 
     /// Ambient at which the settled peak reaches `limit_c`, between -40 and 80 °C; `None` outside.
@@ -128,6 +252,7 @@ mod tests {
             exponent,
             capacity_j_per_k: 60e3,
             thermostat: None,
+            store_w_per_k: 0.0,
         }
     }
 
@@ -169,6 +294,26 @@ mod tests {
         assert!(((hot - cool) / 2.0 - by_hand).abs() < 0.002);
         let limiting = drive.limiting_ambient_c(&car, 110.0).unwrap();
         assert!((limiting - (110.0 - 70.0 * 690.0 / 710.0)).abs() < 0.02);
+    }
+
+    /// First-order step in closed form: 42 kW, 600 W/K, 60 kJ/K from 40 °C at 20 °C heads for 90 °C with τ = 100 s,
+    /// so 80 °C is reached after 100 ln(50/10) = 160.9 s, and 95 °C never.
+    #[test]
+    fn a_limit_is_reached_when_the_closed_form_says() {
+        let (drive, car) = (steady(42e3), car(0.0));
+        let linear = drive.course(car, Start::even(40.0), 20.0, |_| 1.0, || 1.0);
+        let first = linear.take(600).position(|c| c >= 80.0).unwrap();
+        assert!((first as f64 + 1.0 - 160.9).abs() <= 1.0, "{first}");
+        let settled = drive.settle(&car, 20.0).peak_c;
+        let reaches =
+            |start_c, limit_c| drive.reaches_s(&car, Start::even(start_c), 20.0, limit_c, 3600.0);
+        assert_eq!(reaches(40.0, settled + 0.5), None);
+        assert_eq!(reaches(settled, settled - 0.5), Some(0.0));
+        let near = reaches(40.0, settled - 0.5).unwrap();
+        let later = reaches(60.0, settled - 0.5).unwrap();
+        assert!(near > later && later > 300.0, "{near} {later}");
+        let by_then = drive.peak_within_c(&car, Start::even(40.0), 20.0, near);
+        assert!((by_then - (settled - 0.5)).abs() < 0.01);
     }
 
     #[test]

@@ -54,6 +54,11 @@ impl<'a> Input<'a> {
         })
     }
 
+    /// Rise of the coolant over a window, K.
+    pub fn rise_k(&self, window: usize) -> f64 {
+        self.rises_k[window]
+    }
+
     /// `∫ Q dt` over each window, J, with `heat_w` into the coolant.
     pub fn heat_j(&self, heat_w: &[f64]) -> Vec<f64> {
         // Heat shows in the reading only after metal and sensor have followed.

@@ -31,6 +31,24 @@ pub struct Laps {
     pub median_s: f64,
     /// How alike the speed is from lap to lap: median correlation of neighbours, 1 at most.
     pub alike: f64,
+    /// When the first of them began, s from the session's beginning.
+    #[serde(skip)]
+    pub from_s: f64,
+}
+
+impl Laps {
+    /// The whole lap that `at_s`, from the session's beginning, lies in, counted from one.
+    pub fn lap_at(&self, at_s: f64) -> Option<usize> {
+        let mut end_s = self.from_s;
+        if at_s < end_s {
+            return None;
+        }
+        let within = |lap_s: &f64| {
+            end_s += lap_s;
+            at_s < end_s
+        };
+        self.times_s.iter().position(within).map(|lap| lap + 1)
+    }
 }
 
 /// Points at which two laps are held against each other.
@@ -70,6 +88,7 @@ pub fn find(grid: &Grid, line: Option<&Line>) -> Option<Laps> {
             source,
             median_s: median(times_s.clone())?,
             alike: alike(&speed, &borders, grid.step_s)?,
+            from_s: borders[0],
             times_s,
         })
     })

@@ -9,17 +9,23 @@
 
 use serde::{Deserialize, Serialize};
 
+mod ahead;
+mod capability;
 mod outlook;
 mod readings;
 
 use crate::car::CarSheet;
 use crate::estimate::prepare::prepare;
 use crate::estimate::{NotAssessable, assess};
+use crate::laps::find;
 use crate::session::{Role, Session, SessionMeta};
 use crate::stats::Estimate;
 use crate::warning::Warning;
-use outlook::{Outlook, boiling_c, one_to_one, rising_at_end};
+use capability::capability;
+use outlook::{Outlook, boiling_c, mean_ambient_c, one_to_one, rising_at_end};
 use readings::Readings;
+
+pub use capability::{OverAmbient, SetupLimit};
 
 /// Margin taken when neither flag nor car sheet gives one, K.
 pub const DEFAULT_MARGIN_K: f64 = 5.0;
@@ -49,6 +55,10 @@ pub struct SessionLimit {
     pub peak_c: Option<f64>,
     /// When it was first read, s from the session's beginning.
     pub peak_at_s: Option<f64>,
+    /// In which of its whole laps, counted from one; `None`: in none, or no laps can be told.
+    pub peak_lap: Option<usize>,
+    /// Mean ambient over hot running (over all where there was none), °C.
+    pub ambient_c: Option<f64>,
     /// Limit minus peak, negative when over.
     pub closest_k: Option<f64>,
     /// How many times the channel came within the margin.
@@ -63,12 +73,24 @@ pub struct SessionLimit {
     pub possible_state: Option<State>,
     /// Whether the reading was still rising when the session (or its hot running) ended.
     pub still_rising_at_end: Option<bool>,
-    /// Where it would have settled.
+    /// The level about which it would have settled, had the drive gone on.
     pub would_have_settled_c: Estimate,
+    /// Its peak then, gusts counted.
+    pub would_have_peaked_c: Estimate,
+    /// How long after hot running ended it would have met the limit, s.
+    pub would_have_crossed_s: Estimate,
     /// Ambient at which the same drive settles at the limit, by the 1:1 rule.
     pub limiting_ambient_c: Estimate,
     /// The same by the fitted model: density, hot walls and the thermostat's full opening counted.
     pub limiting_ambient_model_c: Estimate,
+    /// By the model for the laps asked for, from the temperature at the pit exit.
+    pub limiting_ambient_laps_c: Estimate,
+    /// At the ambient asked for: time from the pit exit to the limit, s.
+    pub time_to_limit_s: Estimate,
+    /// The same in laps.
+    pub laps_to_limit: Estimate,
+    /// By the model: peak of the drive gone on, over ambient.
+    pub peak_over_ambient: Vec<OverAmbient>,
     /// Where the coolant boils under its cap.
     pub boiling_c: Estimate,
     /// Boiling point minus peak.
@@ -84,6 +106,10 @@ pub struct SessionLimit {
 pub struct LimitsAnswer {
     /// One a session, in time order.
     pub sessions: Vec<SessionLimit>,
+    /// What each setup can stand.
+    pub setups: Vec<SetupLimit>,
+    /// The day that was asked for.
+    pub hot_day: HotDay,
     /// The margin used, K; `None` where sessions have margins of their own.
     pub margin_k: Option<f64>,
     /// What the reader must know besides.
@@ -99,6 +125,19 @@ pub struct LimitRequest {
     pub limit_c: Option<f64>,
     /// The margin; `None`: the car sheet's, else [`DEFAULT_MARGIN_K`].
     pub margin_k: Option<f64>,
+    /// What day besides.
+    pub hot_day: HotDay,
+}
+
+/// A day to come.
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
+pub struct HotDay {
+    /// Ambient at which the time to the limit is asked for, °C.
+    pub ambient_c: Option<f64>,
+    /// Laps from the pit exit for which a limiting ambient is asked for.
+    pub laps: Option<u32>,
+    /// Coolant at the pit exit, °C; `None`: where each session's hot running began.
+    pub start_c: Option<f64>,
 }
 
 impl LimitRequest {
@@ -117,12 +156,12 @@ impl LimitRequest {
 }
 
 /// The answer for the sessions `metas`, which were judged one by one.
-pub fn gathered<'a>(
+pub fn gathered(
     judged: Vec<SessionLimit>,
-    metas: impl Iterator<Item = &'a SessionMeta>,
+    metas: &[SessionMeta],
     request: &LimitRequest,
 ) -> LimitsAnswer {
-    let mut margins: Vec<f64> = metas
+    let mut margins: Vec<f64> = (metas.iter())
         .map(|meta| request.margin_for(&meta.car_as_run()))
         .collect();
     margins.dedup();
@@ -133,6 +172,8 @@ pub fn gathered<'a>(
     };
     LimitsAnswer {
         warnings: warnings(&judged),
+        setups: capability(&judged, metas),
+        hot_day: request.hot_day,
         sessions: judged,
         margin_k,
     }
@@ -171,33 +212,88 @@ fn warnings(judged: &[SessionLimit]) -> Vec<Warning> {
     warnings
 }
 
+impl SessionLimit {
+    fn blank(id: String, channel: Role, limit_c: Option<f64>) -> Self {
+        let none = || Estimate::unknown("no reading");
+        Self {
+            id,
+            channel,
+            limit_c,
+            peak_c: None,
+            peak_at_s: None,
+            peak_lap: None,
+            ambient_c: None,
+            closest_k: None,
+            times_within_margin: None,
+            seconds_within_margin: None,
+            seconds_over: None,
+            state: None,
+            possible_state: None,
+            still_rising_at_end: None,
+            would_have_settled_c: none(),
+            would_have_peaked_c: none(),
+            would_have_crossed_s: none(),
+            limiting_ambient_c: none(),
+            limiting_ambient_model_c: none(),
+            limiting_ambient_laps_c: none(),
+            time_to_limit_s: none(),
+            laps_to_limit: none(),
+            peak_over_ambient: Vec::new(),
+            boiling_c: none(),
+            to_boiling_k: none(),
+            air_to_boil_c: none(),
+            why: None,
+        }
+    }
+
+    /// Fills in what the fitted model says of the drive gone on and of another day.
+    fn look_ahead(
+        &mut self,
+        outlook: &Result<Outlook, String>,
+        limit_c: Option<f64>,
+        day: &HotDay,
+    ) {
+        let by_model = |say: &dyn Fn(&Outlook) -> Estimate| match outlook {
+            Ok(outlook) => say(outlook),
+            Err(why) => Estimate::unknown(why),
+        };
+        self.would_have_settled_c = by_model(&|o| o.settles.level_c.clone());
+        self.would_have_peaked_c = by_model(&|o| o.settles.peak_c.clone());
+        if let Ok(outlook) = outlook {
+            self.peak_over_ambient = capability::AMBIENTS_C
+                .map(|ambient_c| OverAmbient {
+                    ambient_c,
+                    peak_c: outlook.peak_at_c(ambient_c),
+                })
+                .to_vec();
+        }
+        let Some(limit_c) = limit_c else {
+            return;
+        };
+        self.would_have_crossed_s = by_model(&|o| o.would_have_crossed_s(limit_c));
+        self.limiting_ambient_model_c = by_model(&|o| o.limiting_ambient_c(limit_c));
+        self.limiting_ambient_laps_c = match day.laps {
+            Some(laps) => {
+                by_model(&|o| o.limiting_ambient_for_laps_c(limit_c, f64::from(laps), day.start_c))
+            }
+            None => Estimate::unknown("give --laps"),
+        };
+        let unasked = || Estimate::unknown("give --ambient-c");
+        (self.time_to_limit_s, self.laps_to_limit) = match (day.ambient_c, outlook) {
+            (Some(ambient_c), Ok(o)) => o.time_to_limit(limit_c, ambient_c, day.start_c),
+            (Some(_), Err(why)) => (Estimate::unknown(why), Estimate::unknown(why)),
+            (None, _) => (unasked(), unasked()),
+        };
+    }
+}
+
 /// Judges one session.
 pub fn judge(session: &Session, request: &LimitRequest) -> SessionLimit {
     let car = session.meta.car_as_run();
     let limit_c = request.limit_for(&car);
     let margin_k = request.margin_for(&car);
     let readings = Readings::of(session, request.channel);
-    let mut judged = SessionLimit {
-        id: session.meta.label(),
-        channel: request.channel,
-        limit_c,
-        peak_c: None,
-        peak_at_s: None,
-        closest_k: None,
-        times_within_margin: None,
-        seconds_within_margin: None,
-        seconds_over: None,
-        state: None,
-        possible_state: None,
-        still_rising_at_end: None,
-        would_have_settled_c: Estimate::unknown("no reading"),
-        limiting_ambient_c: Estimate::unknown("no reading"),
-        limiting_ambient_model_c: Estimate::unknown("no reading"),
-        boiling_c: Estimate::unknown("no reading"),
-        to_boiling_k: Estimate::unknown("no reading"),
-        air_to_boil_c: Estimate::unknown("no reading"),
-        why: None,
-    };
+    let mut judged = SessionLimit::blank(session.meta.label(), request.channel, limit_c);
     let Some(readings) = readings else {
         judged.why = Some(format!("no {} channel", request.channel.name()));
         return judged;
@@ -208,10 +304,10 @@ pub fn judge(session: &Session, request: &LimitRequest) -> SessionLimit {
     judged.peak_c = Some(readings.peak_c);
     judged.peak_at_s = Some(readings.peak_at_s);
     judged.still_rising_at_end = rising_at_end(request.channel, &prepared);
-    judged.would_have_settled_c = match &outlook {
-        Ok(outlook) => outlook.would_have_settled_c(),
-        Err(why) => Estimate::unknown(why),
-    };
+    let laps = find(&prepared.grid, None);
+    judged.peak_lap = laps.and_then(|laps| laps.lap_at(readings.peak_at_s));
+    judged.ambient_c = mean_ambient_c(&prepared);
+    judged.look_ahead(&outlook, limit_c, &request.hot_day);
     // The 1:1 rule needs the radiator at work: on the thermostat the peak says nothing of it.
     let shut = match &assessed {
         Err(why @ (NotAssessable::Regulated { .. } | NotAssessable::NoHotRunning)) => {
@@ -247,7 +343,15 @@ pub fn judge(session: &Session, request: &LimitRequest) -> SessionLimit {
                 request.channel.name()
             );
             judged.limiting_ambient_c = Estimate::unknown(&why);
-            judged.limiting_ambient_model_c = Estimate::unknown(&why);
+            for model in [
+                &mut judged.limiting_ambient_model_c,
+                &mut judged.limiting_ambient_laps_c,
+                &mut judged.would_have_crossed_s,
+                &mut judged.time_to_limit_s,
+                &mut judged.laps_to_limit,
+            ] {
+                *model = Estimate::unknown(&why);
+            }
             judged.why = Some(why);
         }
         Some(limit_c) => {
@@ -260,10 +364,6 @@ pub fn judge(session: &Session, request: &LimitRequest) -> SessionLimit {
             judged.state = Some(state(readings.peak_c));
             judged.possible_state = Some(state(readings.possible_peak_c()));
             judged.limiting_ambient_c = one_to_one_at(limit_c);
-            judged.limiting_ambient_model_c = match outlook {
-                Ok(outlook) => outlook.limiting_ambient_c(limit_c),
-                Err(why) => Estimate::unknown(why),
-            };
         }
     }
     judged

@@ -1,13 +1,16 @@
 //! What a session says of another day: whether it still rose, where it would have settled, on how hot a
 //! day it would have met a limit, and where its coolant boils.
 
+use super::ahead::{Ahead, LONGEST_S, Settles, car_of};
 use super::readings::Readings;
 use crate::estimate::joint::fit_converged;
 use crate::estimate::prepare::{DEFAULT_GLYCOL_PERCENT, Prepared, STEP_S};
-use crate::estimate::simulate::{CarModel, ReferenceDrive};
-use crate::estimate::{NotAssessable, car_model, log_g_half_width};
+use crate::estimate::simulate::{CarModel, ReferenceDrive, Start};
+use crate::estimate::slow_store::SlowBalance;
+use crate::estimate::{NotAssessable, car_model};
+use crate::laps::find;
 use crate::session::Role;
-use crate::stats::{Estimate, mean};
+use crate::stats::{Estimate, mean, root_within};
 use crate::thermal::boiling;
 
 /// Rising by more than this at the end of hot running is still rising, K/s (half a kelvin a minute).
@@ -32,8 +35,16 @@ pub(super) fn rising_at_end(role: Role, prepared: &Prepared) -> Option<bool> {
 pub(super) struct Outlook {
     drive: ReferenceDrive,
     car: CarModel,
-    half_width: f64,
     ambient_c: f64,
+    balance: SlowBalance,
+    /// Coolant at the beginning of the first hot running, and at the end of the last.
+    ends_c: [f64; 2],
+    /// The slow store at the end of the last hot running.
+    store_end_c: f64,
+    /// A lap, if laps can be told, s.
+    lap_s: Option<f64>,
+    /// Where the drive settles at the session's own ambient.
+    pub settles: Settles,
 }
 
 impl Outlook {
@@ -48,52 +59,190 @@ impl Outlook {
         }
         assessed.clone().map_err(|why| why.to_string())?;
         let joint = fit_converged(&[prepared])?;
-        let (Some(drive), Some(half_width)) = (
+        let (Some(drive), Some(balance)) = (
             ReferenceDrive::of(prepared, &joint),
-            log_g_half_width(&joint, 0),
+            SlowBalance::of(prepared, &joint),
         ) else {
             return Err("too little hot running".to_owned());
         };
+        let lap_s = find(&prepared.grid, None).map(|laps| laps.median_s);
+        let drive = match lap_s {
+            Some(lap_s) => drive.last_laps((lap_s / STEP_S).round() as usize),
+            None => drive,
+        };
         let ambient = prepared.ambient_c.as_deref().unwrap_or_default();
+        let ambient_c = prepared.mean_in_stints(ambient);
+        let car = car_of(
+            &car_model(prepared, &joint, joint.sessions[0].log_g),
+            &balance.found,
+        );
+        let settles = Ahead::draw(&drive, &car, ambient_c, &balance).settles(&car);
         Ok(Self {
+            settles,
+            car,
+            ambient_c,
+            ends_c: ends_of_hot_running_c(prepared),
+            lap_s,
+            store_end_c: store_at_end_c(prepared, &balance),
+            balance,
             drive,
-            car: car_model(prepared, &joint, joint.sessions[0].log_g),
-            half_width,
-            ambient_c: prepared.mean_in_stints(ambient),
         })
     }
 
-    /// Where coolant would have settled had that stint gone on: peak, thermostat open.
-    pub fn would_have_settled_c(&self) -> Estimate {
-        let settled = |shift| {
-            self.drive
-                .settle(&self.car.shifted(shift), self.ambient_c)
-                .peak_c
+    /// How long after hot running ended coolant would have met `limit_c`, had it gone on, s.
+    pub fn would_have_crossed_s(&self, limit_c: f64) -> Estimate {
+        let end = Start {
+            coolant_c: self.ends_c[1],
+            store_c: self.store_end_c,
+            ..Start::even(0.0)
         };
-        Estimate::between(
-            settled(0.0),
-            settled(self.half_width),
-            settled(-self.half_width),
-            "longest stint repeated until settled, peak; conductance of the session at its ends",
+        Ahead::draw(&self.drive, &self.car, self.ambient_c, &self.balance).crosses_s(
+            end,
+            limit_c,
+            self.lap_s.unwrap_or(LAP_S),
         )
     }
 
-    /// Ambient at which that stint, repeated until settled, peaks at `limit_c`.
+    /// Ambient at which that stint, gone on until settled, peaks at `limit_c`.
     pub fn limiting_ambient_c(&self, limit_c: f64) -> Estimate {
-        let at = |shift| {
-            self.drive
-                .limiting_ambient_c(&self.car.shifted(shift), limit_c)
+        self.ambient_for(limit_c, |ambient_c| {
+            self.drive.settle(&self.car, ambient_c).peak_c
+        })
+    }
+
+    /// Ambient at which `laps` of the stint from `start_c` on bring a peak of `limit_c`.
+    pub fn limiting_ambient_for_laps_c(
+        &self,
+        limit_c: f64,
+        laps: f64,
+        start_c: Option<f64>,
+    ) -> Estimate {
+        let Some(lap_s) = self.lap_s else {
+            return Estimate::unknown("no laps can be told");
         };
-        match (at(0.0), at(-self.half_width), at(self.half_width)) {
-            (Some(middle), Some(low), Some(high)) => Estimate::between(
+        let start_c = start_c.unwrap_or(self.ends_c[0]);
+        if start_c >= limit_c {
+            return Estimate::unknown("it starts at the limit or over");
+        }
+        self.ambient_for(limit_c, |ambient_c| {
+            self.drive
+                .peak_within_c(&self.car, Start::even(start_c), ambient_c, laps * lap_s)
+        })
+    }
+
+    /// Ambient at which `peak_c`, and above it the swing that gusts bring, comes to `limit_c`.
+    fn ambient_for(&self, limit_c: f64, peak_c: impl Fn(f64) -> f64) -> Estimate {
+        let at = |swing_k: f64| {
+            root_within(
+                1e-3,
+                |ambient_c| peak_c(ambient_c) + swing_k - limit_c,
+                COLDEST_C,
+                HOTTEST_C,
+            )
+        };
+        match self.swings_k().map(|swings| swings.map(at)) {
+            Some([Some(middle), Some(low), Some(high)]) => Estimate::between(
                 middle,
                 low,
                 high,
-                "model: longest stint repeated until settled, peak at the limit; conductance of the session at its ends",
+                "model: longest stint gone on, peak with the gusts of the day; conductance and gusts at the ends of the drawn peaks",
             ),
-            _ => Estimate::unknown("outside -40 to 80 °C"),
+            _ => Estimate::unknown(format!("outside {COLDEST_C} to {HOTTEST_C} °C")),
         }
     }
+
+    /// Peak of that stint, gone on until settled, at another ambient.
+    pub fn peak_at_c(&self, ambient_c: f64) -> Estimate {
+        let settled_c = self.drive.settle(&self.car, ambient_c).peak_c;
+        match self
+            .swings_k()
+            .map(|swings| swings.map(|swing_k| settled_c + swing_k))
+        {
+            Some([middle, low, high]) => Estimate::between(
+                middle,
+                low,
+                high,
+                "model: longest stint gone on at that ambient, peak with the gusts of the day",
+            ),
+            None => Estimate::unknown("no peak at its own ambient"),
+        }
+    }
+
+    /// Time to `limit_c` at `ambient_c` from `start_c` on, s, and the same in laps.
+    pub fn time_to_limit(
+        &self,
+        limit_c: f64,
+        ambient_c: f64,
+        start_c: Option<f64>,
+    ) -> (Estimate, Estimate) {
+        let start_c = start_c.unwrap_or(self.ends_c[0]);
+        let at = |swing_k: f64| {
+            self.drive.reaches_s(
+                &self.car,
+                Start::even(start_c),
+                ambient_c,
+                limit_c - swing_k,
+                LONGEST_S,
+            )
+        };
+        let minutes = LONGEST_S / 60.0;
+        let time_s = match self.swings_k().map(|swings| swings.map(at)) {
+            Some([Some(middle), Some(latest), Some(soonest)]) => Estimate::between(
+                middle,
+                soonest,
+                latest,
+                "model: longest stint repeated from the start temperature; conductance and gusts at the ends of the drawn peaks",
+            ),
+            Some([_, _, Some(soonest)]) => Estimate::unknown(format!(
+                "after {:.0} min at the soonest, at the other end not within {minutes:.0} min",
+                soonest / 60.0
+            )),
+            Some(_) => Estimate::unknown(format!("not within {minutes:.0} min")),
+            None => Estimate::unknown("no peak at its own ambient"),
+        };
+        let laps = match self.lap_s {
+            Some(lap_s) => time_s.map(|s| s / lap_s),
+            None => Estimate::unknown("no laps can be told"),
+        };
+        (time_s, laps)
+    }
+
+    /// How far the drawn peaks (median, both ends) lie above the peak of the drive without gusts, K.
+    fn swings_k(&self) -> Option<[f64; 3]> {
+        let still_c = self.drive.settle(&self.car, self.ambient_c).peak_c;
+        let peak = self.settles.peak_c.known()?;
+        Some([peak.estimate, peak.low, peak.high].map(|c| c - still_c))
+    }
+}
+
+/// A lap where none can be told, s.
+const LAP_S: f64 = 90.0;
+
+/// Ambients between which a limiting one is sought, °C.
+const COLDEST_C: f64 = -40.0;
+const HOTTEST_C: f64 = 80.0;
+
+/// The slow store where the last hot running ended, °C.
+fn store_at_end_c(prepared: &Prepared, balance: &SlowBalance) -> f64 {
+    let end = prepared.drive.stints.last().map_or(0, |stint| stint.1);
+    balance.slow_c[end.saturating_sub(1)]
+}
+
+/// Coolant over the first seconds of the first hot running and the last of the last, °C.
+fn ends_of_hot_running_c(prepared: &Prepared) -> [f64; 2] {
+    let over = (10.0 / STEP_S) as usize;
+    let stints = &prepared.drive.stints;
+    let read = |from: usize, to: usize| {
+        let read = prepared.coolant_c[from..to].iter().copied();
+        mean(&read.filter(|c| !c.is_nan()).collect::<Vec<_>>())
+    };
+    let begin = stints.first().map_or(0, |stint| stint.0);
+    let end = stints.last().map_or(0, |stint| stint.1);
+    let length = prepared.coolant_c.len();
+    [
+        read(begin, (begin + over).min(length)),
+        read(end.saturating_sub(over), end),
+    ]
 }
 
 /// Tolerance of a cap's opening pressure, kPa (common practice, no source).
@@ -128,17 +277,22 @@ pub(super) fn boiling_c(prepared: &Prepared) -> Estimate {
     )
 }
 
-/// Limiting ambient by the 1:1 rule.
-pub(super) fn one_to_one(prepared: &Prepared, readings: &Readings, limit_c: f64) -> Estimate {
-    let Some(ambient) = &prepared.ambient_c else {
-        return Estimate::unknown("no ambient temperature");
-    };
+/// Mean ambient over hot running, over all of the session where there was none, °C.
+pub(super) fn mean_ambient_c(prepared: &Prepared) -> Option<f64> {
+    let ambient = prepared.ambient_c.as_ref()?;
     let in_stints = prepared.mean_in_stints(ambient);
     let read: Vec<f64> = ambient.iter().copied().filter(|v| !v.is_nan()).collect();
-    let ambient_c = if in_stints.is_nan() {
-        mean(&read)
-    } else {
-        in_stints
+    let ambient_c = match in_stints.is_nan() {
+        true => mean(&read),
+        false => in_stints,
+    };
+    (!ambient_c.is_nan()).then_some(ambient_c)
+}
+
+/// Limiting ambient by the 1:1 rule.
+pub(super) fn one_to_one(prepared: &Prepared, readings: &Readings, limit_c: f64) -> Estimate {
+    let Some(ambient_c) = mean_ambient_c(prepared) else {
+        return Estimate::unknown("no ambient temperature");
     };
     let at = |peak_c: f64| limit_c - (peak_c - ambient_c);
     Estimate::between(

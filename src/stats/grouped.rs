@@ -207,6 +207,18 @@ impl Grouped {
         sums.iter().map(|s| s * s).sum()
     }
 
+    /// A further value in cell `k`, in a group of its own: the cell's mean with the scatter of values and of
+    /// groups on top.
+    pub fn another(&self, k: usize) -> Contrast {
+        let mut c = vec![0.0; self.design.ncols()];
+        c[k] = 1.0;
+        let mut next = self.contrast(&c);
+        for (component, at) in next.components.iter_mut().zip(&self.ratios) {
+            component.variance += at.variance * (1.0 + at.ratio * at.ratio);
+        }
+        next
+    }
+
     fn mixed(&self, c: &[f64], ratios: &[Ratio]) -> Contrast {
         let c = DVector::from_column_slice(c);
         let mut weights = vec![0.0; self.group.len()];

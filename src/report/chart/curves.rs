@@ -1,8 +1,7 @@
-//! Settled coolant against ambient, both setups.
+//! Coolant against ambient: curves with their bands, sessions as points.
 
 use std::ops::Range;
 
-use crate::compare::{Curves, SessionRow};
 use crate::quantity::{Measure, Units};
 use crate::report::ReportError;
 use crate::report::canvas::{Anchor, At, Drawn, Sheet, draw};
@@ -22,34 +21,59 @@ const BEYOND_K: f64 = 3.0;
 
 /// What the chart draws.
 pub struct CurveChart<'a> {
-    /// The two curves.
-    pub curves: &'a Curves,
-    /// The sessions used, with the setup each belongs to.
-    pub sessions: Vec<(Of, &'a SessionRow)>,
-    /// Ambient at which the change is told, °C.
-    pub reference_c: f64,
+    /// What stands upright, without its unit.
+    pub what: &'a str,
+    /// Ambient of the curves' values, °C, rising.
+    pub ambient_c: &'a [f64],
+    /// The curves.
+    pub sides: Vec<Curve<'a>>,
+    /// The sessions.
+    pub sessions: Vec<Dot<'a>>,
+    /// Ambient to be marked, °C, and the word for it.
+    pub marked: Option<(f64, &'a str)>,
+    /// The limit, °C.
+    pub limit_c: Option<f64>,
     /// The units it is drawn in.
     pub units: Units,
-    /// Name of the setup before.
-    pub before: &'a str,
-    /// Name of the setup after.
-    pub after: &'a str,
+}
+
+/// A curve with its name.
+pub struct Curve<'a> {
+    /// How it looks.
+    pub of: Of,
+    /// Its value at each ambient, °C.
+    pub values: &'a [Estimate],
+    /// What it is in a word: before, after.
+    pub role: &'a str,
+    /// Name of its setup.
+    pub name: &'a str,
+}
+
+/// A session.
+pub struct Dot<'a> {
+    /// How it looks.
+    pub of: Of,
+    /// Its id.
+    pub id: &'a str,
+    /// Its ambient, °C.
+    pub ambient_c: f64,
+    /// Its coolant, °C.
+    pub coolant_c: f64,
 }
 
 impl CurveChart<'_> {
     /// The limit, if it lies near enough to be drawn.
     pub fn limit_in_sight(&self) -> Option<f64> {
         let highest = self.highs().fold(f64::NEG_INFINITY, f64::max);
-        self.curves
-            .limit_c
+        self.limit_c
             .filter(|limit| limit - highest < LIMIT_IN_SIGHT_K)
     }
 
     /// The ambients drawn: those driven in and the one the change is told at, and a little more.
     fn ambients(&self) -> Range<f64> {
-        let own = self.sessions.iter().map(|(_, row)| row.ambient_c);
-        let driven = span(own.chain([self.reference_c]), 0.0);
-        let known = span(self.curves.ambient_c.iter().copied(), 0.0);
+        let own = self.sessions.iter().map(|dot| dot.ambient_c);
+        let driven = span(own.chain(self.marked.map(|(c, _)| c)), 0.0);
+        let known = span(self.ambient_c.iter().copied(), 0.0);
         (driven.start - BEYOND_K).max(known.start)..(driven.end + BEYOND_K).min(known.end)
     }
 
@@ -69,7 +93,7 @@ impl CurveChart<'_> {
 
     /// The stretches of a side that are known, as far as the ambients drawn.
     fn runs(&self, side: &[Estimate]) -> Vec<Vec<Point>> {
-        runs(&self.curves.ambient_c, side)
+        runs(self.ambient_c, side)
             .iter()
             .map(|run| cut(run, &self.ambients()))
             .filter(|run| run.len() > 1)
@@ -81,23 +105,14 @@ impl CurveChart<'_> {
         self.drawn().next().is_some()
     }
 
-    fn sides(&self) -> [(Of, &[Estimate], &str); 2] {
-        [
-            (Of::Before, &self.curves.before, self.before),
-            (Of::After, &self.curves.after, self.after),
-        ]
-    }
-
     fn drawn(&self) -> impl Iterator<Item = Point> {
-        let sides = [&self.curves.before, &self.curves.after];
-        sides.into_iter().flat_map(|side| self.runs(side)).flatten()
+        (self.sides.iter())
+            .flat_map(|side| self.runs(side.values))
+            .flatten()
     }
 
     fn highs(&self) -> impl Iterator<Item = f64> {
-        let points = self
-            .sessions
-            .iter()
-            .map(|(_, row)| row.settled_at_own_ambient_c);
+        let points = self.sessions.iter().map(|dot| dot.coolant_c);
         self.drawn()
             .map(|point| point.high)
             .chain(points)
@@ -124,18 +139,18 @@ impl CurveChart<'_> {
             );
             panel.axis_x(true)?;
             panel.axis_y()?;
-            self.reference(sheet, &panel)?;
-            for (of, side, _) in self.sides() {
-                self.bands(&panel, of, side)?;
+            self.mark(sheet, &panel)?;
+            for side in &self.sides {
+                self.bands(&panel, side.of, side.values)?;
             }
-            for (of, side, _) in self.sides() {
-                self.lines(&panel, of, side)?;
+            for side in &self.sides {
+                self.lines(&panel, side.of, side.values)?;
             }
             self.limit(sheet, &panel)?;
             self.points(sheet, &panel)?;
             self.names(sheet, &panel, layout)?;
             let celsius = self.units.symbol(Measure::Temperature);
-            let upright = format!("settled coolant, {celsius}");
+            let upright = format!("{}, {celsius}", self.what);
             sheet.text((0.0, 8.0), Anchor::Start, Ink::Text, &upright)?;
             let middle = (left + right) / 2.0;
             sheet.text(
@@ -147,12 +162,15 @@ impl CurveChart<'_> {
         })
     }
 
-    /// The ambient at which the change is told.
-    fn reference(&self, sheet: &Sheet<'_>, panel: &Panel<'_, '_>) -> Drawn {
-        let at = self.printed_c(self.reference_c);
+    /// The ambient that is marked.
+    fn mark(&self, sheet: &Sheet<'_>, panel: &Panel<'_, '_>) -> Drawn {
+        let Some((ambient_c, word)) = self.marked else {
+            return Ok(());
+        };
+        let at = self.printed_c(ambient_c);
         panel.upright(at, Ink::Axis)?;
-        let value = number::told(self.units, Measure::Temperature, self.reference_c, 1);
-        let text = format!("reference {value}");
+        let value = number::told(self.units, Measure::Temperature, ambient_c, 1);
+        let text = format!("{word} {value}");
         let half = text.chars().count() as f64 * CHARACTER / 2.0;
         let across = panel.across(at);
         let middle = across.clamp(panel.left + half, panel.right - half);
@@ -198,10 +216,10 @@ impl CurveChart<'_> {
         let places: Vec<(Of, &str, At)> = self
             .sessions
             .iter()
-            .filter(|(_, r)| r.ambient_c.is_finite() && r.settled_at_own_ambient_c.is_finite())
-            .map(|(of, r)| {
-                let (x, y) = self.place(r.ambient_c, r.settled_at_own_ambient_c);
-                (*of, r.id.as_str(), panel.at(x, y))
+            .filter(|dot| dot.ambient_c.is_finite() && dot.coolant_c.is_finite())
+            .map(|dot| {
+                let (x, y) = self.place(dot.ambient_c, dot.coolant_c);
+                (dot.of, dot.id, panel.at(x, y))
             })
             .collect();
         for (of, _, at) in &places {
@@ -233,10 +251,13 @@ impl CurveChart<'_> {
 
     fn names(&self, sheet: &Sheet<'_>, panel: &Panel<'_, '_>, layout: Layout) -> Drawn {
         let wanted: Vec<f64> = self
-            .sides()
+            .sides
             .iter()
-            .map(|(_, side, _)| {
-                let last = self.runs(side).last().and_then(|run| run.last().copied());
+            .map(|side| {
+                let last = self
+                    .runs(side.values)
+                    .last()
+                    .and_then(|run| run.last().copied());
                 last.map_or(panel.top, |point| {
                     panel.at(panel.x.end, self.printed_c(point.estimate)).1
                 })
@@ -247,13 +268,10 @@ impl CurveChart<'_> {
             Layout::Narrow => vec![panel.top - 34.0, panel.top - 16.0],
         };
         let start = layout.pick(panel.right + 10.0, 0.0);
-        for ((of, _, name), y) in self.sides().into_iter().zip(heights) {
+        for (side, y) in self.sides.iter().zip(heights) {
+            let Curve { of, role, name, .. } = side;
             sheet.line((start, y), (start + 30.0, y), of.ink())?;
             sheet.mark((start + 15.0, y), of.marker(), of.ink())?;
-            let role = match of {
-                Of::Before => "before",
-                Of::After => "after",
-            };
             let after_key = start + 38.0;
             match layout {
                 Layout::Wide => {

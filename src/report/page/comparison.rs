@@ -7,7 +7,8 @@ use super::{Notice, Shell, changes_in, notices, number, plain, tables};
 use crate::compare::{Bound, Comparison, Side, Verdict};
 use crate::quantity::{Measure, Units};
 use crate::report::canvas::Marker;
-use crate::report::chart::curves::CurveChart;
+use crate::report::chart::Of;
+use crate::report::chart::curves::{Curve, CurveChart, Dot};
 use crate::report::chart::intervals::{Row, intervals};
 use crate::report::figure::Figure;
 use crate::report::ink::Ink;
@@ -230,13 +231,35 @@ fn picture(comparison: &Comparison, units: Units) -> Result<Option<Figure>, Repo
     let Some(curves) = &comparison.curves else {
         return Ok(None);
     };
+    let side = |of, values, role, name| Curve {
+        of,
+        values,
+        role,
+        name,
+    };
     let chart = CurveChart {
-        curves,
-        sessions: evidence::sided_rows(comparison),
-        reference_c: comparison.reference.ambient_c,
+        what: "settled coolant",
+        ambient_c: &curves.ambient_c,
+        sides: vec![
+            side(
+                Of::Before,
+                &curves.before,
+                "before",
+                &comparison.before.setup,
+            ),
+            side(Of::After, &curves.after, "after", &comparison.after.setup),
+        ],
+        sessions: (evidence::sided_rows(comparison).into_iter())
+            .map(|(of, row)| Dot {
+                of,
+                id: &row.id,
+                ambient_c: row.ambient_c,
+                coolant_c: row.settled_at_own_ambient_c,
+            })
+            .collect(),
+        marked: Some((comparison.reference.ambient_c, "reference")),
+        limit_c: curves.limit_c,
         units,
-        before: &comparison.before.setup,
-        after: &comparison.after.setup,
     };
     if !chart.has_curves() {
         return Ok(None);

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use askama::Template;
 
+use super::limits_ahead as ahead;
 use super::{Notice, Shell, below, day, differences_in, notices, number, temperatures_in};
 use crate::limits::{LimitsAnswer, SessionLimit, State};
 use crate::quantity::{Measure, Units};
@@ -11,7 +12,7 @@ use crate::report::canvas::Marker;
 use crate::report::chart::intervals::{Backdrop, Row, intervals};
 use crate::report::figure::Figure;
 use crate::report::ink::Ink;
-use crate::report::table::{Table, cell, estimate, noted};
+use crate::report::table::{Table, cell, noted};
 use crate::report::{Provenance, ReportError};
 use crate::session::SessionMeta;
 
@@ -22,6 +23,11 @@ struct LimitsPage<'a> {
     summary: Vec<(String, usize)>,
     figure: Option<Figure>,
     table: Table,
+    setups: Option<Table>,
+    capability: Vec<Figure>,
+    undrawn: Option<String>,
+    gone_on: Table,
+    hot_day: Option<Table>,
     another_day: Table,
     boiling: String,
     notices: Vec<Notice>,
@@ -60,11 +66,27 @@ pub fn render(
         summary: summary(answer),
         figure: figure(answer, &by_id, units)?,
         table: table(answer, &by_id, units),
-        another_day: another_day(answer, units),
+        setups: ahead::setups(answer, units),
+        capability: ahead::capability(answer, &by_id, units)?,
+        undrawn: undrawn(answer),
+        gone_on: ahead::gone_on(answer, units),
+        hot_day: ahead::hot_day(answer, units),
+        another_day: ahead::another_day(answer, units),
         boiling: boiling(answer, units),
         notices: notices(answer.warnings.iter(), units),
     };
     Ok(page.render()?)
+}
+
+/// Of setups that are not drawn, how many.
+fn undrawn(answer: &LimitsAnswer) -> Option<String> {
+    let more = answer.setups.len().saturating_sub(ahead::MOST_DRAWN);
+    (more > 0).then(|| {
+        format!(
+            "{} more in the table, not drawn.",
+            number::count(more, "setup")
+        )
+    })
 }
 
 fn state_word(state: Option<State>) -> &'static str {
@@ -172,7 +194,7 @@ fn figure(
     );
     let reading = "Each disc is the largest reading of a session; the dashed line is the limit, the \
         shaded stretch the margin below it. The upright bar with a line is where the session would \
-        have settled had it gone on, with its interval. A reading is a step of its sensor, and lags: \
+        have peaked had it gone on, with its interval. A reading is a step of its sensor, and lags: \
         the table says where that changes the state.";
     Figure::in_both_widths("Peaks against the limit", reading, |layout| {
         intervals(&rows, &back, &alt, layout)
@@ -205,11 +227,7 @@ fn row(
         interval: None,
         marker: Marker::Disc,
         ink: Ink::Answer,
-        second: limit
-            .would_have_settled_c
-            .map(|v| v - from)
-            .known()
-            .cloned(),
+        second: limit.would_have_peaked_c.map(|v| v - from).known().cloned(),
     })
 }
 
@@ -236,7 +254,8 @@ fn table(answer: &LimitsAnswer, by_id: &BTreeMap<&str, &SessionMeta>, units: Uni
         let after = row
             .peak_at_s
             .map(|s| format!(", after\u{a0}{}", number::duration(s)));
-        let limit = against(row, units) + &after.unwrap_or_default();
+        let lap = row.peak_lap.map(|lap| format!(" in\u{a0}lap\u{a0}{lap}"));
+        let limit = against(row, units) + &after.unwrap_or_default() + &lap.unwrap_or_default();
         let doubt = match (&row.why, row.possible_state) {
             (Some(why), _) => units.prose(why).into_owned(),
             (None, possible) if possible != row.state => {
@@ -262,31 +281,6 @@ fn table(answer: &LimitsAnswer, by_id: &BTreeMap<&str, &SessionMeta>, units: Uni
             noted(peak, limit),
             noted(time(row.seconds_within_margin), over),
             cell(rising),
-        ]);
-    }
-    table
-}
-
-/// Where the sessions would have settled, on how hot a day they meet limit and boiling.
-fn another_day(answer: &LimitsAnswer, units: Units) -> Table {
-    let (temperature, celsius) = (temperatures_in(units), units.symbol(Measure::Temperature));
-    let head = [
-        "Session",
-        &format!("#Would have settled {celsius}"),
-        &format!("#Limiting ambient {celsius}, 1:1"),
-        &format!("#Limiting ambient {celsius}, model"),
-        &format!("#To boiling {}", units.symbol(Measure::Difference)),
-        &format!("#Air-to-boil {celsius}, 1:1"),
-    ];
-    let mut table = Table::new(format!("Another day; {}", below()), &head);
-    for row in &answer.sessions {
-        table.row(vec![
-            cell(row.id.clone()),
-            estimate(units, &row.would_have_settled_c, "", temperature),
-            estimate(units, &row.limiting_ambient_c, "", temperature),
-            estimate(units, &row.limiting_ambient_model_c, "", temperature),
-            estimate(units, &row.to_boiling_k, "", differences_in(units)),
-            estimate(units, &row.air_to_boil_c, "", temperature),
         ]);
     }
     table

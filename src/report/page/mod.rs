@@ -4,6 +4,7 @@ pub mod comparison;
 pub mod evidence;
 mod fit_tables;
 pub mod limits;
+mod limits_ahead;
 mod plain;
 pub mod plan;
 pub mod season;

@@ -2,7 +2,7 @@
 
 use super::sample::{AFTER, BEFORE, Whole};
 use crate::compare::*;
-use crate::limits::{LimitsAnswer, SessionLimit, State};
+use crate::limits::{HotDay, LimitsAnswer, OverAmbient, SessionLimit, SetupLimit, State};
 use crate::report::{Provenance, Truth};
 use crate::session::Role;
 use crate::stats::Estimate;
@@ -209,9 +209,19 @@ pub fn limits() -> LimitsAnswer {
         state: Some(state),
         possible_state: Some(possible),
         still_rising_at_end: Some(peak > 105.0),
-        would_have_settled_c: Estimate::symmetric(peak + 0.8, 1.1, "exponential"),
+        would_have_settled_c: Estimate::symmetric(peak - 2.0, 1.1, "draws"),
+        would_have_peaked_c: Estimate::symmetric(peak + 0.8, 1.4, "draws"),
+        would_have_crossed_s: Estimate::between(540.0, 420.0, 800.0, "draws"),
         limiting_ambient_c: Estimate::symmetric(41.0, 1.2, "1:1"),
         limiting_ambient_model_c: Estimate::symmetric(42.0, 1.5, "model"),
+        limiting_ambient_laps_c: Estimate::symmetric(46.0, 1.6, "model"),
+        time_to_limit_s: Estimate::between(700.0, 510.0, 1020.0, "model"),
+        laps_to_limit: Estimate::between(7.3, 5.3, 10.6, "model"),
+        peak_over_ambient: [20.0, 30.0, 40.0]
+            .map(|ambient_c| over_ambient(ambient_c, peak))
+            .to_vec(),
+        ambient_c: Some(26.0),
+        peak_lap: Some(8),
         peak_at_s: Some(812.0),
         times_within_margin: Some(if peak > 103.0 { 3 } else { 0 }),
         boiling_c: Estimate::symmetric(127.0, 2.0, "Raoult's law"),
@@ -234,6 +244,14 @@ pub fn limits() -> LimitsAnswer {
                 possible_state: None,
                 still_rising_at_end: None,
                 would_have_settled_c: Estimate::unknown("no coolant channel"),
+                would_have_peaked_c: Estimate::unknown("no coolant channel"),
+                would_have_crossed_s: Estimate::unknown("no coolant channel"),
+                limiting_ambient_laps_c: Estimate::unknown("no coolant channel"),
+                time_to_limit_s: Estimate::unknown("no coolant channel"),
+                laps_to_limit: Estimate::unknown("no coolant channel"),
+                peak_over_ambient: Vec::new(),
+                ambient_c: None,
+                peak_lap: None,
                 limiting_ambient_c: Estimate::unknown("no coolant channel"),
                 limiting_ambient_model_c: Estimate::unknown("no coolant channel"),
                 peak_at_s: None,
@@ -245,11 +263,36 @@ pub fn limits() -> LimitsAnswer {
                 ..row("s4", 0.0, State::Clear, State::Clear)
             },
         ],
+        setups: vec![SetupLimit {
+            car: None,
+            setup: "open-ducts".into(),
+            sessions: 4,
+            days: 2,
+            limiting_ambient_c: Estimate::symmetric(41.0, 3.2, "another session"),
+            limiting_ambient_model_c: Estimate::symmetric(42.0, 3.5, "another session"),
+            limiting_ambient_laps_c: Estimate::symmetric(46.0, 3.6, "another session"),
+            air_to_boil_c: Estimate::symmetric(52.0, 4.0, "another session"),
+            peak_over_ambient: [20.0, 30.0, 40.0]
+                .map(|ambient_c| over_ambient(ambient_c, 101.0))
+                .to_vec(),
+        }],
+        hot_day: HotDay {
+            ambient_c: Some(40.0),
+            laps: Some(8),
+            start_c: None,
+        },
         margin_k: Some(5.0),
         warnings: vec![Warning::caution(
             "sensor-lag",
             "The sensor lags some 5 s behind the coolant.",
         )],
+    }
+}
+
+fn over_ambient(ambient_c: f64, peak_at_26_c: f64) -> OverAmbient {
+    OverAmbient {
+        ambient_c,
+        peak_c: Estimate::symmetric(peak_at_26_c + ambient_c - 26.0, 2.4, "model"),
     }
 }
 

@@ -1,0 +1,135 @@
+//! The table.
+
+use std::fmt::Write as _;
+
+use heatbook::stats::{Estimate, share};
+
+use super::cut::{Cut, Row};
+
+/// What a row says of one figure.
+struct Held {
+    said: usize,
+    held: usize,
+    above: usize,
+    bias: f64,
+    half_width: f64,
+}
+
+impl Held {
+    fn of(pairs: &[(&Estimate, f64)]) -> Self {
+        let known: Vec<_> = (pairs.iter())
+            .filter_map(|(said, truth)| Some((said.known()?, *truth)))
+            .collect();
+        let n = known.len().max(1) as f64;
+        let mut half_widths: Vec<f64> = known.iter().map(|(i, _)| i.half_width()).collect();
+        half_widths.sort_by(f64::total_cmp);
+        Self {
+            said: known.len(),
+            held: (known
+                .iter()
+                .filter(|(i, truth)| (i.low..=i.high).contains(truth)))
+            .count(),
+            above: known.iter().filter(|(i, truth)| *truth > i.high).count(),
+            bias: known
+                .iter()
+                .map(|(i, truth)| i.estimate - truth)
+                .sum::<f64>()
+                / n,
+            half_width: half_widths
+                .get(half_widths.len() / 2)
+                .copied()
+                .unwrap_or(f64::NAN),
+        }
+    }
+
+    fn row(&self) -> String {
+        let percent = |n: usize| match share(n, self.said).known() {
+            Some(i) => format!(
+                "{:.1} % ({:.1} to {:.1})",
+                100.0 * i.estimate,
+                100.0 * i.low,
+                100.0 * i.high
+            ),
+            None => "-".to_owned(),
+        };
+        format!(
+            "{} | {} | {:.1} % | {:+.2} | {:.2}",
+            self.said,
+            percent(self.held),
+            100.0 * self.above as f64 / self.said.max(1) as f64,
+            self.bias,
+            self.half_width
+        )
+    }
+}
+
+/// The table of every row.
+pub fn table(results: &[(&Row, Vec<Cut>)], sessions: u64, seed: u64) -> String {
+    let mut text = format!(
+        "# How often \"would have\" holds what came\n\n\
+         `cargo run --release --example would_have -- --sessions {sessions} --seed {seed}`\n\n\
+         {sessions} sessions a row from the simulator, each run on for half an hour after its log was cut. \
+         Held: share of the 95 % intervals that hold what the same run then did, with its own gusts, traffic \
+         and laps (interval: Wilson's, 95 %); above: share in which it came hotter than the interval. Level and \
+         peak: true coolant from 5 min after the cut, over 700 s. Crossed: true coolant at a limit 4 K above \
+         that at the cut.\n\n\
+         | session | figure | said | held | above | bias | median half-width |\n|---|---|---|---|---|---|---|\n"
+    );
+    for (row, cuts) in results {
+        let level: Vec<_> = (cuts.iter())
+            .map(|c| (&c.said.would_have_settled_c, c.level_c))
+            .collect();
+        let peak: Vec<_> = (cuts.iter())
+            .map(|c| (&c.said.would_have_peaked_c, c.peak_c))
+            .collect();
+        let crossed: Vec<_> = (cuts.iter())
+            .map(|c| {
+                (
+                    &c.said.would_have_crossed_s,
+                    c.crossed_s.unwrap_or(c.watched_s),
+                )
+            })
+            .collect();
+        for (figure, pairs) in [
+            ("level, K", level),
+            ("peak, K", peak),
+            ("crossed, s", crossed),
+        ] {
+            let _ = writeln!(
+                text,
+                "| {} | {figure} | {} |",
+                row.name,
+                Held::of(&pairs).row()
+            );
+        }
+    }
+    text += "\nWhere no time is said:\n\n| session | said | sessions | met the limit in truth |\n|---|---|---|---|\n";
+    for (row, cuts) in results {
+        for (word, name) in [
+            ("may or may not", "may or may not"),
+            ("not within", "not within half an hour"),
+            ("at or over", "at or over the limit at the cut"),
+        ] {
+            let of: Vec<&Cut> = (cuts.iter())
+                .filter(|c| {
+                    c.said
+                        .would_have_crossed_s
+                        .why()
+                        .is_some_and(|w| w.contains(word))
+                })
+                .collect();
+            let met = of.iter().filter(|c| c.crossed_s.is_some()).count();
+            let _ = writeln!(text, "| {} | {name} | {} | {met} |", row.name, of.len());
+        }
+        let rising = cuts
+            .iter()
+            .filter(|c| c.said.still_rising_at_end == Some(true))
+            .count();
+        let _ = writeln!(
+            text,
+            "| {} | still rising at the cut | {rising} | |",
+            row.name
+        );
+    }
+    text
+}

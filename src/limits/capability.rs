@@ -1,0 +1,177 @@
+//! What a setup can stand: what its sessions say of another session of the kind.
+//!
+//! Each session says one figure by its own drive. Setups of a car are cells, days groups, sessions scatter within
+//! them (`stats::grouped`); the interval is one for another session on another day, so that it holds the scatter
+//! of sessions and of days, not only the doubt about a mean. Assumption: it is driven as these were.
+
+use std::collections::BTreeMap;
+
+use serde::{Deserialize, Serialize};
+
+use super::SessionLimit;
+use crate::session::SessionMeta;
+use crate::stats::grouped::{BETWEEN_GROUPS, Grouped, Known};
+use crate::stats::{Estimate, Interval};
+
+/// Ambients at which peaks are told, °C.
+pub(super) const AMBIENTS_C: [f64; 10] = [0.0, 5.0, 10.0, 15.0, 20.0, 25.0, 30.0, 35.0, 40.0, 45.0];
+
+/// Sessions scatter by this at the least, K (by simulation): a few that agree by luck do not make a narrow
+/// interval.
+const USUAL_SESSION_SD_K: f64 = 0.75;
+
+/// A peak at an ambient.
+#[derive(Debug, Clone, Serialize, Deserialize)]
+pub struct OverAmbient {
+    /// Ambient, °C.
+    pub ambient_c: f64,
+    /// Peak of the drive gone on, °C.
+    pub peak_c: Estimate,
+}
+
+/// What a setup can stand. Field names are the machine interface.
+#[derive(Debug, Clone, Serialize)]
+pub struct SetupLimit {
+    /// The car, as its sheet names it.
+    pub car: Option<String>,
+    /// The setup.
+    pub setup: String,
+    /// Sessions that the model can say something of.
+    pub sessions: usize,
+    /// Their days; a session whose day is not known counts as a day of its own.
+    pub days: usize,
+    /// Limiting ambient by the 1:1 rule.
+    pub limiting_ambient_c: Estimate,
+    /// By the model, sustained.
+    pub limiting_ambient_model_c: Estimate,
+    /// By the model, for the laps asked for.
+    pub limiting_ambient_laps_c: Estimate,
+    /// Air-to-boil by the 1:1 rule.
+    pub air_to_boil_c: Estimate,
+    /// Peak of the drive gone on, over ambient.
+    pub peak_over_ambient: Vec<OverAmbient>,
+}
+
+/// A session with its setup's place among those of its car, and its day's.
+struct Placed<'a> {
+    session: &'a SessionLimit,
+    setup: usize,
+    day: usize,
+}
+
+/// What each setup of each car can stand, in the order in which they were first run.
+pub(super) fn capability(judged: &[SessionLimit], metas: &[SessionMeta]) -> Vec<SetupLimit> {
+    let by_id: BTreeMap<&str, &SessionLimit> = judged.iter().map(|s| (s.id.as_str(), s)).collect();
+    let mut cars: Vec<(Option<&str>, Vec<&SessionMeta>)> = Vec::new();
+    for meta in metas {
+        let name = meta.car.name.as_deref();
+        match cars.iter_mut().find(|(car, _)| *car == name) {
+            Some((_, of_car)) => of_car.push(meta),
+            None => cars.push((name, vec![meta])),
+        }
+    }
+    (cars.iter())
+        .flat_map(|(car, metas)| of_car(*car, metas, &by_id))
+        .collect()
+}
+
+fn of_car(
+    car: Option<&str>,
+    metas: &[&SessionMeta],
+    by_id: &BTreeMap<&str, &SessionLimit>,
+) -> Vec<SetupLimit> {
+    let (mut setups, mut days) = (Vec::new(), Vec::new());
+    let mut placed: Vec<Placed> = Vec::new();
+    for meta in metas {
+        let Some(session) = by_id.get(meta.label().as_str()).copied() else {
+            continue;
+        };
+        if session.would_have_peaked_c.known().is_none() {
+            continue;
+        }
+        let day = meta.day.map_or_else(|| meta.label(), |day| day.to_string());
+        placed.push(Placed {
+            session,
+            setup: place(&mut setups, meta.setup.clone()),
+            day: place(&mut days, day),
+        });
+    }
+    (setups.iter().enumerate())
+        .map(|(setup, name)| {
+            let own = placed.iter().filter(|p| p.setup == setup);
+            let mut own_days: Vec<usize> = own.clone().map(|p| p.day).collect();
+            let sessions = own_days.len();
+            own_days.sort_unstable();
+            own_days.dedup();
+            let another =
+                |of: &dyn Fn(&SessionLimit) -> Option<Estimate>| another(&placed, setup, of);
+            SetupLimit {
+                car: car.map(str::to_owned),
+                setup: name.clone(),
+                sessions,
+                days: own_days.len(),
+                limiting_ambient_c: another(&|s| Some(s.limiting_ambient_c.clone())),
+                limiting_ambient_model_c: another(&|s| Some(s.limiting_ambient_model_c.clone())),
+                limiting_ambient_laps_c: another(&|s| Some(s.limiting_ambient_laps_c.clone())),
+                air_to_boil_c: another(&|s| Some(s.air_to_boil_c.clone())),
+                peak_over_ambient: (AMBIENTS_C.iter().enumerate())
+                    .map(|(i, &ambient_c)| OverAmbient {
+                        ambient_c,
+                        peak_c: another(&|s| Some(s.peak_over_ambient.get(i)?.peak_c.clone())),
+                    })
+                    .collect(),
+            }
+        })
+        .collect()
+}
+
+/// The place of `name` in `names`, where it is put if it is not there.
+fn place(names: &mut Vec<String>, name: String) -> usize {
+    names.iter().position(|n| *n == name).unwrap_or_else(|| {
+        names.push(name);
+        names.len() - 1
+    })
+}
+
+/// What another session of the setup would say.
+fn another(
+    placed: &[Placed],
+    setup: usize,
+    of: &dyn Fn(&SessionLimit) -> Option<Estimate>,
+) -> Estimate {
+    let known: Vec<(&Placed, Interval)> = (placed.iter())
+        .filter_map(|p| Some((p, of(p.session)?.known()?.clone())))
+        .collect();
+    if !known.iter().any(|(p, _)| p.setup == setup) {
+        let whys = placed.iter().filter(|p| p.setup == setup);
+        let why = whys
+            .filter_map(|p| of(p.session)?.why().map(str::to_owned))
+            .next();
+        return Estimate::unknown(why.unwrap_or_else(|| "no session says".to_owned()));
+    }
+    let (mut cells, mut groups) = (Vec::new(), Vec::new());
+    let (mut cell, mut group, mut value) = (vec![], vec![], vec![]);
+    for (p, own) in &known {
+        cell.push(place(&mut cells, p.setup.to_string()));
+        group.push(place(&mut groups, p.day.to_string()));
+        value.push(own.estimate);
+    }
+    let prior = Known {
+        prior_ratio: BETWEEN_GROUPS,
+        least_variance: USUAL_SESSION_SD_K.powi(2),
+    };
+    let asked = place(&mut cells, setup.to_string());
+    let Some(fit) = Grouped::new(&value, &cell, &group, prior) else {
+        return Estimate::unknown("one session a setup: nothing tells the scatter of sessions");
+    };
+    let next = fit.another(asked);
+    match next.interval(0.0) {
+        Some((low, high)) => Estimate::between(
+            next.estimate,
+            low,
+            high,
+            "another session on another day, driven as these were: Student's t over the setup's sessions, days as groups",
+        ),
+        None => Estimate::unknown("the sessions do not tell their scatter"),
+    }
+}
