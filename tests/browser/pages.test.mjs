@@ -12,7 +12,7 @@ import { sheets } from './paper.mjs';
  * what must be read on the first. */
 const ON_PAPER = {
   'comparison.html': { sheets: 12, first: ['Improved', '95 % interval', '4 sessions on 2 days'] },
-  'limits.html': { sheets: 4, first: ['approached', 'clear', 'limit 110.0 °C'] },
+  'limits.html': { sheets: 6, first: ['approached', 'clear', 'limit 110.0 °C'] },
   'plan.html': { sheets: 5, first: ['four times out of', '20 sessions with each setup'] },
   'season.html': { sheets: 3, first: ['conductance', '8 sessions on 2 days'] },
   'sessions.html': { sheets: 42, first: ['Assessable'] },
