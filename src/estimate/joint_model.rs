@@ -14,8 +14,8 @@ use crate::stats::{autocorrelation, variance_inflation};
 
 /// Scatter of a window where there are too few to tell it, K (by simulation), and the degrees of
 /// freedom that this is worth.
-const USUAL_WINDOW_SD_K: f64 = 1.0;
-const USUAL_DF: f64 = 2.0;
+pub(super) const USUAL_WINDOW_SD_K: f64 = 1.0;
+pub(super) const USUAL_DF: f64 = 2.0;
 
 /// How many values are remembered: the base and both sides of it.
 const MOST_REMEMBERED: usize = 3;

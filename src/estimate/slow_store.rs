@@ -19,6 +19,7 @@
 use nalgebra::{Matrix3, Vector3};
 
 use super::joint::{AIR, CAPACITY, JointFit, PRIORS};
+use super::joint_model::{USUAL_DF, USUAL_WINDOW_SD_K};
 use super::prepare::{Prepared, STEP_S};
 use super::windows::Input;
 use crate::stats::{autocorrelation, variance_inflation};
@@ -31,10 +32,6 @@ pub const SLOW_S: f64 = 600.0;
 /// What goes to the store over what the radiator takes, each by its kelvin, and how sure that is (1 sd). With
 /// [`SLOW_S`] and 0.8 kW/K it stands for some 100 kJ/K: block, oil, exhaust and what is bolted to them.
 pub const STORE: (f64, f64) = (0.20, 0.08);
-
-/// Scatter of a window where few tell it, K (by simulation), and the degrees of freedom that this is worth.
-const USUAL_WINDOW_SD_K: f64 = 1.0;
-const USUAL_DF: f64 = 2.0;
 
 /// A session's balance.
 #[derive(Debug, Clone, PartialEq)]

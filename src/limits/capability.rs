@@ -126,7 +126,7 @@ fn of_car(
 }
 
 /// The place of `name` in `names`, where it is put if it is not there.
-fn place(names: &mut Vec<String>, name: String) -> usize {
+fn place<T: PartialEq>(names: &mut Vec<T>, name: T) -> usize {
     names.iter().position(|n| *n == name).unwrap_or_else(|| {
         names.push(name);
         names.len() - 1
@@ -152,15 +152,15 @@ fn another(
     let (mut cells, mut groups) = (Vec::new(), Vec::new());
     let (mut cell, mut group, mut value) = (vec![], vec![], vec![]);
     for (p, own) in &known {
-        cell.push(place(&mut cells, p.setup.to_string()));
-        group.push(place(&mut groups, p.day.to_string()));
+        cell.push(place(&mut cells, p.setup));
+        group.push(place(&mut groups, p.day));
         value.push(own.estimate);
     }
     let prior = Known {
         prior_ratio: BETWEEN_GROUPS,
         least_variance: USUAL_SESSION_SD_K.powi(2),
     };
-    let asked = place(&mut cells, setup.to_string());
+    let asked = place(&mut cells, setup);
     let Some(fit) = Grouped::new(&value, &cell, &group, prior) else {
         return Estimate::unknown("one session a setup: nothing tells the scatter of sessions");
     };

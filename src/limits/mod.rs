@@ -300,11 +300,12 @@ pub fn judge(session: &Session, request: &LimitRequest) -> SessionLimit {
     };
     let prepared = prepare(session, None);
     let assessed = assess(&prepared);
-    let outlook = Outlook::of(request.channel, &prepared, &assessed);
+    let laps = find(&prepared.grid, None);
+    let lap_s = laps.as_ref().map(|laps| laps.median_s);
+    let outlook = Outlook::of(request.channel, &prepared, &assessed, lap_s);
     judged.peak_c = Some(readings.peak_c);
     judged.peak_at_s = Some(readings.peak_at_s);
     judged.still_rising_at_end = rising_at_end(request.channel, &prepared);
-    let laps = find(&prepared.grid, None);
     judged.peak_lap = laps.and_then(|laps| laps.lap_at(readings.peak_at_s));
     judged.ambient_c = mean_ambient_c(&prepared);
     judged.look_ahead(&outlook, limit_c, &request.hot_day);

@@ -8,7 +8,6 @@ use crate::estimate::prepare::{DEFAULT_GLYCOL_PERCENT, Prepared, STEP_S};
 use crate::estimate::simulate::{CarModel, ReferenceDrive, Start};
 use crate::estimate::slow_store::SlowBalance;
 use crate::estimate::{NotAssessable, car_model};
-use crate::laps::find;
 use crate::session::Role;
 use crate::stats::{Estimate, mean, root_within};
 use crate::thermal::boiling;
@@ -43,16 +42,19 @@ pub(super) struct Outlook {
     store_end_c: f64,
     /// A lap, if laps can be told, s.
     lap_s: Option<f64>,
+    /// How far the drawn peaks (median, both ends) lie above the peak of the drive without gusts, K.
+    swings_k: Option<[f64; 3]>,
     /// Where the drive settles at the session's own ambient.
     pub settles: Settles,
 }
 
 impl Outlook {
-    /// From one session and what its assessment said. `Err`: why there is none.
+    /// From one session, what its assessment said and its lap, if laps can be told, s. `Err`: why there is none.
     pub fn of(
         role: Role,
         prepared: &Prepared,
         assessed: &Result<(), NotAssessable>,
+        lap_s: Option<f64>,
     ) -> Result<Self, String> {
         if role != Role::Coolant {
             return Err("only coolant has a model".to_owned());
@@ -65,7 +67,6 @@ impl Outlook {
         ) else {
             return Err("too little hot running".to_owned());
         };
-        let lap_s = find(&prepared.grid, None).map(|laps| laps.median_s);
         let drive = match lap_s {
             Some(lap_s) => drive.last_laps((lap_s / STEP_S).round() as usize),
             None => drive,
@@ -78,6 +79,7 @@ impl Outlook {
         );
         let settles = Ahead::draw(&drive, &car, ambient_c, &balance).settles(&car);
         Ok(Self {
+            swings_k: swings_k(&settles, drive.settle(&car, ambient_c).peak_c),
             settles,
             car,
             ambient_c,
@@ -140,7 +142,7 @@ impl Outlook {
                 HOTTEST_C,
             )
         };
-        match self.swings_k().map(|swings| swings.map(at)) {
+        match self.swings_k.map(|swings| swings.map(at)) {
             Some([Some(middle), Some(low), Some(high)]) => Estimate::between(
                 middle,
                 low,
@@ -155,7 +157,7 @@ impl Outlook {
     pub fn peak_at_c(&self, ambient_c: f64) -> Estimate {
         let settled_c = self.drive.settle(&self.car, ambient_c).peak_c;
         match self
-            .swings_k()
+            .swings_k
             .map(|swings| swings.map(|swing_k| settled_c + swing_k))
         {
             Some([middle, low, high]) => Estimate::between(
@@ -186,7 +188,7 @@ impl Outlook {
             )
         };
         let minutes = LONGEST_S / 60.0;
-        let time_s = match self.swings_k().map(|swings| swings.map(at)) {
+        let time_s = match self.swings_k.map(|swings| swings.map(at)) {
             Some([Some(middle), Some(latest), Some(soonest)]) => Estimate::between(
                 middle,
                 soonest,
@@ -206,13 +208,12 @@ impl Outlook {
         };
         (time_s, laps)
     }
+}
 
-    /// How far the drawn peaks (median, both ends) lie above the peak of the drive without gusts, K.
-    fn swings_k(&self) -> Option<[f64; 3]> {
-        let still_c = self.drive.settle(&self.car, self.ambient_c).peak_c;
-        let peak = self.settles.peak_c.known()?;
-        Some([peak.estimate, peak.low, peak.high].map(|c| c - still_c))
-    }
+/// How far the drawn peaks lie above `still_c`, the peak of the drive without gusts, K.
+fn swings_k(settles: &Settles, still_c: f64) -> Option<[f64; 3]> {
+    let peak = settles.peak_c.known()?;
+    Some([peak.estimate, peak.low, peak.high].map(|c| c - still_c))
 }
 
 /// A lap where none can be told, s.
