@@ -129,11 +129,7 @@ fn text(document: &Document, sentences: &str, units: Units) -> String {
     let told = |k: f64| units.of(Measure::Difference, k);
     let unit = units.symbol(Measure::Difference);
     let truth = document.true_coolant_change_k;
-    let hit = match document.coolant_change_k.main.known() {
-        Some(i) if i.contains(truth) => "inside the interval",
-        Some(_) => "outside the interval: a miss",
-        None => "and there is no interval to hold it against",
-    };
+    let place = document.coolant_change_k.main.place_of(truth);
     let answer = format!("{}: {}", document.verdict.label().to_uppercase(), sentences);
     let predicted = match &document.predicted_coolant_change_k {
         Estimate::Known(i) => format!(
@@ -147,7 +143,7 @@ fn text(document: &Document, sentences: &str, units: Units) -> String {
         }
     };
     format!(
-        "{}\n\nThe logs are simulated; the true change is {:+.2} {unit}, {hit}.\n{predicted}\n\npages:\n  {}\n",
+        "{}\n\nThe logs are simulated; the true change is {:+.2} {unit}, {place}.\n{predicted}\n\npages:\n  {}\n",
         wrapped(&answer),
         told(truth),
         document.pages.join("\n  "),

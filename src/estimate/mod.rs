@@ -21,7 +21,7 @@ mod stated;
 #[cfg(test)]
 pub(crate) mod synthetic;
 pub mod thermal_state;
-mod windows;
+pub mod windows;
 
 pub use answer::{
     ChargeAir, EffectivenessAtReference, FitAnswer, Follower, Observed, Outlet, Residual,

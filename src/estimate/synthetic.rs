@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use super::joint::{PRIORS, STORE, USUAL_STORE_TAU_S};
 use super::prepare::{METAL_LAG_S, Prepared, SENSOR_LAG_S, prepare};
 use crate::car::CarSheet;
 use crate::session::{Role, Session, SessionMeta};
@@ -18,6 +19,8 @@ pub struct Truth {
     pub ambient_c: f64,
     pub minutes_hard: usize,
     pub resolution_c: f64,
+    /// Slow store over the car sheet's heat capacity, and how slowly it follows, s.
+    pub store: (f64, f64),
 }
 
 impl Default for Truth {
@@ -28,6 +31,7 @@ impl Default for Truth {
             ambient_c: 20.0,
             minutes_hard: 18,
             resolution_c: 0.0,
+            store: (PRIORS[STORE].centre, USUAL_STORE_TAU_S),
         }
     }
 }
@@ -103,12 +107,16 @@ fn coolant_trace(truth: &Truth, car: &CarSheet, speed: &[f64], air_flow: &[f64])
     let keep = nominal.get(hot.clone()).map_or(1.0, mean) / bent.get(hot).map_or(1.0, mean);
     let heat: Vec<f64> = bent.iter().map(|w| w * keep).collect();
     let heat = lagged(&heat, METAL_LAG_S, 1.0);
-    let mut temp_c = 60.0;
+    let (mut temp_c, mut store_c) = (60.0, 60.0);
+    let (store, store_tau_s) = truth.store;
+    let to_store = store * capacity / store_tau_s;
+    let follow = -(-1.0 / store_tau_s).exp_m1();
     let trace: Vec<f64> = (0..speed.len())
         .map(|i| {
             let f = relative(log_air_flow(speed[i], density), truth.exponent);
             let g = truth.g_w_per_k * f * thermostat.opening(temp_c);
-            let heat_w = heat[i] * wall::heat_share(temp_c);
+            let heat_w = heat[i] * wall::heat_share(temp_c) - to_store * (temp_c - store_c);
+            store_c += follow * (temp_c - store_c);
             temp_c = step_c(temp_c, truth.ambient_c, heat_w, g, capacity, 1.0);
             temp_c
         })

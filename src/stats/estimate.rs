@@ -100,6 +100,20 @@ impl Estimate {
     }
 }
 
+impl Estimate {
+    /// Where a known `value` lies, in words. An end that is printed as the value is (two decimals) is its end.
+    pub fn place_of(&self, value: f64) -> &'static str {
+        const PRINTED_ALIKE: f64 = 0.005;
+        let at = |end: f64| (value - end).abs() < PRINTED_ALIKE;
+        match self.known() {
+            None => "with no interval to hold it against",
+            Some(i) if at(i.low) || at(i.high) => "at the very end of the interval",
+            Some(i) if i.contains(value) => "inside the interval",
+            Some(_) => "outside the interval: a miss",
+        }
+    }
+}
+
 impl Interval {
     /// Whether `value` lies inside the interval, ends included.
     pub fn contains(&self, value: f64) -> bool {

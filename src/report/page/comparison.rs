@@ -216,15 +216,11 @@ fn strip(
 }
 
 fn truth_line(comparison: &Comparison, truth: &Truth, units: Units) -> String {
-    let hit = match comparison.coolant_change_k.main.known() {
-        Some(interval) if interval.contains(truth.coolant_change_k) => "inside the interval",
-        Some(_) => "outside: a miss",
-        None => "there is no interval to hold it against",
-    };
+    let place = (comparison.coolant_change_k.main).place_of(truth.coolant_change_k);
     let value = changes_in(units)(truth.coolant_change_k);
     let unit = units.symbol(Measure::Difference);
     let how = truth.how.trim_end_matches('.');
-    format!("Simulated truth {value}\u{a0}{unit}: {hit}. {how}.")
+    format!("Simulated truth {value}\u{a0}{unit}: {place}. {how}.")
 }
 
 fn picture(comparison: &Comparison, units: Units) -> Result<Option<Figure>, ReportError> {

@@ -261,7 +261,9 @@ fn a_simulated_truth_is_held_against_the_interval() {
     assert!(
         said(&answer, -2.4).contains("Simulated truth \u{2212}2.40\u{a0}K: inside the interval.")
     );
-    assert!(said(&answer, 0.3).contains("Simulated truth +0.30\u{a0}K: outside: a miss."));
+    assert!(
+        said(&answer, 0.3).contains("Simulated truth +0.30\u{a0}K: outside the interval: a miss.")
+    );
     answer.coolant_change_k.main = Estimate::unknown("two days, two setups, nothing left over");
     let page = said(&answer, -2.4);
     assert!(page.contains("there is no interval to hold it against"));
