@@ -169,6 +169,14 @@ mod tests {
     }
 
     #[test]
+    fn a_value_printed_as_an_end_lies_at_the_end() {
+        let of = Estimate::between(-3.3, -4.05, -2.504, "by hand");
+        assert_eq!(of.place_of(-2.5), "at the very end of the interval");
+        assert_eq!(of.place_of(-2.6), "inside the interval");
+        assert_eq!(of.place_of(-2.49), "outside the interval: a miss");
+    }
+
+    #[test]
     fn a_falling_map_keeps_the_ends_in_order() {
         let mapped = Estimate::between(1.0, 0.5, 2.0, "t").map(|x| -x);
         let interval = mapped.known().unwrap();

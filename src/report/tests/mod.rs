@@ -266,7 +266,7 @@ fn a_simulated_truth_is_held_against_the_interval() {
     );
     answer.coolant_change_k.main = Estimate::unknown("two days, two setups, nothing left over");
     let page = said(&answer, -2.4);
-    assert!(page.contains("there is no interval to hold it against"));
+    assert!(page.contains("with no interval to hold it against"));
     assert!(page.contains("two days, two setups, nothing left over"));
 }
 
