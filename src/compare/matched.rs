@@ -1,7 +1,7 @@
 //! The second answer: stints alike in ambient, density and pace, paired and compared.
 //!
 //! Hot running is cut into pieces of about [`PIECE_S`]; a piece's settled excess is
-//! `θ = mean(T - T_air) + C ΔT / (g f L)`, the mean corrected for heat stored. A piece before and
+//! `θ = mean(T - T_air) + (C ΔT + C_slow ΔT_slow) / (g f L)`, the mean corrected for heat stored. A piece before and
 //! one after are a pair when ambient, density, heat input and speed differ by no more than the
 //! calipers and, where days are shared, the day is the same; nearest pairs first, no piece twice.
 //! What is left of the difference in drive inside a pair is taken out by the steady balance
@@ -19,6 +19,7 @@ use super::answer::{Balance, Matched};
 use super::contrast::Unit;
 use crate::estimate::joint::{JointFit, SessionBalance};
 use crate::estimate::prepare::{Prepared, STEP_S};
+use crate::estimate::windows::behind_store_k;
 use crate::stats::{Estimate, mean, sample_variance, t_factor};
 use crate::thermal::air;
 use crate::thermal::conductance::relative;
@@ -89,6 +90,8 @@ fn pieces(session: &Prepared, joint: &JointFit, index: usize, after: bool) -> Ve
     let heat = joint.heat_at_reference_w(session);
     let balance: &SessionBalance = &joint.sessions[index];
     let capacity = session.capacity_j_per_k * joint.capacity_factor();
+    let store = session.capacity_j_per_k * joint.store_factor();
+    let behind_k = behind_store_k(session, joint.store_tau_s());
     session
         .drive
         .stints
@@ -104,7 +107,8 @@ fn pieces(session: &Prepared, joint: &JointFit, index: usize, after: bool) -> Ve
             let log_flow = over(&session.log_air_flow);
             let g = balance.log_g.exp() * relative(log_flow, joint.air_exponent());
             let rise_k = mean(&session.coolant_c[b - 10..b]) - mean(&session.coolant_c[a..a + 10]);
-            let stored_w = capacity * rise_k / ((b - a - 10) as f64 * STEP_S);
+            let quick_w = capacity * rise_k / ((b - a - 10) as f64 * STEP_S);
+            let stored_w = quick_w + store * over(&behind_k) / joint.store_tau_s();
             Piece {
                 session: index,
                 after,

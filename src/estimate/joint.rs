@@ -4,27 +4,37 @@
 //! `f = exp(n · log air flow)` the relative conductance and `θ = T - T_air`:
 //!
 //! ```text
-//! H_w = ∫ Q dt - C ΔT_w                   heat in minus heat stored, J
+//! H_w = ∫ Q dt - C ΔT_w - C_b ΔT_b,w      heat in minus heat stored, J
 //! F_w = ∫ φ f dt,  Y_w = ∫ φ f θ dt / F_w  weighted excess over ambient, K
 //! u_s = Σ_w F_w Y_w / Σ_w H_w              one over the conductance of session s, K/W
 //! r_w = u_s H_w / F_w - Y_w                what the balance misses, K
 //! ```
 //!
-//! Q heat into the coolant (`heat_law`), lagged by metal and sensor. `u_s` is the whole session's balance and is exact whatever happens inside it: stored heat telescopes.
+//! Q heat into the coolant (`heat_law`), lagged by metal and sensor. T_b a slow store: block, oil and what is bolted
+//! to them, as warm as the coolant at the first reading, from there on behind it by a first-order lag τ_b. A cold
+//! block goes on taking heat for minutes after the coolant has come up; without it that heat counts as conductance,
+//! and a car looks cooler the shorter its sessions are (`short-long` of the study of hard campaigns).
+//! `u_s` is the whole session's balance: stored heat telescopes.
 //! The windows only inform what all sessions share: n (exponent on air flow), b and m
-//! (exponents of heat on load and on engine speed), C (heat capacity). These minimise `κ Σ (r_w/σ)² + Σ ((ψ - ψ0)/σ_ψ)²`, with priors that
-//! hold them to the physical, σ estimated, and κ = 1/4 (see `WINDOW_WEIGHT`).
+//! (exponents of heat on load and on engine speed), C and C_b (heat capacities), τ_b. These minimise
+//! `Σ (r_w/σ)² + Σ ((ψ - ψ0)/σ_ψ)²`, with priors that hold them to the physical, σ estimated and inflated by the
+//! autocorrelation of r.
 //!
 //! Errors: the standard error of `log g_s = -log u_s` from the scatter of r over windows
 //! (90 s or a lap: longer than wind is correlated), inflated by their autocorrelation; the
 //! shared part through `d log g_s / dψ`, which cancels in a contrast of sessions run alike.
 
-use nalgebra::{DMatrix, DVector};
+use nalgebra::{DMatrix, DVector, Matrix3, Vector3};
 
 use super::heat_law::HeatLaw;
-use super::joint_model::Model;
+use super::joint_model::{Model, USUAL_DF};
 use super::prepare::Prepared;
+use super::simulate::CarModel;
 use crate::stats::nonlinear;
+
+/// How slowly block, oil and what is bolted to them usually follow the coolant, s: some minutes (common practice, no
+/// source).
+pub(super) const USUAL_STORE_TAU_S: f64 = 180.0;
 
 /// Change of the window's scatter, as a logarithm, at which the fit is settled.
 const SETTLED: f64 = 0.005;
@@ -33,7 +43,7 @@ const SETTLED: f64 = 0.005;
 const MOST_ROUNDS: usize = 8;
 
 /// Number of shared parameters.
-pub const SHARED: usize = 5;
+pub const SHARED: usize = 7;
 
 /// Places of those among them that are named in the code.
 pub(super) const AIR: usize = 0;
@@ -41,6 +51,11 @@ pub(super) const LOAD: usize = 1;
 pub(super) const CAPACITY: usize = 2;
 pub(super) const SPEED: usize = 3;
 pub(super) const WITHIN: usize = 4;
+pub(super) const STORE: usize = 5;
+pub(super) const STORE_TAU: usize = 6;
+
+/// What tells how heat is stored.
+const STORES: [usize; 3] = [CAPACITY, STORE, STORE_TAU];
 
 /// What all sessions share, with its prior.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -59,7 +74,9 @@ pub struct Prior {
 /// flow (Taylor & Toong 1957; from memory), and a straight line must not be ruled out. Logarithm of heat capacity over the car sheet's.
 /// Exponent of heat on engine speed at the same load: some tenth of the power lost in friction goes
 /// with the square of speed, and the pump takes a part of that back. δ, of the order of what is left
-/// open about b itself. The last three: common practice, no source.
+/// open about b itself. Heat capacity of the slow store over the car sheet's of coolant and near metal, and its lag: an
+/// engine has 60 to 150 kg of metal at 0.5 to 0.9 kJ/(kg K), of which the near metal is a part. The last five: common
+/// practice, no source.
 pub const PRIORS: [Prior; SHARED] = [
     Prior {
         stated: "0.50 ± 0.10",
@@ -85,6 +102,16 @@ pub const PRIORS: [Prior; SHARED] = [
         stated: "0.00 ± 0.20",
         centre: 0.0,
         sd: 0.20,
+    },
+    Prior {
+        stated: "0.80 ± 0.40 times the car sheet's heat capacity",
+        centre: 0.80,
+        sd: 0.40,
+    },
+    Prior {
+        stated: "180 s within a factor of 1.5",
+        centre: 0.0,
+        sd: 0.40,
     },
 ];
 
@@ -124,6 +151,42 @@ pub struct JointFit {
     pub converged: bool,
     /// How it ended.
     pub termination: String,
+}
+
+/// What a fit leaves open of one session's car, as draws have it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LeftOpen {
+    /// Root of the covariance of heat capacity (as a logarithm), slow store and its lag (as a logarithm).
+    stores_root: Matrix3<f64>,
+    /// `d log g` by each of them.
+    log_g_by_store: Vector3<f64>,
+    /// Scatter of `log g` over the windows.
+    pub window_log_sd: f64,
+    /// And of its mean.
+    log_g_sd: f64,
+    /// Degrees of freedom behind both.
+    pub df: f64,
+    /// Heat capacity by the car sheet, J/K.
+    sheet_j_per_k: f64,
+}
+
+impl LeftOpen {
+    /// The car as four draws from the standard normal have it, the scatter of windows `spread` times as large.
+    pub fn car(&self, car: &CarModel, draws: [f64; 4], spread: f64) -> CarModel {
+        let [own, stores @ ..] = draws;
+        let off = self.stores_root * Vector3::from(stores);
+        let log_g = spread * own * self.log_g_sd + self.log_g_by_store.dot(&off);
+        let tau_s = car.store_tau_s * off[2].exp();
+        let store_j_per_k = car.store_w_per_k * car.store_tau_s;
+        // A draw may leave what is possible: no store is below zero.
+        let store_j_per_k = (store_j_per_k + self.sheet_j_per_k * off[1]).max(0.0);
+        CarModel {
+            capacity_j_per_k: car.capacity_j_per_k * off[0].exp(),
+            store_w_per_k: store_j_per_k / tau_s,
+            store_tau_s: tau_s,
+            ..car.shifted(log_g)
+        }
+    }
 }
 
 /// Why no fit could be made.
@@ -194,6 +257,33 @@ impl JointFit {
         self.shared[CAPACITY].exp()
     }
 
+    /// Heat capacity of the slow store over the car sheet's of coolant and metal.
+    pub fn store_factor(&self) -> f64 {
+        self.shared[STORE]
+    }
+
+    /// How slowly the store follows, s.
+    pub fn store_tau_s(&self) -> f64 {
+        store_tau_s(&self.shared)
+    }
+
+    /// What is left open of a session's car: standard deviations and how they go together.
+    /// `None`: the covariance of what is stored is none.
+    pub fn left_open(&self, session: &Prepared, index: usize) -> Option<LeftOpen> {
+        let balance = &self.sessions[index];
+        let stores = Matrix3::from_fn(|i, j| self.shared_covariance[(STORES[i], STORES[j])]);
+        let windows = balance.residuals_k.len() as f64;
+        let log_sd = self.window_sd_k / balance.excess_k;
+        Some(LeftOpen {
+            stores_root: stores.cholesky()?.l(),
+            log_g_by_store: Vector3::from_fn(|i, _| balance.sensitivity[STORES[i]]),
+            window_log_sd: log_sd,
+            log_g_sd: log_sd / windows.sqrt(),
+            df: windows - 1.0 + USUAL_DF,
+            sheet_j_per_k: session.capacity_j_per_k,
+        })
+    }
+
     /// Standard deviation of shared parameter `i` after the fit.
     pub fn shared_sd(&self, i: usize) -> f64 {
         self.shared_covariance[(i, i)].sqrt()
@@ -238,6 +328,10 @@ impl JointFit {
     pub fn heat_at_reference_w(&self, session: &Prepared) -> Vec<f64> {
         self.heat_law.heat_at_reference_w(session)
     }
+}
+
+pub(super) fn store_tau_s(psi: &[f64]) -> f64 {
+    USUAL_STORE_TAU_S * psi[STORE_TAU].exp()
 }
 
 fn shared_of(parameters: &DVector<f64>) -> [f64; SHARED] {

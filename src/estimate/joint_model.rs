@@ -7,7 +7,10 @@ use std::cell::RefCell;
 use std::rc::Rc;
 
 use super::heat_law::{HeatLaw, Logs, Pivot};
-use super::joint::{AIR, CAPACITY, LOAD, NoFit, PRIORS, SHARED, SPEED, SessionBalance, WITHIN};
+use super::joint::{
+    AIR, CAPACITY, LOAD, NoFit, PRIORS, SHARED, SPEED, STORE, STORE_TAU, SessionBalance, WITHIN,
+    store_tau_s,
+};
 use super::prepare::Prepared;
 use super::windows::{Input, Window, misses, reciprocal, standard_error_k};
 use crate::stats::{autocorrelation, variance_inflation};
@@ -52,6 +55,8 @@ pub(super) struct Model<'a> {
     heats_j: Remembered<[f64; 2], Vec<Vec<f64>>>,
     /// Weight and weighted excess of the windows, by the exponent on air flow.
     flows: Remembered<[f64; 1], Vec<Vec<(f64, f64)>>>,
+    /// Rise of the slow store over the windows, K, by the logarithm of its time constant over the usual one.
+    store_rises_k: Remembered<[f64; 1], Vec<Vec<f64>>>,
 }
 
 impl<'a> Model<'a> {
@@ -69,6 +74,7 @@ impl<'a> Model<'a> {
             pivot: Pivot::of(fitted),
             heats_j: Remembered::default(),
             flows: Remembered::default(),
+            store_rises_k: Remembered::default(),
         })
     }
 
@@ -82,10 +88,17 @@ impl<'a> Model<'a> {
         let heats_j = self.heats_j.at(exponents, || self.heats_j(exponents));
         let flow = |exponent| self.inputs.iter().map(|i| i.flow(exponent)).collect();
         let flows = self.flows.at([psi[AIR]], || flow(psi[AIR]));
-        let capacity = psi[CAPACITY].exp();
-        (self.inputs.iter().zip(&*heats_j).zip(&*flows))
-            .map(|((input, heat_j), flow)| input.sums(heat_j, flow, capacity))
-            .collect()
+        let rises = |tau_s| self.inputs.iter().map(|i| i.store_rises_k(tau_s)).collect();
+        let rises_k = (self.store_rises_k).at([psi[STORE_TAU]], || rises(store_tau_s(psi)));
+        let capacities = [psi[CAPACITY].exp(), psi[STORE]];
+        (self
+            .inputs
+            .iter()
+            .zip(&*heats_j)
+            .zip(&*flows)
+            .zip(&*rises_k))
+        .map(|(((input, heat_j), flow), rises_k)| input.sums(heat_j, flow, rises_k, capacities))
+        .collect()
     }
 
     fn heats_j(&self, [load_exponent, rpm_exponent]: [f64; 2]) -> Vec<Vec<f64>> {

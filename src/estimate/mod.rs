@@ -14,14 +14,13 @@ pub mod prepare;
 pub mod self_check;
 mod session_fit;
 pub mod simulate;
-pub mod slow_store;
 mod soak;
 pub mod state_fit;
 mod stated;
 #[cfg(test)]
 pub(crate) mod synthetic;
 pub mod thermal_state;
-mod windows;
+pub mod windows;
 
 pub use answer::{
     ChargeAir, EffectivenessAtReference, FitAnswer, Follower, Observed, Outlet, Residual,

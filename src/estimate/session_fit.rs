@@ -62,7 +62,8 @@ pub fn car_model(session: &Prepared, joint: &JointFit, log_g: f64) -> CarModel {
         exponent: joint.air_exponent(),
         capacity_j_per_k: session.capacity_j_per_k * joint.capacity_factor(),
         thermostat: None,
-        store_w_per_k: 0.0,
+        store_w_per_k: session.capacity_j_per_k * joint.store_factor() / joint.store_tau_s(),
+        store_tau_s: joint.store_tau_s(),
     }
 }
 

@@ -2,7 +2,6 @@
 
 use super::joint::JointFit;
 use super::prepare::{METAL_LAG_S, Prepared, STEP_S};
-use super::slow_store::SLOW_S;
 use crate::stats::root_within;
 use crate::thermal::air;
 use crate::thermal::balance::{lagged, step_c};
@@ -21,8 +20,10 @@ pub struct CarModel {
     pub capacity_j_per_k: f64,
     /// The thermostat; `None`: held fully open.
     pub thermostat: Option<Thermostat>,
-    /// Heat that goes into a slow store (`slow_store`) by kelvin, W/K; zero: there is none.
+    /// Heat that goes into the slow store of `joint` by kelvin, W/K; zero: there is none.
     pub store_w_per_k: f64,
+    /// How slowly the store follows, s; infinite: it stays.
+    pub store_tau_s: f64,
 }
 
 /// Where a drive begins, °C.
@@ -32,17 +33,14 @@ pub struct Start {
     pub coolant_c: f64,
     /// The slow store.
     pub store_c: f64,
-    /// How slowly the store follows, s; infinite: it stays.
-    pub store_tau_s: f64,
 }
 
 impl Start {
-    /// Coolant and store alike, the store following.
+    /// Coolant and store alike.
     pub fn even(coolant_c: f64) -> Self {
         Self {
             coolant_c,
             store_c: coolant_c,
-            store_tau_s: SLOW_S,
         }
     }
 }
@@ -129,7 +127,7 @@ impl ReferenceDrive {
             .map(|&v| relative(log_air_flow(v, density), car.exponent))
             .collect();
         let (mut temp_c, mut store_c) = (start.coolant_c, start.store_c);
-        let follow = -(-STEP_S / start.store_tau_s).exp_m1();
+        let follow = -(-STEP_S / car.store_tau_s).exp_m1();
         (0..self.steps()).cycle().map(move |i| {
             let opening = car.thermostat.map_or(1.0, |t| t.opening(temp_c));
             let g = car.g_w_per_k * flow[i] * opening * gust();
@@ -159,13 +157,15 @@ impl ReferenceDrive {
 
     /// The same with `share` of the heat at each coolant temperature.
     fn settle_with(&self, car: &CarModel, ambient_c: f64, share: impl Fn(f64) -> f64) -> Settled {
-        let mut start = Start {
+        // The store ends at the mean, however slowly: it is put there.
+        let car = CarModel {
             store_tau_s: f64::INFINITY,
-            ..Start::even(ambient_c + 60.0)
+            ..*car
         };
+        let mut start = Start::even(ambient_c + 60.0);
         let mut last = f64::NAN;
         for _ in 0..MOST_ROUNDS {
-            let round = (self.course(*car, start, ambient_c, &share, || 1.0)).take(self.steps());
+            let round = (self.course(car, start, ambient_c, &share, || 1.0)).take(self.steps());
             let (sum, peak_c, end_c) = round.fold(
                 (0.0, f64::NEG_INFINITY, f64::NAN),
                 |(sum, peak, _), temp_c| (sum + temp_c, temp_c.max(peak), temp_c),
@@ -179,11 +179,9 @@ impl ReferenceDrive {
                 };
             }
             last = mean_c;
-            // The store ends at the mean, however slowly: it is put there.
             start = Start {
                 coolant_c: end_c,
                 store_c: mean_c,
-                ..start
             };
         }
         Settled {
@@ -253,6 +251,7 @@ mod tests {
             capacity_j_per_k: 60e3,
             thermostat: None,
             store_w_per_k: 0.0,
+            store_tau_s: f64::INFINITY,
         }
     }
 

@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use super::joint::{PRIORS, STORE, USUAL_STORE_TAU_S};
 use super::prepare::{METAL_LAG_S, Prepared, SENSOR_LAG_S, prepare};
 use crate::car::CarSheet;
 use crate::session::{Role, Session, SessionMeta};
@@ -103,12 +104,15 @@ fn coolant_trace(truth: &Truth, car: &CarSheet, speed: &[f64], air_flow: &[f64])
     let keep = nominal.get(hot.clone()).map_or(1.0, mean) / bent.get(hot).map_or(1.0, mean);
     let heat: Vec<f64> = bent.iter().map(|w| w * keep).collect();
     let heat = lagged(&heat, METAL_LAG_S, 1.0);
-    let mut temp_c = 60.0;
+    let (mut temp_c, mut store_c) = (60.0, 60.0);
+    let to_store = PRIORS[STORE].centre * capacity / USUAL_STORE_TAU_S;
+    let follow = -(-1.0 / USUAL_STORE_TAU_S).exp_m1();
     let trace: Vec<f64> = (0..speed.len())
         .map(|i| {
             let f = relative(log_air_flow(speed[i], density), truth.exponent);
             let g = truth.g_w_per_k * f * thermostat.opening(temp_c);
-            let heat_w = heat[i] * wall::heat_share(temp_c);
+            let heat_w = heat[i] * wall::heat_share(temp_c) - to_store * (temp_c - store_c);
+            store_c += follow * (temp_c - store_c);
             temp_c = step_c(temp_c, truth.ambient_c, heat_w, g, capacity, 1.0);
             temp_c
         })

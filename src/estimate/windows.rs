@@ -54,11 +54,6 @@ impl<'a> Input<'a> {
         })
     }
 
-    /// Rise of the coolant over a window, K.
-    pub fn rise_k(&self, window: usize) -> f64 {
-        self.rises_k[window]
-    }
-
     /// `∫ Q dt` over each window, J, with `heat_w` into the coolant.
     pub fn heat_j(&self, heat_w: &[f64]) -> Vec<f64> {
         // Heat shows in the reading only after metal and sensor have followed.
@@ -82,17 +77,58 @@ impl<'a> Input<'a> {
         self.windows.iter().map(sum).collect()
     }
 
-    /// The windows' sums from both and the heat capacity over the car sheet's.
-    pub fn sums(&self, heat_j: &[f64], flow: &[(f64, f64)], capacity: f64) -> Vec<Window> {
-        let capacity_j_per_k = self.session.capacity_j_per_k * capacity;
-        (heat_j.iter().zip(flow).zip(&self.rises_k))
-            .map(|((heat_j, &(weight_s, excess_k)), rise_k)| Window {
-                heat_j: heat_j - capacity_j_per_k * rise_k,
+    /// Rise of a slow store that follows within `tau_s` over each window, K.
+    pub fn store_rises_k(&self, tau_s: f64) -> Vec<f64> {
+        let behind_k = behind_store_k(self.session, tau_s);
+        let rise_k = |&(a, b): &(usize, usize)| behind_k[a..b].iter().sum::<f64>() * STEP_S / tau_s;
+        self.windows.iter().map(rise_k).collect()
+    }
+
+    /// The windows' sums: heat stored is what coolant and store rose by times the heat capacity of each over the
+    /// car sheet's.
+    pub fn sums(
+        &self,
+        heat_j: &[f64],
+        flow: &[(f64, f64)],
+        store_rises_k: &[f64],
+        [capacity, store]: [f64; 2],
+    ) -> Vec<Window> {
+        let stored_j = |i: usize| {
+            let rise_k = capacity * self.rises_k[i] + store * store_rises_k[i];
+            self.session.capacity_j_per_k * rise_k
+        };
+        (heat_j.iter().zip(flow).enumerate())
+            .map(|(i, (heat_j, &(weight_s, excess_k)))| Window {
+                heat_j: heat_j - stored_j(i),
                 weight_s,
                 excess_k,
             })
             .collect()
     }
+}
+
+/// Mean length of the windows of a session, s. `None`: it has fewer than two.
+pub fn mean_window_s(session: &Prepared) -> Option<f64> {
+    let windows = Input::new(session)?.windows;
+    let steps: usize = windows.iter().map(|(a, b)| b - a).sum();
+    (windows.len() > 1).then(|| steps as f64 * STEP_S / windows.len() as f64)
+}
+
+/// The slow store at each step, °C: as warm as the coolant at the first reading, from there on it follows within `tau_s`.
+pub fn store_c(session: &Prepared, tau_s: f64) -> Vec<f64> {
+    lagged(&session.coolant_c, tau_s, STEP_S)
+}
+
+/// By how much it is behind the coolant at each step, K. Zero where coolant was not read.
+pub fn behind_store_k(session: &Prepared, tau_s: f64) -> Vec<f64> {
+    let behind = |(coolant, store): (&f64, f64)| coolant - store;
+    (session
+        .coolant_c
+        .iter()
+        .zip(store_c(session, tau_s))
+        .map(behind))
+    .map(|k| if k.is_nan() { 0.0 } else { k })
+    .collect()
 }
 
 /// Coolant at the border before step `i`: the mean of five steps on each side, because the

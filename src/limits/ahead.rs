@@ -1,7 +1,7 @@
 //! Had the drive gone on: coolant over the longest stint repeated, in many draws.
 //!
 //! A draw has conductance, heat capacity and slow store from what the session's balance leaves open of them
-//! (`estimate::slow_store`: normal with the covariance it gives, spread by `ν / χ²_ν` because a few windows hardly
+//! (`estimate::joint`: normal with the covariance it gives, spread by `ν / χ²_ν` because a few windows hardly
 //! tell their scatter); and gusts, which come through the conductance (`log g + w`), w an Ornstein-Uhlenbeck process
 //! of correlation time [`GUST_S`] with the scatter of the windows: the mean of w over a window of length `L` has
 //! variance `2 σ² (τ/L - (τ/L)² (1 - exp(-L/τ)))`.
@@ -11,14 +11,13 @@
 //! 95 % of the draws: it is one for what comes, not for a mean of many days. Assumptions: the same laps at the
 //! same pace and ambient, gusts as they were. How often it holds is counted by `examples/would_have`.
 
-use nalgebra::Vector3;
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{ChiSquared, Distribution, StandardNormal};
 
+use crate::estimate::joint::LeftOpen;
 use crate::estimate::prepare::STEP_S;
 use crate::estimate::simulate::{CarModel, ReferenceDrive, Start};
-use crate::estimate::slow_store::SlowBalance;
 use crate::stats::Estimate;
 
 /// Correlation time of gusts, s (some minute; common practice, no source).
@@ -65,26 +64,23 @@ pub(super) struct Settles {
 }
 
 impl<'a> Ahead<'a> {
-    /// Draws of `car`, which has its numbers from `balance`.
+    /// Draws of `car`, of which so much is left open, with windows of `window_s`.
     pub fn draw(
         drive: &'a ReferenceDrive,
         car: &CarModel,
         ambient_c: f64,
-        balance: &SlowBalance,
+        (open, window_s): (&LeftOpen, f64),
     ) -> Self {
         let mut rng = ChaCha8Rng::seed_from_u64(SEED);
-        let root = balance.covariance.cholesky().map(|c| c.l());
-        let gust_sd = balance.window_log_sd / mean_of_gusts(balance.window_s);
+        let gust_sd = open.window_log_sd / mean_of_gusts(window_s);
         let draws = (0..DRAWS).filter_map(|i| {
-            let mut normal = || -> f64 { StandardNormal.sample(&mut rng) };
-            let off = Vector3::from_fn(|_, _| normal());
-            let chi_squared = ChiSquared::new(balance.df).ok()?;
-            let spread = (balance.df / chi_squared.sample(&mut rng)).sqrt();
-            let of_draw = balance.found + spread * root? * off;
+            let normals: [f64; 4] = std::array::from_fn(|_| StandardNormal.sample(&mut rng));
+            let chi_squared = ChiSquared::new(open.df).ok()?;
+            let spread = (open.df / chi_squared.sample(&mut rng)).sqrt();
             let mut stream = ChaCha8Rng::seed_from_u64(SEED);
             stream.set_stream(1 + i as u64);
             Some(Draw {
-                car: car_of(car, &of_draw),
+                car: open.car(car, normals, spread),
                 gust_sd: (spread * gust_sd).min(MOST_GUST),
                 rng: stream,
             })
@@ -109,7 +105,6 @@ impl<'a> Ahead<'a> {
             Start {
                 coolant_c: moved(middle.end_c, more.end_c),
                 store_c: moved(middle.mean_c, more.mean_c),
-                ..Start::even(0.0)
             }
         };
         let passes = (LEAST_PASS_S / (self.drive.steps() as f64 * STEP_S)).ceil();
@@ -189,18 +184,6 @@ impl<'a> Ahead<'a> {
                 gust = keep * gust + fresh * normal();
                 gust.exp()
             })
-    }
-}
-
-/// The car with the numbers of a balance.
-pub(super) fn car_of(car: &CarModel, found: &Vector3<f64>) -> CarModel {
-    // A draw may leave what is possible: a conductance, a capacity and a store are none below zero.
-    let u = found[0].max(1e-6);
-    CarModel {
-        g_w_per_k: 1.0 / u,
-        capacity_j_per_k: (found[1] / u).max(1e3),
-        store_w_per_k: (found[2] / u).max(0.0),
-        ..*car
     }
 }
 

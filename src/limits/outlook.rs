@@ -1,12 +1,12 @@
 //! What a session says of another day: whether it still rose, where it would have settled, on how hot a
 //! day it would have met a limit, and where its coolant boils.
 
-use super::ahead::{Ahead, LONGEST_S, Settles, car_of};
+use super::ahead::{Ahead, LONGEST_S, Settles};
 use super::readings::Readings;
-use crate::estimate::joint::fit_converged;
+use crate::estimate::joint::{LeftOpen, fit_converged};
 use crate::estimate::prepare::{DEFAULT_GLYCOL_PERCENT, Prepared, STEP_S};
 use crate::estimate::simulate::{CarModel, ReferenceDrive, Start};
-use crate::estimate::slow_store::SlowBalance;
+use crate::estimate::windows::{mean_window_s, store_c};
 use crate::estimate::{NotAssessable, car_model};
 use crate::session::Role;
 use crate::stats::{Estimate, mean, root_within};
@@ -35,7 +35,9 @@ pub(super) struct Outlook {
     drive: ReferenceDrive,
     car: CarModel,
     ambient_c: f64,
-    balance: SlowBalance,
+    open: LeftOpen,
+    /// Length of a window of the balance, s.
+    window_s: f64,
     /// Coolant at the beginning of the first hot running, and at the end of the last.
     ends_c: [f64; 2],
     /// The slow store at the end of the last hot running.
@@ -61,9 +63,10 @@ impl Outlook {
         }
         assessed.clone().map_err(|why| why.to_string())?;
         let joint = fit_converged(&[prepared])?;
-        let (Some(drive), Some(balance)) = (
+        let (Some(drive), Some(open), Some(window_s)) = (
             ReferenceDrive::of(prepared, &joint),
-            SlowBalance::of(prepared, &joint),
+            joint.left_open(prepared, 0),
+            mean_window_s(prepared),
         ) else {
             return Err("too little hot running".to_owned());
         };
@@ -73,11 +76,8 @@ impl Outlook {
         };
         let ambient = prepared.ambient_c.as_deref().unwrap_or_default();
         let ambient_c = prepared.mean_in_stints(ambient);
-        let car = car_of(
-            &car_model(prepared, &joint, joint.sessions[0].log_g),
-            &balance.found,
-        );
-        let settles = Ahead::draw(&drive, &car, ambient_c, &balance).settles(&car);
+        let car = car_model(prepared, &joint, joint.sessions[0].log_g);
+        let settles = Ahead::draw(&drive, &car, ambient_c, (&open, window_s)).settles(&car);
         Ok(Self {
             swings_k: swings_k(&settles, drive.settle(&car, ambient_c).peak_c),
             settles,
@@ -85,8 +85,9 @@ impl Outlook {
             ambient_c,
             ends_c: ends_of_hot_running_c(prepared),
             lap_s,
-            store_end_c: store_at_end_c(prepared, &balance),
-            balance,
+            store_end_c: store_at_end_c(prepared, car.store_tau_s),
+            open,
+            window_s,
             drive,
         })
     }
@@ -96,9 +97,9 @@ impl Outlook {
         let end = Start {
             coolant_c: self.ends_c[1],
             store_c: self.store_end_c,
-            ..Start::even(0.0)
         };
-        Ahead::draw(&self.drive, &self.car, self.ambient_c, &self.balance).crosses_s(
+        let open = (&self.open, self.window_s);
+        Ahead::draw(&self.drive, &self.car, self.ambient_c, open).crosses_s(
             end,
             limit_c,
             self.lap_s.unwrap_or(LAP_S),
@@ -224,9 +225,9 @@ const COLDEST_C: f64 = -40.0;
 const HOTTEST_C: f64 = 80.0;
 
 /// The slow store where the last hot running ended, °C.
-fn store_at_end_c(prepared: &Prepared, balance: &SlowBalance) -> f64 {
+fn store_at_end_c(prepared: &Prepared, tau_s: f64) -> f64 {
     let end = prepared.drive.stints.last().map_or(0, |stint| stint.1);
-    balance.slow_c[end.saturating_sub(1)]
+    store_c(prepared, tau_s)[end.saturating_sub(1)]
 }
 
 /// Coolant over the first seconds of the first hot running and the last of the last, °C.
