@@ -1,8 +1,8 @@
 //! The second answer: stints alike in ambient, density and pace, paired and compared.
 //!
 //! Hot running is cut into pieces of about [`PIECE_S`]; a piece's settled excess is
-//! `θ = mean(T - T_air) + (C ΔT + C_slow ΔT_slow) / (g f L)`, the mean corrected for heat stored. A piece before and
-//! one after are a pair when ambient, density, heat input and speed differ by no more than the
+//! `θ = mean(T - T_air) + (C ΔT + C_slow ΔT_slow) / (g f L (1 + θ w))`, the mean corrected for heat stored, w what the
+//! walls take less by kelvin. A piece before and one after are a pair when ambient, density, heat input and speed differ by no more than the
 //! calipers and, where days are shared, the day is the same; nearest pairs first, no piece twice.
 //! What is left of the difference in drive inside a pair is taken out by the steady balance
 //! (`θ ∝ heat / conductance`; the bias correction of Abadie & Imbens 2011). Pieces are chosen by
@@ -23,19 +23,26 @@ use crate::estimate::windows::behind_store_k;
 use crate::stats::{Estimate, mean, sample_variance, t_factor};
 use crate::thermal::air;
 use crate::thermal::conductance::relative;
+use crate::thermal::wall;
 
 /// Length of a piece, s.
 const PIECE_S: f64 = 300.0;
 
-/// Largest difference within a pair: ambient, K; density, heat input and speed as fractions.
-pub const CALIPERS: [f64; 4] = [2.0, 0.02, 0.05, 0.05];
-
-const COVARIATES: [&str; 4] = [
+/// What a piece is matched by.
+const COVARIATES: [&str; 5] = [
     "ambient, °C",
     "air density, kg/m³",
     "heat input, kW",
     "speed, km/h",
+    "hot running before, min",
 ];
+
+/// Largest difference within a pair: ambient, K; density, heat input and speed as fractions; hot running before, min.
+/// A piece from the start of a session stores most heat: it is held against another such.
+pub const CALIPERS: [f64; COVARIATES.len()] = [2.0, 0.02, 0.05, 0.05, 5.0];
+
+/// Those whose caliper is a difference, not a fraction.
+const ABSOLUTE: [usize; 2] = [0, 4];
 
 /// A piece of hot running.
 #[derive(Debug, Clone, PartialEq)]
@@ -43,7 +50,7 @@ struct Piece {
     session: usize,
     after: bool,
     day: Option<chrono::NaiveDate>,
-    covariates: [f64; 4],
+    covariates: [f64; COVARIATES.len()],
     log_flow: f64,
     excess_k: f64,
 }
@@ -92,15 +99,15 @@ fn pieces(session: &Prepared, joint: &JointFit, index: usize, after: bool) -> Ve
     let capacity = session.capacity_j_per_k * joint.capacity_factor();
     let store = session.capacity_j_per_k * joint.store_factor();
     let behind_k = behind_store_k(session, joint.store_tau_s());
-    session
-        .drive
-        .stints
-        .iter()
-        .flat_map(|&(a, b)| {
-            let parts = (((b - a) as f64 * STEP_S / PIECE_S).round() as usize).max(1);
-            (0..parts).map(move |k| (a + (b - a) * k / parts, a + (b - a) * (k + 1) / parts))
-        })
+    let parted = session.drive.stints.iter().flat_map(|&(a, b)| {
+        let parts = (((b - a) as f64 * STEP_S / PIECE_S).round() as usize).max(1);
+        (0..parts).map(move |k| (a + (b - a) * k / parts, a + (b - a) * (k + 1) / parts))
+    });
+    let mut so_far_s = 0.0;
+    parted
         .map(|(a, b)| {
+            let before_s = so_far_s;
+            so_far_s += (b - a) as f64 * STEP_S;
             let over = |values: &[f64]| mean(&values[a..b]);
             let heat_w = over(&heat);
             let ambient_c = over(ambient);
@@ -109,6 +116,7 @@ fn pieces(session: &Prepared, joint: &JointFit, index: usize, after: bool) -> Ve
             let rise_k = mean(&session.coolant_c[b - 10..b]) - mean(&session.coolant_c[a..a + 10]);
             let quick_w = capacity * rise_k / ((b - a - 10) as f64 * STEP_S);
             let stored_w = quick_w + store * over(&behind_k) / joint.store_tau_s();
+            let so_far_k = over(&session.coolant_c) - ambient_c;
             Piece {
                 session: index,
                 after,
@@ -118,9 +126,12 @@ fn pieces(session: &Prepared, joint: &JointFit, index: usize, after: bool) -> Ve
                     air::density_kg_m3(ambient_c, session.pressure_kpa),
                     heat_w / 1000.0,
                     over(&session.speed_kmh),
+                    before_s / 60.0,
                 ],
                 log_flow,
-                excess_k: over(&session.coolant_c) - ambient_c + stored_w / g,
+                // Walls at a hotter coolant take less: what is not stored any more warms by less than stored / g.
+                excess_k: so_far_k
+                    + stored_w / g / (1.0 + so_far_k * wall::slope_per_k(so_far_k + ambient_c)),
             }
         })
         .filter(|p| p.excess_k.is_finite())
@@ -166,7 +177,7 @@ fn distance(a: &Piece, b: &Piece) -> Option<f64> {
     let mut sum = 0.0;
     for (k, caliper) in CALIPERS.iter().enumerate() {
         let difference = a.covariates[k] - b.covariates[k];
-        let size = if k == 0 {
+        let size = if ABSOLUTE.contains(&k) {
             1.0
         } else {
             f64::midpoint(a.covariates[k], b.covariates[k])
@@ -271,7 +282,7 @@ mod tests {
             session,
             after,
             day: chrono::NaiveDate::from_ymd_opt(2031, 5, 17),
-            covariates: [ambient_c, 1.2, heat_kw, 130.0],
+            covariates: [ambient_c, 1.2, heat_kw, 130.0, 5.0],
             log_flow: 0.0,
             excess_k,
         }

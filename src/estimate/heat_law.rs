@@ -47,7 +47,12 @@ pub struct HeatLaw {
     rpm_exponent: f64,
     /// One over κ.
     keep: f64,
+    /// Slopes of `-ln κ` by the exponents on load and on engine speed.
+    keep_slopes: [f64; 2],
 }
+
+/// Heat into the coolant at a step, W, and its slopes by the exponents on load and on engine speed.
+pub type Sloped = [f64; 3];
 
 /// What the law takes, one value a step, as logarithms: they do not change while exponents are sought.
 #[derive(Debug, Clone)]
@@ -89,7 +94,7 @@ fn at_work(rpm: f64) -> f64 {
 }
 
 impl HeatLaw {
-    /// The law over `sessions`, and the heat into the coolant of each, W, one value a step (empty
+    /// The law over `sessions`, and the heat into the coolant of each with its slopes, one a step (empty
     /// without a heat input). `logs` are those of the sessions.
     pub fn over(
         sessions: &[&Prepared],
@@ -97,23 +102,61 @@ impl HeatLaw {
         pivot: Pivot,
         load_exponent: f64,
         rpm_exponent: f64,
-    ) -> (Self, Vec<Vec<f64>>) {
+    ) -> (Self, Vec<Vec<Sloped>>) {
         let mut law = Self {
             pivot,
             load_exponent,
             rpm_exponent,
             keep: 1.0,
+            keep_slopes: [0.0; 2],
         };
-        let mut heats: Vec<Vec<f64>> = logs.iter().map(|l| law.heat_at_reference(l)).collect();
+        let mut heats: Vec<Vec<Sloped>> = logs.iter().map(|l| law.before_keeping(l)).collect();
         let pairs = sessions.iter().zip(&heats);
-        let means: Vec<f64> = pairs.map(|(s, heat)| s.mean_in_stints(heat)).collect();
-        law.keep = pivot.heat_w / mean(&means);
+        let means: Vec<Sloped> = pairs.map(|(s, heat)| means_in_stints(s, heat)).collect();
+        let over_sessions = |k: usize| mean(&means.iter().map(|m| m[k]).collect::<Vec<_>>());
+        let kept = over_sessions(0);
+        law.keep = pivot.heat_w / kept;
+        law.keep_slopes = [1, 2].map(|k| -over_sessions(k) / kept);
         for (heat, logs) in heats.iter_mut().zip(logs) {
-            for (watt, wall) in heat.iter_mut().zip(&logs.wall) {
-                *watt *= law.keep * wall;
-            }
+            law.keep_mean(heat, logs);
         }
         (law, heats)
+    }
+
+    /// Heat into the coolant of a session the law was not made from, with its slopes.
+    pub fn sloped(&self, logs: &Logs) -> Vec<Sloped> {
+        let mut heat = self.before_keeping(logs);
+        self.keep_mean(&mut heat, logs);
+        heat
+    }
+
+    /// Heat and slopes at the reference, where κ is one and stays so.
+    fn before_keeping(&self, logs: &Logs) -> Vec<Sloped> {
+        let (b, m) = (self.load_exponent, self.rpm_exponent);
+        let log_mean = self.pivot.heat_w.ln();
+        let sloped = |heat: f64, over_mean: f64| {
+            let load = heat - log_mean;
+            let watt = (log_mean + b * load + m * over_mean).exp();
+            // No heat stays none at any exponent.
+            let by_load = if watt == 0.0 { 0.0 } else { watt * load };
+            [watt, by_load, watt * over_mean]
+        };
+        match (self.pivot.rpm.map(f64::ln), &logs.rpm) {
+            (Some(mean_rpm), Some(rpm)) => (logs.heat.iter().zip(rpm))
+                .map(|(&heat, &rpm)| sloped(heat, over_mean(rpm, mean_rpm)))
+                .collect(),
+            _ => logs.heat.iter().map(|&heat| sloped(heat, 0.0)).collect(),
+        }
+    }
+
+    /// Brings heat and slopes to κ and to the walls at the coolant as it was.
+    fn keep_mean(&self, heat: &mut [Sloped], logs: &Logs) {
+        let [by_load, by_rpm] = self.keep_slopes;
+        for (heat, wall) in heat.iter_mut().zip(&logs.wall) {
+            let scale = self.keep * wall;
+            let [watt, load, rpm] = *heat;
+            *heat = [watt, load + by_load * watt, rpm + by_rpm * watt].map(|v| v * scale);
+        }
     }
 
     /// Heat into the coolant of a session, W, one value a step; empty without a heat input.
@@ -122,7 +165,7 @@ impl HeatLaw {
     }
 
     /// The same from what the law takes of the session.
-    pub fn heat_of(&self, logs: &Logs) -> Vec<f64> {
+    fn heat_of(&self, logs: &Logs) -> Vec<f64> {
         let at_reference = self.heat_at_reference(logs);
         (at_reference.iter().zip(&logs.wall))
             .map(|(watt, wall)| watt * wall)
@@ -139,10 +182,7 @@ impl HeatLaw {
         let constant = (self.keep * self.pivot.heat_w).ln() - b * self.pivot.heat_w.ln();
         match (self.pivot.rpm.map(f64::ln), &logs.rpm) {
             (Some(mean_rpm), Some(rpm)) => (logs.heat.iter().zip(rpm))
-                .map(|(heat, rpm)| {
-                    let over_mean = if rpm.is_nan() { 0.0 } else { rpm - mean_rpm };
-                    (constant + b * heat + m * over_mean).exp()
-                })
+                .map(|(heat, &rpm)| (constant + b * heat + m * over_mean(rpm, mean_rpm)).exp())
                 .collect(),
             _ => logs
                 .heat
@@ -151,4 +191,21 @@ impl HeatLaw {
                 .collect(),
         }
     }
+}
+
+/// Engine speed over the mean, both as logarithms; none where it is not known.
+fn over_mean(rpm: f64, mean_rpm: f64) -> f64 {
+    if rpm.is_nan() { 0.0 } else { rpm - mean_rpm }
+}
+
+/// Means over the stints of what is known.
+fn means_in_stints(session: &Prepared, heat: &[Sloped]) -> Sloped {
+    let stints = session.drive.stints.iter();
+    let known = |[watt, ..]: &&Sloped| !watt.is_nan();
+    let (mut sum, mut steps) = ([0.0; 3], 0.0);
+    for heat in stints.flat_map(|&(a, b)| &heat[a..b]).filter(known) {
+        sum = std::array::from_fn(|k| sum[k] + heat[k]);
+        steps += 1.0;
+    }
+    sum.map(|s| s / steps)
 }

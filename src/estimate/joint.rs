@@ -29,7 +29,7 @@ use nalgebra::{DMatrix, DVector};
 use super::heat_law::HeatLaw;
 use super::joint_model::Model;
 use super::prepare::Prepared;
-use crate::stats::nonlinear;
+use crate::stats::nonlinear_sloped;
 
 /// How slowly block, oil and what is bolted to them usually follow the coolant, s: some minutes (common practice, no
 /// source).
@@ -162,14 +162,18 @@ pub fn fit_jointly(sessions: &[&Prepared]) -> Result<JointFit, NoFit> {
     let model = Model::of(sessions, sessions)?;
     let (mut sd_k, mut shared) = (2.0, PRIORS.map(|p| p.centre));
     // The scatter weighs data against priors and comes out of the fit: a few rounds settle it.
-    let mut found = nonlinear(|psi| model.penalised(psi, sd_k), &shared);
+    let fit = |shared: &[f64], sd_k: f64| {
+        let misses = |psi: &[f64]| model.penalised(psi, sd_k);
+        nonlinear_sloped(misses, |psi| model.slopes(psi, sd_k), shared)
+    };
+    let mut found = fit(&shared, sd_k);
     for _ in 1..MOST_ROUNDS {
         shared = shared_of(&found.parameters);
         let before = std::mem::replace(&mut sd_k, model.window_sd_k(&shared).max(0.05));
         if !found.converged || (sd_k / before).ln().abs() < SETTLED {
             break;
         }
-        found = nonlinear(|psi| model.penalised(psi, sd_k), &shared);
+        found = fit(&shared, sd_k);
     }
     shared = shared_of(&found.parameters);
     let balances = model.balances(&shared)?;
@@ -180,7 +184,7 @@ pub fn fit_jointly(sessions: &[&Prepared]) -> Result<JointFit, NoFit> {
         ))
     })?;
     Ok(JointFit {
-        heat_law: model.law(shared[LOAD], shared[SPEED]).0,
+        heat_law: model.law(shared[LOAD], shared[SPEED]),
         shared,
         shared_covariance,
         sessions: balances,

@@ -55,15 +55,16 @@ impl SlowBalance {
     pub fn of(session: &Prepared, joint: &JointFit) -> Option<Self> {
         let input = Input::new(session)?;
         let slow_c = lagged(&session.coolant_c, SLOW_S, STEP_S);
-        let heat_j = input.heat_j(&joint.heat_w(session));
+        let heat_w: Vec<[f64; 1]> = joint.heat_w(session).into_iter().map(|w| [w]).collect();
+        let heat_j = input.heat_j(&heat_w);
         let flow = input.flow(joint.shared[AIR]);
         let capacity = session.capacity_j_per_k;
         let rows: Vec<(Vector3<f64>, f64, f64)> = (input.windows.iter().enumerate())
             .map(|(i, &(from, to))| {
-                let (weight_s, excess_k) = flow[i];
+                let (weight_s, excess_k) = (flow[i].weight_s, flow[i].excess_k);
                 let behind = |i: usize| session.coolant_c[i] - slow_c[i];
                 let slow_ks = (from..to).map(behind).filter(|k| !k.is_nan()).sum::<f64>() * STEP_S;
-                let row = Vector3::new(heat_j[i], -input.rise_k(i), -slow_ks) / weight_s;
+                let row = Vector3::new(heat_j[i][0], -input.rise_k(i), -slow_ks) / weight_s;
                 (row, excess_k, weight_s)
             })
             .filter(|(row, y, _)| row.iter().all(|v| v.is_finite()) && y.is_finite())

@@ -4,7 +4,7 @@
 //! `s² = |y - X b|² / (n - p)`.
 //!
 //! Nonlinear: `b = argmin |r(b)|²` by Levenberg-Marquardt (MINPACK's, from the crate
-//! `levenberg-marquardt`); Jacobian by central differences with a step of `ε^(1/3)` of the
+//! `levenberg-marquardt`); Jacobian as given, or by central differences with a step of `ε^(1/3)` of the
 //! parameter's size; covariance `s² (JᵀJ)⁻¹` at the minimum. A fit that did not converge is a
 //! result with its termination reason, not an error.
 
@@ -113,11 +113,21 @@ impl Nonlinear {
     }
 }
 
-/// Minimises the sum of squares of `residuals` from `start`. Residuals that are not finite end
-/// the fit as not converged.
+/// Minimises the sum of squares of `residuals` from `start`, with slopes by central differences. Residuals that are
+/// not finite end the fit as not converged.
 pub fn nonlinear(residuals: impl Fn(&[f64]) -> Vec<f64>, start: &[f64]) -> Nonlinear {
+    nonlinear_sloped(&residuals, |at| central_differences(&residuals, at), start)
+}
+
+/// The same where the slopes of the residuals are known: `jacobian` gives them, n × p.
+pub fn nonlinear_sloped(
+    residuals: impl Fn(&[f64]) -> Vec<f64>,
+    jacobian: impl Fn(&[f64]) -> DMatrix<f64>,
+    start: &[f64],
+) -> Nonlinear {
     let problem = Problem {
         residuals: &residuals,
+        jacobian: &jacobian,
         parameters: DVector::from_column_slice(start),
     };
     let (problem, report) = LevenbergMarquardt::new()
@@ -127,7 +137,7 @@ pub fn nonlinear(residuals: impl Fn(&[f64]) -> Vec<f64>, start: &[f64]) -> Nonli
         .with_patience(500)
         .minimize(problem);
     let at_end = problem.at(&problem.parameters);
-    let jacobian = problem.central_differences();
+    let jacobian = jacobian(problem.parameters.as_slice());
     let unscaled_covariance = invert_scaled(&(jacobian.transpose() * &jacobian));
     let ended_well = converged(&report);
     let flat = unscaled_covariance.is_none();
@@ -185,35 +195,45 @@ fn invert_scaled(information: &DMatrix<f64>) -> Option<DMatrix<f64>> {
     Some(&scale * inverse * &scale)
 }
 
-struct Problem<'a, F> {
+/// Slopes of `residuals` by central differences, n × p.
+pub fn central_differences(
+    residuals: impl Fn(&[f64]) -> Vec<f64>,
+    parameters: &[f64],
+) -> DMatrix<f64> {
+    let at = |parameters: &[f64]| DVector::from_vec(residuals(parameters));
+    let columns: Vec<DVector<f64>> = (0..parameters.len())
+        .map(|j| {
+            let size = parameters[j].abs();
+            let step = f64::EPSILON.cbrt() * if size > 0.0 { size } else { 1.0 };
+            let mut shifted = parameters.to_vec();
+            shifted[j] = parameters[j] + step;
+            let above = at(&shifted);
+            let up = shifted[j];
+            shifted[j] = parameters[j] - step;
+            let below = at(&shifted);
+            (above - below) / (up - shifted[j])
+        })
+        .collect();
+    DMatrix::from_columns(&columns)
+}
+
+struct Problem<'a, F, J> {
     residuals: &'a F,
+    jacobian: &'a J,
     parameters: DVector<f64>,
 }
 
-impl<F: Fn(&[f64]) -> Vec<f64>> Problem<'_, F> {
+impl<F: Fn(&[f64]) -> Vec<f64>, J> Problem<'_, F, J> {
     fn at(&self, parameters: &DVector<f64>) -> DVector<f64> {
         DVector::from_vec((self.residuals)(parameters.as_slice()))
     }
-
-    fn central_differences(&self) -> DMatrix<f64> {
-        let columns: Vec<DVector<f64>> = (0..self.parameters.len())
-            .map(|j| {
-                let size = self.parameters[j].abs();
-                let step = f64::EPSILON.cbrt() * if size > 0.0 { size } else { 1.0 };
-                let mut shifted = self.parameters.clone();
-                shifted[j] = self.parameters[j] + step;
-                let above = self.at(&shifted);
-                let up = shifted[j];
-                shifted[j] = self.parameters[j] - step;
-                let below = self.at(&shifted);
-                (above - below) / (up - shifted[j])
-            })
-            .collect();
-        DMatrix::from_columns(&columns)
-    }
 }
 
-impl<F: Fn(&[f64]) -> Vec<f64>> LeastSquaresProblem<f64, Dyn, Dyn> for Problem<'_, F> {
+impl<F, J> LeastSquaresProblem<f64, Dyn, Dyn> for Problem<'_, F, J>
+where
+    F: Fn(&[f64]) -> Vec<f64>,
+    J: Fn(&[f64]) -> DMatrix<f64>,
+{
     type ResidualStorage = Owned<f64, Dyn>;
     type JacobianStorage = Owned<f64, Dyn, Dyn>;
     type ParameterStorage = Owned<f64, Dyn>;
@@ -232,7 +252,7 @@ impl<F: Fn(&[f64]) -> Vec<f64>> LeastSquaresProblem<f64, Dyn, Dyn> for Problem<'
     }
 
     fn jacobian(&self) -> Option<DMatrix<f64>> {
-        let jacobian = self.central_differences();
+        let jacobian = (self.jacobian)(self.parameters.as_slice());
         jacobian.iter().all(|r| r.is_finite()).then_some(jacobian)
     }
 }

@@ -24,7 +24,9 @@ mod t_test;
 
 pub use autocorrelation::{LjungBox, autocorrelation, ljung_box, variance_inflation};
 pub use estimate::{Estimate, Interval, LEVEL};
-pub use least_squares::{Linear, Nonlinear, linear, nonlinear};
+pub use least_squares::{
+    Linear, Nonlinear, central_differences, linear, nonlinear, nonlinear_sloped,
+};
 pub use newey_west::newey_west;
 pub use noncentral_t::noncentral_t_cdf;
 pub use power::{Design, Sides, TPlan, sessions_needed};

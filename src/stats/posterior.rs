@@ -79,7 +79,7 @@ pub struct Maximum {
 
 /// Share of a posterior standard deviation by which the next step would still move a parameter
 /// where the search may stop.
-const NEAR_ENOUGH: f64 = 0.05;
+const NEAR_ENOUGH: f64 = 0.02;
 
 /// Farther than this from the maximum, in the same measure, there is no answer.
 const TOO_FAR: f64 = 0.25;

@@ -23,24 +23,37 @@ pub fn step_c(
     coolant_c + (end_c - coolant_c) * decayed
 }
 
+/// First-order lags of one time constant, N of them abreast.
+#[derive(Debug, Clone, Copy)]
+pub struct Lag<const N: usize> {
+    follow: f64,
+    state: [f64; N],
+}
+
+impl<const N: usize> Lag<N> {
+    /// Lags of `tau_s` in steps of `step_s`, settled at `state`.
+    pub fn settled_at(state: [f64; N], tau_s: f64, step_s: f64) -> Self {
+        let follow = -(-step_s / tau_s).exp_m1();
+        Self { follow, state }
+    }
+
+    /// A step with these values in; what comes out. `NaN` in, last value out.
+    pub fn step(&mut self, values: [f64; N]) -> [f64; N] {
+        for (state, value) in self.state.iter_mut().zip(values) {
+            if !value.is_nan() {
+                *state += (value - *state) * self.follow;
+            }
+        }
+        self.state
+    }
+}
+
 /// A first-order lag of `tau_s` on `input` in steps of `step_s`, starting settled at the first
 /// value. `NaN` in, last value out.
 pub fn lagged(input: &[f64], tau_s: f64, step_s: f64) -> Vec<f64> {
-    let follow = -(-step_s / tau_s).exp_m1();
-    let mut state = input
-        .iter()
-        .copied()
-        .find(|v| !v.is_nan())
-        .unwrap_or(f64::NAN);
-    input
-        .iter()
-        .map(|&value| {
-            if !value.is_nan() {
-                state += (value - state) * follow;
-            }
-            state
-        })
-        .collect()
+    let first = input.iter().copied().find(|v| !v.is_nan());
+    let mut lag = Lag::settled_at([first.unwrap_or(f64::NAN)], tau_s, step_s);
+    input.iter().map(|&value| lag.step([value])[0]).collect()
 }
 
 #[cfg(test)]

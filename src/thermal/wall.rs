@@ -22,6 +22,11 @@ pub fn heat_share(coolant_c: f64) -> f64 {
     (GAS_C - coolant_c) / (GAS_C - REFERENCE_C)
 }
 
+/// By how much less heat comes, as a share, where the coolant is a kelvin hotter, 1/K.
+pub fn slope_per_k(coolant_c: f64) -> f64 {
+    1.0 / (GAS_C - coolant_c)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -30,5 +35,7 @@ mod tests {
     fn one_at_the_reference_none_at_the_gas() {
         assert!((heat_share(REFERENCE_C) - 1.0).abs() < 1e-15);
         assert!(heat_share(GAS_C).abs() < 1e-15);
+        let by_difference = 1.0 - heat_share(101.0) / heat_share(100.0);
+        assert!((slope_per_k(100.0) - by_difference).abs() < 1e-12);
     }
 }
