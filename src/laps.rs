@@ -7,9 +7,11 @@
 
 mod crossings;
 mod found;
+mod held_up;
 
 pub use crossings::Line;
 pub use found::{LapSource, Laps, find};
+pub use held_up::held_up;
 
 /// Shortest and longest lap looked for, s.
 const PERIOD_S: (f64, f64) = (40.0, 400.0);

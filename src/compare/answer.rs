@@ -82,6 +82,22 @@ pub struct Side {
     pub left_out: Vec<LeftOut>,
     /// Number of days the used sessions were run on.
     pub days: usize,
+    /// Whole laps of hot running in the used sessions, where laps can be told.
+    pub laps: usize,
+    /// How many of them the car was held up on (slower in one place, as behind another car): they are left out.
+    pub laps_held_up: usize,
+}
+
+impl Side {
+    /// The side with the laps of its sessions counted.
+    pub(super) fn with_laps(&self, rows: &[SessionRow]) -> Self {
+        let own = || rows.iter().filter(|row| row.setup == self.setup);
+        Self {
+            laps: own().map(|row| row.laps).sum(),
+            laps_held_up: own().map(|row| row.laps_held_up).sum(),
+            ..self.clone()
+        }
+    }
 }
 
 /// A session left out of a comparison.
@@ -295,8 +311,12 @@ pub struct SessionRow {
     pub speed_kmh: f64,
     /// Mean heat into the coolant over hot running, kW.
     pub heat_kw: f64,
-    /// Seconds of hot running used.
+    /// Seconds of hot running.
     pub used_s: f64,
+    /// Whole laps in it, where laps can be told.
+    pub laps: usize,
+    /// How many of them the car was held up on, and that are left out.
+    pub laps_held_up: usize,
     /// Conductance over the mean of the setup before, at reference conditions.
     pub relative_conductance: Estimate,
     /// Where this session's car would settle on the reference drive at the reference ambient, °C.

@@ -230,7 +230,7 @@ fn stint_lengths(used: &[&Prepared], request: &Request) -> Option<Warning> {
         Warning::caution(
             "stint-lengths-differ",
             format!(
-                "hot running lasted {before:.0} s with {} and {after:.0} s with {}: short sessions look better than long ones, so let both setups run alike",
+                "hot running lasted {before:.0} s with {} and {after:.0} s with {}: what block and oil take up at the start is reckoned with, but not known well, so let both setups run alike",
                 request.before, request.after
             ),
         )

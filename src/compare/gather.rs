@@ -163,6 +163,8 @@ fn side(setup: &str) -> Side {
         sessions: Vec::new(),
         left_out: Vec::new(),
         days: 0,
+        laps: 0,
+        laps_held_up: 0,
     }
 }
 

@@ -1,6 +1,7 @@
 //! The second answer: stints alike in ambient, density and pace, paired and compared.
 //!
-//! Hot running is cut into pieces of about [`PIECE_S`]; a piece's settled excess is
+//! The windows of hot running (whole laps, none on which the car was held up) make pieces of about [`PIECE_S`]; a
+//! piece's settled excess is
 //! `θ = mean(T - T_air) + (C ΔT + C_slow ΔT_slow) / (g f L (1 + θ w))`, the mean corrected for heat stored, w what the
 //! walls take less by kelvin. A piece before and one after are a pair when ambient, density, heat input and speed differ by no more than the
 //! calipers and, where days are shared, the day is the same; nearest pairs first, no piece twice.
@@ -19,7 +20,7 @@ use super::answer::{Balance, Matched};
 use super::contrast::Unit;
 use crate::estimate::joint::{JointFit, SessionBalance};
 use crate::estimate::prepare::{Prepared, STEP_S};
-use crate::estimate::windows::behind_store_k;
+use crate::estimate::windows::{Used, behind_store_k};
 use crate::stats::{Estimate, mean, sample_variance, t_factor};
 use crate::thermal::air;
 use crate::thermal::conductance::relative;
@@ -99,15 +100,9 @@ fn pieces(session: &Prepared, joint: &JointFit, index: usize, after: bool) -> Ve
     let capacity = session.capacity_j_per_k * joint.capacity_factor();
     let store = session.capacity_j_per_k * joint.store_factor();
     let behind_k = behind_store_k(session, joint.store_tau_s());
-    let parted = session.drive.stints.iter().flat_map(|&(a, b)| {
-        let parts = (((b - a) as f64 * STEP_S / PIECE_S).round() as usize).max(1);
-        (0..parts).map(move |k| (a + (b - a) * k / parts, a + (b - a) * (k + 1) / parts))
-    });
-    let mut so_far_s = 0.0;
-    parted
+    parted(session)
+        .into_iter()
         .map(|(a, b)| {
-            let before_s = so_far_s;
-            so_far_s += (b - a) as f64 * STEP_S;
             let over = |values: &[f64]| mean(&values[a..b]);
             let heat_w = over(&heat);
             let ambient_c = over(ambient);
@@ -126,7 +121,7 @@ fn pieces(session: &Prepared, joint: &JointFit, index: usize, after: bool) -> Ve
                     air::density_kg_m3(ambient_c, session.pressure_kpa),
                     heat_w / 1000.0,
                     over(&session.speed_kmh),
-                    before_s / 60.0,
+                    hot_running_before_s(session, a) / 60.0,
                 ],
                 log_flow,
                 // Walls at a hotter coolant take less: what is not stored any more warms by less than stored / g.
@@ -136,6 +131,25 @@ fn pieces(session: &Prepared, joint: &JointFit, index: usize, after: bool) -> Ve
         })
         .filter(|p| p.excess_k.is_finite())
         .collect()
+}
+
+/// The windows of hot running that follow each other, put together to pieces.
+fn parted(session: &Prepared) -> Vec<(usize, usize)> {
+    let windows = Used::of(session).windows;
+    let runs = windows.chunk_by(|one, next| one.1 == next.0);
+    runs.flat_map(|run| {
+        let steps = run[run.len() - 1].1 - run[0].0;
+        let parts = ((steps as f64 * STEP_S / PIECE_S).round() as usize).clamp(1, run.len());
+        let at = move |k: usize| run.len() * k / parts;
+        (0..parts).map(move |k| (run[at(k)].0, run[at(k + 1) - 1].1))
+    })
+    .collect()
+}
+
+/// Hot running of a session before a step, s.
+fn hot_running_before_s(session: &Prepared, step: usize) -> f64 {
+    let before = |(a, b): &(usize, usize)| step.min(*b).saturating_sub(*a);
+    session.drive.stints.iter().map(before).sum::<usize>() as f64 * STEP_S
 }
 
 /// The pairs, and the pieces they are made of as `(before, after)`.

@@ -8,6 +8,7 @@ mod cautions;
 mod contrast;
 mod eligible;
 mod gather;
+mod held_up;
 mod load_response;
 mod matched;
 mod placebo;
@@ -42,6 +43,7 @@ use crate::session::{Session, SessionMeta};
 use crate::stats::{Estimate, mean};
 use crate::warning::Warning;
 use gather::{Gathered, not_comparable};
+use held_up::held_up_more;
 use standardised::{Standard, median_session};
 use verdict::Evidence;
 
@@ -195,11 +197,16 @@ impl<'a> Draft<'a> {
         let matched = matched::matched(&used, joint, &after, unit);
         let mut bound = bound::bound(gathered, &standard, &layout, request);
         let answers_agree = agree(&change, &matched);
+        let rows: Vec<SessionRow> = (used.iter().enumerate())
+            .map(|(i, s)| standard.row(s, i))
+            .collect();
+        let sides_run = [&gathered.before, &gathered.after].map(|side| side.with_laps(&rows));
         let (verdict, by_bound) = verdict::judge(&Evidence {
             change_k: &change.main,
             threshold_k: request.threshold_k,
             answers_agree,
             regulated: gathered.regulated_count(),
+            held_up_more: held_up_more(sides_run.each_ref()),
             pairs: matched.pairs,
             bound: bound.as_ref(),
         });
@@ -209,10 +216,12 @@ impl<'a> Draft<'a> {
         let take = (verdict == Verdict::CannotTell)
             .then(|| outlook(&standard, gathered, request, &change))
             .flatten();
-        let cautions = cautions::of_answer(&standard, &used, request);
+        let mut cautions = cautions::of_answer(&standard, &used, request);
+        cautions.extend(held_up::caution(sides_run.each_ref()));
         let sides = [request.before.as_str(), request.after.as_str()];
         let limit_c = used[driven].car.limit_coolant_c;
         let change_k = |log_ratio: f64| standard.change_k(log_ratio);
+        let [before, after] = sides_run;
         let comparison = Comparison {
             plain: plain::plain(
                 &used,
@@ -241,14 +250,12 @@ impl<'a> Draft<'a> {
             looks: request.looks,
             predicted: None,
             sensitivity: Vec::new(),
-            rows: (used.iter().enumerate())
-                .map(|(i, s)| standard.row(s, i))
-                .collect(),
+            rows,
             curves: Some(standard.curves(&layout, sides, limit_c)),
             coolant_change_k: change,
             matched,
-            before: self.gathered.before.clone(),
-            after: self.gathered.after.clone(),
+            before,
+            after,
             warnings: Vec::new(),
         };
         self.gathered.warnings.extend(cautions);

@@ -6,6 +6,7 @@
 //! effect.
 
 use super::answer::{Bound, Comparison, Verdict, WhatItWouldTake};
+use super::held_up::{held_up_more, in_words};
 use crate::quantity::{Measure, Units};
 use crate::stats::{Estimate, Interval, sessions_needed};
 use crate::words::signed;
@@ -26,6 +27,8 @@ pub struct Evidence<'a> {
     /// the cool ones, so their side looks worse than it is, and only a verdict against that lean
     /// stands.
     pub regulated: [usize; 2],
+    /// Whether the car was held up on clearly more laps before, or after: that side looks hotter than it is, too.
+    pub held_up_more: [bool; 2],
     /// Pairs of stints alike. Without any the answer leans on the model alone, and none stands.
     pub pairs: usize,
     /// What those sessions prove for themselves.
@@ -52,10 +55,11 @@ fn of_points(evidence: &Evidence) -> Verdict {
         evidence.threshold_k,
         evidence.answers_agree,
     );
+    let looks_hotter = |side: usize| evidence.regulated[side] > 0 || evidence.held_up_more[side];
     let stands = match verdict {
-        Verdict::Improved => evidence.regulated[0] == 0,
-        Verdict::Worsened => evidence.regulated[1] == 0,
-        Verdict::NoPracticalChange => evidence.regulated == [0, 0],
+        Verdict::Improved => !looks_hotter(0),
+        Verdict::Worsened => !looks_hotter(1),
+        Verdict::NoPracticalChange => !looks_hotter(0) && !looks_hotter(1),
         Verdict::CannotTell | Verdict::NotComparable => true,
     };
     if stands { verdict } else { Verdict::CannotTell }
@@ -175,8 +179,14 @@ pub fn sentences(comparison: &Comparison, units: Units) -> String {
                     range(i)
                 )
             } else if i.high < 0.0 || i.low > 0.0 || range_inside(i, threshold_k) {
+                let sides = [&comparison.before, &comparison.after];
+                let what = if held_up_more(sides) == [false; 2] {
+                    "sessions that ran on the thermostat had to be left out".to_owned()
+                } else {
+                    in_words(sides)
+                };
                 format!(
-                    "the change is {} {kelvin} ({}), but sessions that ran on the thermostat had to be left out, which leans the same way",
+                    "the change is {} {kelvin} ({}), but {what}, which leans the same way",
                     signed(i.estimate),
                     range(i)
                 )
@@ -289,6 +299,7 @@ mod tests {
             threshold_k: 0.5,
             answers_agree,
             regulated,
+            held_up_more: [false; 2],
             pairs,
             bound: None,
         };
@@ -327,6 +338,28 @@ mod tests {
         assert_eq!(of(-0.2, 0.2, [0, 1]), Verdict::CannotTell);
     }
 
+    /// The side held up on more laps looks hotter than it is: against that lean a verdict stands, with it none does.
+    #[test]
+    fn laps_held_up_on_one_side_leave_only_a_verdict_against_their_lean() {
+        let of = |low, high, held_up_more| {
+            let evidence = Evidence {
+                change_k: &between(low, high),
+                threshold_k: 0.5,
+                answers_agree: Some(true),
+                regulated: [0, 0],
+                held_up_more,
+                pairs: 9,
+                bound: None,
+            };
+            judge(&evidence).0
+        };
+        assert_eq!(of(-2.0, -0.6, [true, false]), Verdict::CannotTell);
+        assert_eq!(of(-2.0, -0.6, [false, true]), Verdict::Improved);
+        assert_eq!(of(0.6, 2.0, [false, true]), Verdict::CannotTell);
+        assert_eq!(of(0.6, 2.0, [true, false]), Verdict::Worsened);
+        assert_eq!(of(-0.2, 0.2, [false, true]), Verdict::CannotTell);
+    }
+
     #[test]
     fn a_bound_decides_where_points_do_not_and_the_answers_do_not_disagree() {
         let bound = |at_most| Bound {
@@ -344,6 +377,7 @@ mod tests {
                 threshold_k: 0.5,
                 answers_agree: agree,
                 regulated: [0, 3],
+                held_up_more: [false; 2],
                 pairs: 0,
                 bound: Some(bound),
             };

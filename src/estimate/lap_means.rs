@@ -38,6 +38,7 @@ impl LapMeans {
             .stints
             .iter()
             .flat_map(|s| split(*s, &session.speed_kmh))
+            .map(|part| part.steps)
             .filter(|w| read(*w))
             .collect();
         Self { windows }

@@ -1,18 +1,57 @@
 //! Windows of hot running, and the balance over each.
 //!
 //! A window is a whole number of laps where laps can be told, so that every window has the same
-//! mix of straights and corners; else an equal part of the stint. The sums are those of `joint`.
+//! mix of straights and corners; else an equal part of the stint. Laps on which the car was held up (`laps::held_up`)
+//! are not used: behind another car less air comes through the core, and no channel tells how much. Each window
+//! has its own stored heat, so that leaving one out leaves the others as they are. The sums are those of `joint`.
 
 use super::heat_law::{Logs, Sloped};
 use super::joint::{AIR, CAPACITY, LOAD, SHARED, SPEED, STORE, STORE_TAU, WITHIN};
 use super::prepare::{METAL_LAG_S, Prepared, SENSOR_LAG_S, STEP_S};
-use crate::laps::lap_borders;
+use crate::laps::{held_up, lap_borders};
 use crate::stats::{autocorrelation, mean, variance_inflation};
 use crate::thermal::balance::Lag;
 use crate::thermal::conductance::relative;
 
 /// Length of a window, s: a lap or so, and twice the minute over which wind is correlated.
 const WINDOW_S: f64 = 90.0;
+
+/// Fewer windows than this without a lap held up are not enough: then all are used.
+const FEWEST_FREE: usize = 3;
+
+/// The windows of a session that its balance is told from.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Used {
+    /// First step and one past the last of each.
+    pub windows: Vec<(usize, usize)>,
+    /// Whole laps of hot running; none where laps cannot be told.
+    pub laps: usize,
+    /// How many of them the car was held up on, and that are left out for it.
+    pub held_up: usize,
+}
+
+impl Used {
+    /// Those of a session.
+    pub fn of(session: &Prepared) -> Self {
+        let parts = (session.drive.stints.iter()).flat_map(|s| split(*s, &session.speed_kmh));
+        let parts: Vec<Part> = parts.collect();
+        let free = |part: &&Part| part.held_up == 0;
+        let enough = parts.iter().filter(free).count() >= FEWEST_FREE;
+        let used = parts.iter().filter(|part| !enough || free(part));
+        Self {
+            windows: used.map(|part| part.steps).collect(),
+            laps: parts.iter().map(|part| part.laps).sum(),
+            held_up: (parts.iter().filter(|_| enough).map(|part| part.held_up)).sum(),
+        }
+    }
+}
+
+/// A window, and the laps in it.
+pub(super) struct Part {
+    pub steps: (usize, usize),
+    laps: usize,
+    held_up: usize,
+}
 
 /// One window's sums, with their slopes by what the sessions share.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -50,12 +89,7 @@ pub(super) struct Input<'a> {
 
 impl<'a> Input<'a> {
     pub fn new(session: &'a Prepared) -> Option<Self> {
-        let windows: Vec<_> = session
-            .drive
-            .stints
-            .iter()
-            .flat_map(|s| split(*s, &session.speed_kmh))
-            .collect();
+        let windows = Used::of(session).windows;
         (!windows.is_empty() && session.heat.is_some()).then_some(())?;
         let coolant_c = &session.coolant_c;
         let rise_k = |w: &(usize, usize)| level(coolant_c, w.1) - level(coolant_c, w.0);
@@ -196,27 +230,32 @@ fn level(coolant_c: &[f64], i: usize) -> f64 {
 /// A stint in windows: whole laps where laps can be told (what is left of a lap at the ends is
 /// not used, so that every window has the same mix of straights and corners), else equal parts as
 /// near to [`WINDOW_S`] as goes.
-pub(super) fn split((from, to): (usize, usize), speed_kmh: &[f64]) -> Vec<(usize, usize)> {
+pub(super) fn split((from, to): (usize, usize), speed_kmh: &[f64]) -> Vec<Part> {
     if let Some(borders) = lap_borders(speed_kmh, (from, to), STEP_S) {
         let laps = (WINDOW_S * 0.6 / STEP_S / mean_lap(&borders))
             .ceil()
             .max(1.0) as usize;
-        let windows: Vec<_> = borders
-            .iter()
-            .step_by(laps)
-            .copied()
-            .collect::<Vec<_>>()
-            .windows(2)
-            .map(|w| (w[0], w[1]))
+        let held = held_up(speed_kmh, &borders);
+        let parts: Vec<Part> = (held.chunks_exact(laps).zip(borders.chunks_exact(laps)))
+            .enumerate()
+            .map(|(n, (held, starts))| Part {
+                steps: (starts[0], borders[(n + 1) * laps]),
+                laps,
+                held_up: held.iter().filter(|h| **h).count(),
+            })
             .collect();
-        if windows.len() > 1 {
-            return windows;
+        if parts.len() > 1 {
+            return parts;
         }
     }
     let length = to - from;
     let parts = ((length as f64 * STEP_S / WINDOW_S).round() as usize).max(1);
     (0..parts)
-        .map(|k| (from + length * k / parts, from + length * (k + 1) / parts))
+        .map(|k| Part {
+            steps: (from + length * k / parts, from + length * (k + 1) / parts),
+            laps: 0,
+            held_up: 0,
+        })
         .collect()
 }
 
@@ -296,10 +335,11 @@ mod tests {
     #[test]
     fn windows_part_a_stint_evenly() {
         let no_laps = vec![100.0; 400];
-        assert_eq!(
-            split((100, 370), &no_laps),
-            [(100, 190), (190, 280), (280, 370)]
-        );
-        assert_eq!(split((0, 40), &no_laps), [(0, 40)]);
+        let steps = |from, to| -> Vec<(usize, usize)> {
+            let parts = split((from, to), &no_laps);
+            parts.iter().map(|part| part.steps).collect()
+        };
+        assert_eq!(steps(100, 370), [(100, 190), (190, 280), (280, 370)]);
+        assert_eq!(steps(0, 40), [(0, 40)]);
     }
 }

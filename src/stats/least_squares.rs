@@ -114,7 +114,7 @@ impl Nonlinear {
 }
 
 /// Minimises the sum of squares of `residuals` from `start`, with slopes by central differences. Residuals that are
-/// not finite end the fit as not converged.
+/// not finite at the start, or where the search ends, are no fit; a step that leads to such is taken back.
 pub fn nonlinear(residuals: impl Fn(&[f64]) -> Vec<f64>, start: &[f64]) -> Nonlinear {
     nonlinear_sloped(&residuals, |at| central_differences(&residuals, at), start)
 }
@@ -125,8 +125,10 @@ pub fn nonlinear_sloped(
     jacobian: impl Fn(&[f64]) -> DMatrix<f64>,
     start: &[f64],
 ) -> Nonlinear {
+    let begins = residuals(start).iter().all(|r| r.is_finite());
     let problem = Problem {
         residuals: &residuals,
+        begins,
         jacobian: &jacobian,
         parameters: DVector::from_column_slice(start),
     };
@@ -217,8 +219,13 @@ pub fn central_differences(
     DMatrix::from_columns(&columns)
 }
 
+/// What a residual that is no number counts as where the search began at numbers: a step there is taken back.
+const FAR_OFF: f64 = 1e100;
+
 struct Problem<'a, F, J> {
     residuals: &'a F,
+    /// Whether all residuals at the start are numbers.
+    begins: bool,
     jacobian: &'a J,
     parameters: DVector<f64>,
 }
@@ -248,7 +255,12 @@ where
 
     fn residuals(&self) -> Option<DVector<f64>> {
         let residuals = self.at(&self.parameters);
-        residuals.iter().all(|r| r.is_finite()).then_some(residuals)
+        let finite = residuals.iter().all(|r| r.is_finite());
+        match (finite, self.begins) {
+            (true, _) => Some(residuals),
+            (false, true) => Some(residuals.map(|_| FAR_OFF)),
+            (false, false) => None,
+        }
     }
 
     fn jacobian(&self) -> Option<DMatrix<f64>> {
@@ -271,6 +283,14 @@ mod tests {
     fn a_residual_that_is_no_number_is_not_converged() {
         let fit = nonlinear(|_| vec![f64::NAN, 1.0], &[1.0]);
         assert!(!fit.converged);
+    }
+
+    /// The first step leaves the numbers behind (`ln` of less than zero): it is taken back, and the fit is found.
+    #[test]
+    fn a_step_to_where_there_are_no_numbers_is_taken_back() {
+        let fit = nonlinear(|b| vec![b[0].ln() + 5.0, 0.0], &[10.0]);
+        assert!(fit.converged, "{}", fit.termination);
+        assert!((fit.parameters[0] - (-5.0_f64).exp()).abs() < 1e-9);
     }
 
     #[test]

@@ -2,7 +2,7 @@
 
 use super::evidence::{effect_rows, setup, sided_rows};
 use super::{below, changes_in, day, number, temperatures_in};
-use crate::compare::{Comparison, Rerun};
+use crate::compare::{Comparison, Rerun, SessionRow};
 use crate::quantity::{Measure, Units};
 use crate::report::table::{Table, cell, estimate, noted};
 use crate::stats::Estimate;
@@ -51,7 +51,8 @@ pub fn sessions(comparison: &Comparison, units: Units) -> Table {
         &format!("#Coolant {celsius}"),
         &format!("#Speed {}", units.symbol(Measure::Speed)),
         &format!("#Heat {}", units.symbol(Measure::Power)),
-        "#Used",
+        "#Hot running",
+        "#Laps held up",
         "#Conductance (mean before = 1)",
         &format!("#Settled at the reference {celsius}"),
     ];
@@ -68,6 +69,7 @@ pub fn sessions(comparison: &Comparison, units: Units) -> Table {
             cell(number::fixed(units.of(Measure::Speed, row.speed_kmh), 0)),
             cell(number::significant(units.of(Measure::Power, row.heat_kw))),
             cell(number::duration(row.used_s)),
+            cell(held_up(row)),
             estimate(units, &row.relative_conductance, "", |v| {
                 number::fixed(v, 3)
             }),
@@ -75,6 +77,14 @@ pub fn sessions(comparison: &Comparison, units: Units) -> Table {
         ]);
     }
     table
+}
+
+/// Laps held up of all laps; nothing where laps cannot be told.
+fn held_up(row: &SessionRow) -> String {
+    match row.laps {
+        0 => number::UNKNOWN.to_owned(),
+        laps => format!("{} of {laps}", row.laps_held_up),
+    }
 }
 
 /// How alike the two sides were.

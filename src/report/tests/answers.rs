@@ -18,6 +18,8 @@ fn row(whole: &Whole, settled_c: f64, own_c: f64, ambient_c: f64) -> SessionRow 
         speed_kmh: 121.4,
         heat_kw: 41.3,
         used_s: 780.0,
+        laps: 11,
+        laps_held_up: 1,
         relative_conductance: Estimate::between(1.01, 0.985, 1.034, "session scatter"),
         settled_c: Estimate::symmetric(settled_c, 1.4, "session scatter"),
         settled_at_own_ambient_c: own_c,
@@ -84,6 +86,8 @@ pub fn comparison(wholes: &[Whole]) -> Comparison {
             .collect(),
         left_out,
         days: 2,
+        laps: 22,
+        laps_held_up: 3,
     };
     let effect = |value: f64, half: f64| Effect {
         main: Estimate::symmetric(value, half, "days and sessions, scatter borrowed"),
