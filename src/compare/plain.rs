@@ -299,10 +299,10 @@ mod tests {
     fn too_few_sessions_say_so() {
         let one = of(&sessions(&THREE)[..3], ["a", "b"]);
         let why = |i: usize| one[i].coolant_change_k.why().unwrap().to_owned();
-        assert_eq!(why(0), "only one session with b");
+        assert_eq!(why(0), "only one session with `b`");
         assert_eq!(why(4), "only one day has both setups");
         let none = of(&sessions(&THREE)[1..2], ["a", "b"]);
-        assert_eq!(none[2].coolant_change_k.why(), Some("no session with a"));
+        assert_eq!(none[2].coolant_change_k.why(), Some("no session with `a`"));
         assert_eq!((none[3].p, none[0].p), (None, None));
     }
 }
