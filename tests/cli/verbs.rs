@@ -641,7 +641,11 @@ fn sensitivity_is_the_comparison_run_again_and_stands_in_the_tables() {
     let bars: Vec<f64> = (reader.records())
         .map(|row| row.unwrap()[2].parse().unwrap())
         .collect();
-    assert!(!bars.is_empty() && bars.len() % 30 == 0, "{}", bars.len());
+    assert!(
+        !bars.is_empty() && bars.len().is_multiple_of(30),
+        "{}",
+        bars.len()
+    );
     assert!(bars.iter().all(|r| r.abs() <= 1.0));
     // Without page or tables nothing is run again.
     assert!(book.answer(&COMPARE)["sensitivity"].is_null());
