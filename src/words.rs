@@ -28,6 +28,11 @@ pub fn signed(value: f64, decimals: usize) -> String {
     }
 }
 
+/// A name that the user gave, or a reason: in back-quotes, which no change of units enters.
+pub fn quoted(name: &str) -> String {
+    format!("`{}`", name.replace('`', "'"))
+}
+
 /// A word for a count: `1 session`, `3 sessions`.
 pub fn count(n: usize, word: &str) -> String {
     if n == 1 {

@@ -3,6 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use clap::Args;
+use rayon::prelude::*;
 use serde::Serialize;
 use sha2::{Digest, Sha256};
 
@@ -261,7 +262,7 @@ fn traces(
     }
     let used = |s: &&Session| comparisons.iter().any(|c| is_used(c, &s.meta.id));
     let used: Vec<Session> = sessions.iter().filter(used).cloned().collect();
-    let fits: Vec<_> = used.iter().map(fit_session).collect();
+    let fits: Vec<_> = used.par_iter().map(fit_session).collect();
     let grids: Vec<Grid> = used.iter().map(|s| s.grid(STEP_S)).collect();
     context.output.traces(&parts(&used, &grids, &fits))
 }
@@ -278,7 +279,7 @@ fn page(
         .filter(|s| is_used(comparison, &s.meta.id))
         .cloned()
         .collect();
-    let fits: Vec<_> = used.iter().map(fit_session).collect();
+    let fits: Vec<_> = used.par_iter().map(fit_session).collect();
     let grids: Vec<Grid> = used.iter().map(|s| s.grid(STEP_S)).collect();
     let metas: Vec<&SessionMeta> = used.iter().map(|s| &s.meta).collect();
     let provenance = provenance(

@@ -78,10 +78,7 @@ pub fn traces(parts: &[SessionPart<'_>]) -> CsvTable {
             rows.push(row);
         }
     }
-    CsvTable {
-        name: "trace".to_owned(),
-        rows,
-    }
+    CsvTable::new("trace", rows)
 }
 
 /// Writes tables into a folder.
@@ -213,6 +210,14 @@ fn text(value: &Value) -> String {
 }
 
 impl CsvTable {
+    /// A table of that name.
+    pub fn new(name: &str, rows: Vec<Map<String, Value>>) -> Self {
+        Self {
+            name: name.to_owned(),
+            rows,
+        }
+    }
+
     /// Whether it holds what belongs to no list.
     pub fn is_answer(&self) -> bool {
         self.name == ANSWER

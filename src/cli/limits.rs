@@ -14,7 +14,7 @@ use super::output::{number, table, told, write_file};
 use super::provenance::{Command, provenance};
 use super::values::{celsius, date, difference};
 use super::{Context, Outcome};
-use crate::limits::{HotDay, LimitRequest, LimitsAnswer, SessionLimit, State, gathered};
+use crate::limits::{HotDay, LONGEST_S, LimitRequest, LimitsAnswer, SessionLimit, State, gathered};
 use crate::quantity::{Measure, Quantity, Units};
 use crate::report::{CAUTIONS, limits_page};
 use crate::session::{Role, SessionMeta};
@@ -245,9 +245,10 @@ fn gone_on(answer: &LimitsAnswer, units: Units) -> String {
     let header = ["session", "rising", "settles", "peaks", "meets limit"];
     let reading = format!(
         "Had the drive gone on: the level in {} about which it would have settled, its peak then, \
-         and how long after hot running it would have met the limit. Intervals are for what would \
-         have come, gusts counted.",
-        units.symbol(Measure::Temperature)
+         and how long after hot running it would have met the limit, within {:.0} min more of the \
+         same. Intervals are for what would have come, gusts counted.",
+        units.symbol(Measure::Temperature),
+        LONGEST_S / 60.0
     );
     format!("\n{}{}\n", table(&header, rows), wrapped(&reading))
 }
@@ -274,7 +275,15 @@ fn crossing(seconds: &Estimate) -> String {
             minutes(i.low),
             minutes(i.high)
         ),
-        Estimate::Unknown { why } => why.split(':').next().unwrap_or_default().to_owned(),
+        Estimate::Unknown { why } => {
+            // Within how long is said once below the table, or no line of it would fit 80 columns.
+            let short = why.split(':').next().unwrap_or_default();
+            match short.split_once(" within ") {
+                Some(("not", _)) => "no".to_owned(),
+                Some((share, _)) => share.to_owned(),
+                None => short.to_owned(),
+            }
+        }
     }
 }
 

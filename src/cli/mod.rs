@@ -3,6 +3,7 @@
 mod amend;
 mod backup;
 mod compare;
+mod csv_charts;
 mod csv_tables;
 mod demo;
 mod each;

@@ -9,10 +9,11 @@ use chrono::{NaiveDate, NaiveDateTime};
 use comfy_table::{CellAlignment, ContentArrangement, Table, presets};
 use serde::Serialize;
 
-use super::csv_tables;
 use super::failure::Failure;
+use super::{csv_charts, csv_tables};
 use crate::quantity::{Measure, Units};
 use crate::report::SessionPart;
+use crate::stack::Prediction;
 pub use crate::words::count;
 
 use crate::stats::Estimate;
@@ -77,7 +78,21 @@ impl Output {
     /// The numbers of the channel charts, beside the answer's tables where those were asked for.
     pub fn traces(&self, parts: &[SessionPart<'_>]) -> Result<(), Failure> {
         match &self.csv {
-            Some(folder) => csv_tables::write(folder, &[csv_tables::traces(parts)]),
+            Some(folder) => {
+                let tables = [
+                    csv_tables::traces(parts),
+                    csv_charts::autocorrelations(parts),
+                ];
+                csv_tables::write(folder, &tables)
+            }
+            None => Ok(()),
+        }
+    }
+
+    /// The numbers of a stack's maps, beside the answer's tables where those were asked for.
+    pub fn maps(&self, prediction: &Prediction) -> Result<(), Failure> {
+        match &self.csv {
+            Some(folder) => csv_tables::write(folder, &[csv_charts::maps(prediction)]),
             None => Ok(()),
         }
     }

@@ -9,6 +9,7 @@ use crate::car::{CarSheet, SetupSheet};
 use crate::hex::hex;
 use crate::session::SessionMeta;
 use crate::warning::Warning;
+use crate::words::quoted;
 
 /// Reads a sheet's text.
 pub fn read(path: &Path) -> Result<String, Failure> {
@@ -54,7 +55,11 @@ pub fn car_of_book(sessions: &[SessionMeta], warnings: &mut Vec<Warning>) -> Car
             "car-from-book",
             format!(
                 "car sheet as for the other sessions of the book ({})",
-                first.car.name.as_deref().unwrap_or("no name")
+                first
+                    .car
+                    .name
+                    .as_deref()
+                    .map_or_else(|| "no name".to_owned(), quoted)
             ),
         ));
         return first.car.clone();

@@ -94,6 +94,7 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
         )?;
         context.output.say(&format!("page: {}", path.display()));
     }
+    context.output.maps(&prediction)?;
     context.output.warnings(&prediction.warnings);
     context
         .output

@@ -13,6 +13,7 @@ use crate::estimate::prepare::Prepared;
 use crate::session::Session;
 use crate::stats::mean;
 use crate::warning::Warning;
+use crate::words::quoted;
 
 /// Mean lengths of hot running that differ by more than this, as a logarithm, are said.
 const LENGTHS_DIFFER: f64 = 0.25;
@@ -134,7 +135,8 @@ fn left_out(gathered: &Gathered) -> Vec<Warning> {
                 "regulated-left-out",
                 format!(
                     "{regulated} of the sessions with {} ran on the thermostat and give no point value, only a bound; they were the cool ones, so {} looks worse than it is",
-                    side.setup, side.setup
+                    quoted(&side.setup),
+                    quoted(&side.setup)
                 ),
             )
         })
@@ -166,8 +168,8 @@ fn sheets(sessions: &[Session], request: &Request) -> Vec<Warning> {
                 "coolant-differs",
                 format!(
                     "{} and {} differ in {} by their sheets: stored heat is reckoned with each setup's own coolant, and what another coolant does to the conductance is part of the change",
-                    request.before,
-                    request.after,
+                    quoted(&request.before),
+                    quoted(&request.after),
                     coolant.join(" and ")
                 ),
             ));

@@ -7,12 +7,13 @@ use crate::estimate::prepare::{Prepared, STEP_S, prepare};
 use crate::estimate::{NotAssessable, assess};
 use crate::session::{Session, SessionMeta};
 use crate::thermal::heat_input::HeatSource;
+use crate::words::quoted;
 
 /// Why a session is left out of a comparison.
 #[derive(Debug, Clone, Error)]
 pub(super) enum WhyLeftOut {
     /// Its owner said so.
-    #[error("excluded: {0}")]
+    #[error("excluded: {}", quoted(.0))]
     Excluded(String),
     /// Another session of the comparison covers the same time: the same drive, logged twice.
     #[error("it overlaps {0} in time: one car cannot be in two sessions at once")]

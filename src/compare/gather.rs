@@ -10,6 +10,7 @@ use super::eligible::{
 use crate::estimate::prepare::Prepared;
 use crate::session::{Session, SessionMeta};
 use crate::warning::Warning;
+use crate::words::quoted;
 
 /// The sessions of a comparison, made ready.
 pub(super) struct Gathered {
@@ -151,7 +152,7 @@ impl Gathered {
         let why = missing.left_out.first().map(|l| l.why.as_str());
         Some(format!(
             "no session with {} can be assessed ({})",
-            missing.setup,
+            quoted(&missing.setup),
             why.unwrap_or("there is none")
         ))
     }
@@ -185,8 +186,8 @@ fn different_cars(first: &Session, other: &Session) -> Option<String> {
         s.meta
             .car
             .name
-            .clone()
-            .unwrap_or_else(|| "no name".to_owned())
+            .as_deref()
+            .map_or_else(|| "no name".to_owned(), quoted)
     };
     if other.meta.car.name != first.meta.car.name {
         return Some(format!(

@@ -11,6 +11,7 @@ use super::by_day::shared_days;
 use super::contrast::Observation;
 use crate::estimate::prepare::Prepared;
 use crate::stats::{Estimate, Summary, TTest, one_sample, rank_sum, signed_rank, welch};
+use crate::words::quoted;
 
 /// Days with both setups from which on signed ranks have an interval.
 const SIGNED_RANK_DAYS: usize = 6;
@@ -114,8 +115,8 @@ impl Asked<'_> {
         let sides = self.sides(values);
         for (side, setup) in sides.iter().zip(self.sides) {
             match side.len() {
-                0 => return Err(format!("no session with {setup}")),
-                1 => return Err(format!("only one session with {setup}")),
+                0 => return Err(format!("no session with {}", quoted(setup))),
+                1 => return Err(format!("only one session with {}", quoted(setup))),
                 _ => {}
             }
         }
@@ -298,10 +299,10 @@ mod tests {
     fn too_few_sessions_say_so() {
         let one = of(&sessions(&THREE)[..3], ["a", "b"]);
         let why = |i: usize| one[i].coolant_change_k.why().unwrap().to_owned();
-        assert_eq!(why(0), "only one session with b");
+        assert_eq!(why(0), "only one session with `b`");
         assert_eq!(why(4), "only one day has both setups");
         let none = of(&sessions(&THREE)[1..2], ["a", "b"]);
-        assert_eq!(none[2].coolant_change_k.why(), Some("no session with a"));
+        assert_eq!(none[2].coolant_change_k.why(), Some("no session with `a`"));
         assert_eq!((none[3].p, none[0].p), (None, None));
     }
 }

@@ -21,6 +21,7 @@ mod stated;
 #[cfg(test)]
 pub(crate) mod synthetic;
 pub mod thermal_state;
+mod whiteness;
 pub mod windows;
 
 pub use answer::{
@@ -32,3 +33,4 @@ pub use parameters::FittedParameter;
 pub use session_fit::{
     ASSUMED_SESSION_LOG_SD, car_model, fit_and_check, fit_session, log_g_half_width,
 };
+pub use whiteness::Whiteness;

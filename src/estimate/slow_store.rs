@@ -53,7 +53,7 @@ pub struct SlowBalance {
 impl SlowBalance {
     /// Of a session with its fit. `None`: fewer than two windows.
     pub fn of(session: &Prepared, joint: &JointFit) -> Option<Self> {
-        let input = Input::new(session)?;
+        let input = Input::whole(session)?;
         let slow_c = lagged(&session.coolant_c, SLOW_S, STEP_S);
         let heat_w: Vec<[f64; 1]> = joint.heat_w(session).into_iter().map(|w| [w]).collect();
         let heat_j = input.heat_j(&heat_w);

@@ -89,7 +89,17 @@ pub(super) struct Input<'a> {
 
 impl<'a> Input<'a> {
     pub fn new(session: &'a Prepared) -> Option<Self> {
-        let windows = Used::of(session).windows;
+        Self::over(session, Used::of(session).windows)
+    }
+
+    /// The same with the laps on which the car was held up: they are a part of what goes on as it was.
+    pub fn whole(session: &'a Prepared) -> Option<Self> {
+        let stints = session.drive.stints.iter();
+        let parts = stints.flat_map(|s| split(*s, &session.speed_kmh));
+        Self::over(session, parts.map(|part| part.steps).collect())
+    }
+
+    fn over(session: &'a Prepared, windows: Vec<(usize, usize)>) -> Option<Self> {
         (!windows.is_empty() && session.heat.is_some()).then_some(())?;
         let coolant_c = &session.coolant_c;
         let rise_k = |w: &(usize, usize)| level(coolant_c, w.1) - level(coolant_c, w.0);

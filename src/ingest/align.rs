@@ -40,7 +40,7 @@ pub(super) fn add(
             if let Some(weak) = weak {
                 main.warnings.push(Warning::caution(
                     "speeds-do-not-match",
-                    format!("{file}: its speed does not follow that of the main file (correlation {:.2} at best), so the clocks place it", weak.correlation),
+                    format!("`{file}`: its speed does not follow that of the main file (correlation {:.2} at best), so the clocks place it", weak.correlation),
                 ));
             }
             (
@@ -60,7 +60,7 @@ pub(super) fn add(
         main.warnings.push(Warning::caution(
             "clocks-disagree",
             format!(
-                "{file}: the clocks are {:.1} s apart; the shared speed trace was followed",
+                "`{file}`: the clocks are {:.1} s apart; the shared speed trace was followed",
                 (found.lag_s - clock).abs()
             ),
         ));
@@ -121,7 +121,7 @@ fn clocks_must_agree(other: &Recording) -> Option<Warning> {
     other.channels.keys().any(quick).then(|| {
         Warning::caution(
             "placed-by-clocks",
-            format!("{file}: no speed to place it by, so the clocks do; if they differ, say by how much: --offset-s \"{file}=SECONDS\""),
+            format!("`{file}`: no speed to place it by, so the clocks do; if they differ, say by how much: --offset-s \"{file}=SECONDS\""),
         )
     })
 }
@@ -238,7 +238,7 @@ fn bring_over(main: &mut Recording, other: &Recording, found: Fit) -> Result<(),
         main.warnings.push(Warning::note(
             "nothing-to-add",
             format!(
-                "{}: the main file has all of its channels",
+                "`{}`: the main file has all of its channels",
                 other.table.file
             ),
         ));

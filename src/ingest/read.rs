@@ -146,7 +146,7 @@ fn session(
         aligned.push(align::add(&mut main, other, options.offset_s(file))?);
         main.warnings
             .extend(other.warnings.iter().map(|warning| Warning {
-                message: format!("{file}: {}", warning.message),
+                message: format!("`{file}`: {}", warning.message),
                 ..warning.clone()
             }));
     }

@@ -25,6 +25,7 @@ use capability::capability;
 use outlook::{Outlook, boiling_c, mean_ambient_c, one_to_one, rising_at_end};
 use readings::Readings;
 
+pub use ahead::LONGEST_S;
 pub use capability::{OverAmbient, SetupLimit};
 
 /// Margin taken when neither flag nor car sheet gives one, K.

@@ -136,12 +136,25 @@ impl Units {
 
     /// A sentence of the inner modules, whose figures are metric: `5 K over`, `-40 to 80 °C`.
     ///
-    /// A figure keeps its decimals; one that becomes small gets three significant digits.
+    /// A figure keeps its decimals; one that becomes small gets three significant digits. What
+    /// stands in back-quotes is a name or something to type, and stays as it is.
     pub fn prose(self, text: &str) -> Cow<'_, str> {
         if self == Self::Metric {
             return Cow::Borrowed(text);
         }
         let mut out = String::with_capacity(text.len());
+        let mut rest = text;
+        while let Some((free, quoted, after)) = next_quoted(rest) {
+            self.convert(free, &mut out);
+            out.push_str(quoted);
+            rest = after;
+        }
+        self.convert(rest, &mut out);
+        Cow::Owned(out)
+    }
+
+    /// A text without names, its figures converted.
+    fn convert(self, text: &str, out: &mut String) {
         let mut rest = text;
         while let Some((before, measure, after)) = next_unit(rest) {
             out.push_str(&self.figures(before, measure));
@@ -149,7 +162,6 @@ impl Units {
             rest = after;
         }
         out.push_str(rest);
-        Cow::Owned(out)
     }
 
     /// A text that ends in one figure or two (`-40 to 80`, `97..103`), each converted.
@@ -193,6 +205,14 @@ impl Units {
             text
         }
     }
+}
+
+/// The text before the next back-quotes, what they hold with themselves, and the text after.
+fn next_quoted(text: &str) -> Option<(&str, &str, &str)> {
+    let (before, rest) = text.split_once('`')?;
+    let (inside, after) = rest.split_once('`')?;
+    let quoted = &text[before.len()..][..inside.len() + 2];
+    Some((before, quoted, after))
 }
 
 /// The text before the next unit that follows a figure, what it measures, and the text after it.
@@ -301,6 +321,11 @@ mod tests {
                 "3 Kilo, 4 knots, s1 to s4, K 5, 12 kWh",
             ),
             ("stint 1-3 K, 100 %", "stint 1-5 °F, 100 %"),
+            (
+                "`82 °C stat` 10 K over, `5 K`, 100 °C",
+                "`82 °C stat` 18 °F over, `5 K`, 212 °F",
+            ),
+            ("a lone ` and 10 K", "a lone ` and 18 °F"),
         ] {
             assert_eq!(Units::Us.prose(metric), us);
             assert_eq!(Units::Metric.prose(metric), metric);

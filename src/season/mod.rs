@@ -20,6 +20,7 @@ use crate::stats::{Estimate, mean};
 use crate::thermal::air::STANDARD_DENSITY_KG_M3;
 use crate::thermal::conductance::REFERENCE_SPEED_KMH;
 use crate::warning::Warning;
+use crate::words::quoted;
 use drift::{ALPHA, Tried};
 
 pub use drift::Form;
@@ -126,7 +127,10 @@ pub fn season(sessions: &[Session]) -> SeasonAnswer {
 
 fn warnings(car: &CarSeason) -> Vec<Warning> {
     let mut warnings = Vec::new();
-    let name = car.car.as_deref().unwrap_or("the car");
+    let name = car
+        .car
+        .as_deref()
+        .map_or_else(|| "the car".to_owned(), quoted);
     if car.drift.shown.is_some() && car.drift.days < 3 {
         warnings.push(Warning::caution(
             "few-days",

@@ -105,7 +105,7 @@ fn heated(prediction: &Prediction) -> Vec<Warning> {
             warnings.push(Warning::caution(
                 "air-heats-fluid",
                 format!(
-                    "{}: in {} of {} cells of the {} the air heats the {}",
+                    "`{}`: in {} of {} cells of the `{}` the air heats the {}",
                     stack.name,
                     exchanger.cells_heated_by_air,
                     exchanger.cells,

@@ -6,6 +6,7 @@ mod demo;
 mod errors;
 mod faults;
 mod invariance;
+mod pages;
 mod reading;
 mod real;
 mod reference;

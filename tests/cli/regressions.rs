@@ -111,3 +111,56 @@ fn a_setup_cannot_turn_the_thermostat_round() {
     assert_eq!(code, 2);
     assert!(stderr.contains("thermostat_full_open_c"), "{stderr}");
 }
+
+/// A name that looks like a figure is a name: `--units us` wrote the setup `82 °C thermostat` as
+/// 180 °F in warnings, and so a file's name and the reason of an exclusion.
+#[test]
+fn names_that_the_user_gave_are_not_converted() {
+    let folder = tempfile::tempdir().unwrap();
+    let book = folder.path().join("book");
+    let call = |arguments: &[&str]| {
+        let (_, stdout, stderr) = run(&book, &[&["--units", "us"], arguments].concat());
+        (stdout, stderr)
+    };
+    let setup = "82 °C thermostat";
+    let entry = super::book::index()
+        .into_iter()
+        .find(|e| !e.with.is_empty())
+        .unwrap();
+    let second = folder.path().join("box 40 °C.csv");
+    std::fs::copy(sample(&entry.with[0]), &second).unwrap();
+    let car = ["--car", &path("car.toml"), "--day"];
+    let day = entry.day.as_deref().unwrap_or("2031-05-17");
+    let with = ["--with", second.to_str().unwrap(), "--setup", setup];
+    let (out, err) = call(&[&["import", &path(&entry.file)], &car[..], &[day], &with].concat());
+    assert!(
+        (out.clone() + &err).contains("`box 40 °C.csv`: the clocks are"),
+        "{out}{err}"
+    );
+    let id = json(&book, &["sessions"]).1["sessions"][0]["id"].clone();
+    call(&["amend", id.as_str().unwrap(), "--exclude", "read 10 K low"]);
+    call(&[
+        "import",
+        &path("0517_0946_open.csv"),
+        "--car",
+        &path("car.toml"),
+        "--setup",
+        "other",
+    ]);
+    let page = folder.path().join("page.html");
+    let html = ["--html", page.to_str().unwrap(), "--before", setup];
+    let (out, err) = call(&[&["compare", "--after", "other"], &html[..]].concat());
+    let html = std::fs::read_to_string(&page).unwrap();
+    for told in [&(out + &err), &html] {
+        let said = told.split_whitespace().collect::<Vec<_>>().join(" ");
+        for name in [setup, "excluded: `read 10 K low`"] {
+            assert!(said.contains(name), "{name}: {said}");
+        }
+        assert!(
+            !said.contains("180 °F") && !said.contains("18 °F low"),
+            "{said}"
+        );
+        // Figures are converted: sensors of ±0.5 K, the threshold or the ambient.
+        assert!(said.contains("°F"), "{said}");
+    }
+}

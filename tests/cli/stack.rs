@@ -182,3 +182,24 @@ fn the_page_is_whole() {
         assert!(first.contains(words), "no `{words}`");
     }
 }
+
+/// The maps of the page stand in the tables: each cell of each exchanger, those heated by the air
+/// marked.
+#[test]
+fn the_maps_stand_in_the_tables() {
+    let folder = tempfile::tempdir().unwrap();
+    let tables = folder.path().join("tables");
+    let answer = computed(&["--csv", tables.to_str().unwrap()]);
+    let mut reader = csv::Reader::from_path(tables.join("maps.csv")).unwrap();
+    let rows: Vec<csv::StringRecord> = reader.records().map(Result::unwrap).collect();
+    for stack in answer["stacks"].as_array().unwrap() {
+        for exchanger in stack["exchangers"].as_array().unwrap() {
+            let own = (rows.iter())
+                .filter(|r| stack["name"] == r[0] && exchanger["name"] == r[1])
+                .collect::<Vec<_>>();
+            assert_eq!(exchanger["cells"], own.len(), "{exchanger:#}");
+            let heated = own.iter().filter(|r| &r[7] == "true").count();
+            assert_eq!(exchanger["cells_heated_by_air"], heated, "{exchanger:#}");
+        }
+    }
+}

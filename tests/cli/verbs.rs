@@ -641,6 +641,18 @@ fn sensitivity_is_the_comparison_run_again_and_stands_in_the_tables() {
         1 + list(&answer["before"], "sessions").len() + list(&answer["after"], "sessions").len()
     );
     assert!(written("trace.csv").lines().count() > 1000);
+    // A bar for each of 30 lags of a session, and none larger than the series itself.
+    let bars = written("autocorrelation.csv");
+    let mut reader = csv::Reader::from_reader(bars.as_bytes());
+    let bars: Vec<f64> = (reader.records())
+        .map(|row| row.unwrap()[2].parse().unwrap())
+        .collect();
+    assert!(
+        !bars.is_empty() && bars.len().is_multiple_of(30),
+        "{}",
+        bars.len()
+    );
+    assert!(bars.iter().all(|r| r.abs() <= 1.0));
     // Without page or tables nothing is run again.
     assert!(book.answer(&COMPARE)["sensitivity"].is_null());
 }

@@ -6,7 +6,6 @@ use super::evidence::residual_words;
 use super::fit_tables::{parameters, regimes, self_check};
 use super::temperatures::temperatures;
 use super::{Notice, Shell, below, columns, day, differences_in, notices, number};
-use crate::estimate::thermal_state::FILTER_STEP_S;
 use crate::quantity::{Measure, Units};
 use crate::report::chart::channels::channels;
 use crate::report::chart::whiteness::whiteness;
@@ -199,10 +198,12 @@ fn white_figure(part: &SessionPart<'_>, units: Units) -> Result<Option<Figure>, 
         part.meta.label(),
         residual_words(part, units)
     );
-    let drawn = whiteness(&part.fit.trace, FILTER_STEP_S, &alt)?;
-    Ok(drawn.map(|chart| Figure {
+    let Some(found) = part.fit.trace.whiteness() else {
+        return Ok(None);
+    };
+    Ok(Some(Figure {
         title: "Whether the surprises repeat each other".to_owned(),
-        wide: chart,
+        wide: whiteness(&found, &alt)?,
         narrow: String::new(),
         scales: Default::default(),
         how_to_read: "If the model holds, the surprises are independent, and 95 % of the \
