@@ -304,7 +304,8 @@ fn partition(id: &str) -> PathBuf {
     PathBuf::from(format!("session={id}"))
 }
 
-fn sha256(bytes: &[u8]) -> String {
+/// SHA-256, hexadecimal.
+pub(super) fn sha256(bytes: &[u8]) -> String {
     crate::hex::hex(&Sha256::digest(bytes))
 }
 

@@ -69,10 +69,13 @@ pub struct ReferenceDrive {
 }
 
 /// A drive at one ambient, for cars of one exponent.
-pub struct DriveAt<'a> {
-    heat_w: &'a [f64],
-    /// Conductance over that at reference conditions.
-    flow: Vec<f64>,
+pub struct DriveAt {
+    /// Heat over each step, J.
+    heat_j: Vec<f64>,
+    /// Conductance over that at reference conditions, over each step, s.
+    flow_s: Vec<f64>,
+    /// Length of a step; the last may be shorter.
+    step_s: f64,
     ambient_c: f64,
 }
 
@@ -135,14 +138,15 @@ impl ReferenceDrive {
     }
 
     /// The drive at `ambient_c` for cars of this exponent.
-    pub fn at(&self, exponent: f64, ambient_c: f64) -> DriveAt<'_> {
+    pub fn at(&self, exponent: f64, ambient_c: f64) -> DriveAt {
         let density = air::density_kg_m3(ambient_c, self.pressure_kpa);
         let denser = (density / air::STANDARD_DENSITY_KG_M3).ln();
         DriveAt {
-            heat_w: &self.heat_w,
-            flow: (self.log_air_flow.iter())
-                .map(|flow| relative(flow + denser, exponent))
+            heat_j: self.heat_w.iter().map(|w| w * STEP_S).collect(),
+            flow_s: (self.log_air_flow.iter())
+                .map(|flow| relative(flow + denser, exponent) * STEP_S)
                 .collect(),
+            step_s: STEP_S,
             ambient_c,
         }
     }
@@ -196,7 +200,23 @@ impl ReferenceDrive {
     }
 }
 
-impl DriveAt<'_> {
+impl DriveAt {
+    /// The same in steps of twice the length: a coolant that follows within a minute is off by some 0.01 K.
+    pub fn in_double_steps(&self) -> Self {
+        let pairs = |values: &[f64]| values.chunks(2).map(|pair| pair.iter().sum()).collect();
+        Self {
+            heat_j: pairs(&self.heat_j),
+            flow_s: pairs(&self.flow_s),
+            step_s: 2.0 * self.step_s,
+            ..*self
+        }
+    }
+
+    /// Its length, steps.
+    pub fn steps(&self) -> usize {
+        self.heat_j.len()
+    }
+
     /// Coolant after each step of the drive, repeated for ever, from `start` on. `gust` tells for each step how
     /// many times the conductance is what the car makes of speed and density.
     fn course(
@@ -206,21 +226,22 @@ impl DriveAt<'_> {
         (at_zero, per_c): HeatLine,
         mut gust: impl FnMut() -> f64,
     ) -> impl Iterator<Item = f64> {
-        // Everything by the heat capacity, over a step: watts become kelvins.
-        let per_w = STEP_S / car.capacity_j_per_k;
-        let (g, store) = (car.g_w_per_k * per_w, car.store_w_per_k * per_w);
+        // Everything over a step and by the heat capacity: kelvins.
+        let per_j = 1.0 / car.capacity_j_per_k;
+        let g = car.g_w_per_k * per_j;
+        let store = car.store_w_per_k * per_j * self.step_s;
         let full_open_c = car.thermostat.map_or(f64::NEG_INFINITY, |t| t.full_open_c);
         let thermostat = car.thermostat;
-        let follow = -(-STEP_S / start.store_tau_s).exp_m1();
+        let follow = -(-self.step_s / start.store_tau_s).exp_m1();
         let (mut temp_c, mut store_c) = (start.coolant_c, start.store_c);
-        let drive = self.heat_w.iter().zip(&self.flow).cycle();
-        drive.map(move |(&heat_w, &flow)| {
-            let mut decay = g * flow * gust();
+        let drive = self.heat_j.iter().zip(&self.flow_s).cycle();
+        drive.map(move |(&heat_j, &flow_s)| {
+            let mut decay = g * flow_s * gust();
             if temp_c < full_open_c {
                 decay *= thermostat.map_or(1.0, |t| t.opening(temp_c));
             }
             // The rise is a straight line over the coolant.
-            let (held, heat_k) = (held_share(decay), heat_w * per_w);
+            let (held, heat_k) = (held_share(decay), heat_j * per_j);
             let constant = held * (heat_k * at_zero + decay * self.ambient_c + store * store_c);
             let slope = held * (heat_k * per_c - decay - store);
             store_c += follow * (temp_c - store_c);
@@ -241,7 +262,7 @@ impl DriveAt<'_> {
 
     /// Settled, with this much of the heat at each coolant temperature.
     fn settle_with(&self, car: &CarModel, share: HeatLine) -> Settled {
-        let steps = self.flow.len();
+        let steps = self.steps();
         let mut start = Start {
             store_tau_s: f64::INFINITY,
             ..Start::even(self.ambient_c + 60.0)
@@ -360,6 +381,25 @@ mod tests {
         assert!(near > later && later > 300.0, "{near} {later}");
         let by_then = drive.peak_within_c(&car, Start::even(40.0), 20.0, near);
         assert!((by_then - (settled - 0.5)).abs() < 0.01);
+    }
+
+    /// Laps of 91 s, an odd number, full heat for a third of each.
+    #[test]
+    fn double_steps_are_nearly_the_same() {
+        let heat_w = |i: usize| if i % 91 < 30 { 70e3 } else { 25e3 };
+        let heat_w: Vec<f64> = (0..455).map(heat_w).collect();
+        let heat_w = lagged(&heat_w, METAL_LAG_S, STEP_S);
+        let drive = ReferenceDrive::new(heat_w, &[120.0; 455], 101.325);
+        let at = drive.at(0.5, 20.0);
+        let single = at.settle_with(&car(0.5), wall::HEAT_LINE);
+        let double = at.in_double_steps().settle_with(&car(0.5), wall::HEAT_LINE);
+        for (a, b, most_k) in [
+            (single.peak_c, double.peak_c, 0.02),
+            (single.mean_c, double.mean_c, 0.03),
+            (single.end_c, double.end_c, 0.03),
+        ] {
+            assert!((a - b).abs() < most_k, "{single:?} {double:?}");
+        }
     }
 
     #[test]

@@ -16,8 +16,7 @@ use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{ChiSquared, Distribution, StandardNormal};
 
-use super::gusts::{Gusts, mean_of_gusts};
-use crate::estimate::prepare::STEP_S;
+use super::gusts::{GUST_STEP_S, Gusts, mean_of_gusts};
 use crate::estimate::simulate::{CarModel, DriveAt, ReferenceDrive, Start};
 use crate::estimate::slow_store::SlowBalance;
 use crate::stats::Estimate;
@@ -109,11 +108,11 @@ impl Ahead {
                 ..Start::even(0.0)
             }
         };
-        let passes = (LEAST_PASS_S / (drive.steps() as f64 * STEP_S)).ceil();
+        let drive = drive.at(car.exponent, ambient_c).in_double_steps();
+        let passes = (LEAST_PASS_S / (drive.steps() as f64 * GUST_STEP_S)).ceil();
         let pass = passes as usize * drive.steps();
-        let warm_up = (WARM_UP_S / STEP_S) as usize;
-        let longest = (LONGEST_S / STEP_S) as usize;
-        let drive = drive.at(car.exponent, ambient_c);
+        let warm_up = (WARM_UP_S / GUST_STEP_S) as usize;
+        let longest = (LONGEST_S / GUST_STEP_S) as usize;
         let (mut levels, mut peaks, mut courses) = (vec![], vec![], vec![]);
         for draw in &self.draws {
             let start = from(draw);
@@ -151,14 +150,15 @@ impl Ahead {
         if start.coolant_c >= limit_c {
             return Estimate::unknown("at or over the limit when hot running ended");
         }
-        let steps = (LONGEST_S / STEP_S) as usize;
+        let steps = (LONGEST_S / GUST_STEP_S) as usize;
+        let drive = &drive.in_double_steps();
         let met: Vec<f64> = (self.draws.iter().zip(&settles.courses))
             .filter(|(_, course)| may_meet(**course, start, limit_c))
             .filter_map(|(draw, _)| {
                 let mut course = draw.course(drive, start).take(steps);
                 course.position(|c| c >= limit_c)
             })
-            .map(|before| (before + 1) as f64 * STEP_S)
+            .map(|before| (before + 1) as f64 * GUST_STEP_S)
             .collect();
         let share = met.len() as f64 / self.draws.len() as f64;
         let minutes = LONGEST_S / 60.0;

@@ -13,8 +13,11 @@ use crate::estimate::prepare::STEP_S;
 /// Correlation time of gusts, s (some minute; common practice, no source).
 const GUST_S: f64 = 60.0;
 
+/// Length of a step, s.
+pub(super) const GUST_STEP_S: f64 = 2.0 * STEP_S;
+
 /// Steps that are kept; a longer drive has those beyond drawn as it goes.
-const KEPT: usize = 3600;
+const KEPT: usize = 1800;
 
 /// The gusts of one draw.
 pub(super) struct Gusts {
@@ -39,10 +42,15 @@ impl Walk {
 impl Iterator for Walk {
     type Item = f64;
 
+    /// The mean over a step of two.
     fn next(&mut self) -> Option<f64> {
         let keep = (-STEP_S / GUST_S).exp();
-        self.gust = keep * self.gust + (1.0 - keep * keep).sqrt() * self.normal();
-        Some(self.gust)
+        let mut sum = 0.0;
+        for _ in 0..2 {
+            self.gust = keep * self.gust + (1.0 - keep * keep).sqrt() * self.normal();
+            sum += self.gust;
+        }
+        Some(sum / 2.0)
     }
 }
 
@@ -84,8 +92,8 @@ mod tests {
     #[test]
     fn they_scatter_as_the_closed_form_says() {
         let mean_square = |values: &[f64]| mean(&values.iter().map(|v| v * v).collect::<Vec<_>>());
-        for from in [0, KEPT - 300] {
-            let all = (0..DRAWS).map(|i| Gusts::of(i).walk().skip(from).take(600));
+        for from in [0, KEPT - 150] {
+            let all = (0..DRAWS).map(|i| Gusts::of(i).walk().skip(from).take(300));
             let walks: Vec<Vec<f64>> = all.map(Iterator::collect).collect();
             let scatter = mean(&walks.iter().map(|w| mean_square(w)).collect::<Vec<_>>());
             assert!((scatter - 1.0).abs() < 0.1, "{scatter}");
