@@ -79,12 +79,13 @@ impl Book {
         };
         for id in &ids {
             let Some(n) = super::number(id) else { continue };
-            let (size, sha256) = rows::parquet(&copy, n).map_err(BookError::sql(to))?;
-            if channels::bytes(to, id, size, &sha256).is_err() {
-                let bytes = channels::bytes(self.dir(), id, size, &sha256)?;
+            let written = rows::parquet(&copy, n).map_err(BookError::sql(to))?;
+            if channels::bytes(to, id, &written).is_err() {
+                let bytes = channels::bytes(self.dir(), id, &written)?;
+                let sha256 = written.sha256;
                 channels::put_copy(to, id, &Encoded { bytes, sha256 })?;
             }
-            made.bytes += size;
+            made.bytes += written.bytes;
         }
         Ok(made)
     }

@@ -26,9 +26,24 @@ pub(super) struct Encoded {
     pub sha256: String,
 }
 
+/// What a session's Parquet file was when it was written.
+pub(super) struct Written {
+    /// Its size.
+    pub bytes: u64,
+    /// Its SHA-256, hexadecimal.
+    pub sha256: String,
+    /// Rows that the session has.
+    pub rows: u64,
+}
+
+/// A session has no more values than this, 2 GB: twelve channels over a day at 200 Hz.
+const MOST_VALUES: u64 = 250_000_000;
+
 /// Writes a frame as Parquet, in memory: a session is some megabytes, and so the write lock is
 /// held for copying them only.
 pub(super) fn encode(frame: &DataFrame) -> PolarsResult<Encoded> {
+    let values = (frame.height() * frame.width()) as u64;
+    polars_ensure!(values <= MOST_VALUES, ComputeError: "{values} values, more than a session may have");
     let mut bytes = Vec::new();
     ParquetWriter::new(&mut bytes)
         .with_compression(ParquetCompression::Zstd(None))
@@ -114,24 +129,77 @@ fn aside(dir: &Path, id: &str) -> PathBuf {
 }
 
 /// Reads a session's channels back; a file that is not as it was written is refused.
-pub(super) fn get(dir: &Path, id: &str, size: u64, sha256_written: &str) -> Result<DataFrame> {
-    let read = bytes(dir, id, size, sha256_written)?;
-    // The library panics on some files that somebody made (found by `examples/fuzz_book`).
-    let parsed = std::panic::catch_unwind(|| ParquetReader::new(Cursor::new(read)).finish());
-    let frame = match parsed {
-        Ok(frame) => frame.map_err(|e| e.to_string()),
-        Err(_) => Err("the Parquet library gives up on it".to_owned()),
-    };
-    frame
+pub(super) fn get(dir: &Path, id: &str, written: &Written) -> Result<DataFrame> {
+    let read = bytes(dir, id, written)?;
+    parsed(&read, written.rows, |reader| reader.finish())
         .and_then(|frame| match is_a_session(&frame) {
             true => Ok(frame),
             false => Err("its columns are not those of a session".to_owned()),
         })
-        .map_err(|why| BookError::Damaged {
-            file: dir.join(name_in_book(id)),
-            id: id.to_owned(),
-            why,
-        })
+        .map_err(|why| damaged(dir, id, why))
+}
+
+/// Whether the bytes of a session's file say of themselves that they are one, without decoding them.
+pub(super) fn check(dir: &Path, id: &str, read: &[u8], written: &Written) -> Result<()> {
+    parsed(read, written.rows, |_| Ok(())).map_err(|why| damaged(dir, id, why))
+}
+
+fn damaged(dir: &Path, id: &str, why: String) -> BookError {
+    BookError::Damaged {
+        file: dir.join(name_in_book(id)),
+        id: id.to_owned(),
+        why,
+    }
+}
+
+/// What `f` makes of a Parquet file that unpacks to no more than a session of `rows` rows does.
+fn parsed<'a, T>(
+    bytes: &'a [u8],
+    rows: u64,
+    f: impl FnOnce(ParquetReader<Cursor<&'a [u8]>>) -> PolarsResult<T>,
+) -> std::result::Result<T, String> {
+    let read = || {
+        let mut reader = ParquetReader::new(Cursor::new(bytes));
+        bounded(&mut reader, rows)?;
+        f(reader).map_err(|e| e.to_string())
+    };
+    // The library panics on some files that somebody made (found by `examples/fuzz_book`).
+    std::panic::catch_unwind(std::panic::AssertUnwindSafe(read))
+        .unwrap_or_else(|_| Err("the Parquet library gives up on it".to_owned()))
+}
+
+/// Refuses a file that unpacks to more than a session of `rows` rows, as its footer has it: a few bytes may
+/// stand for as many equal values as somebody likes.
+fn bounded(
+    reader: &mut ParquetReader<Cursor<&[u8]>>,
+    rows: u64,
+) -> std::result::Result<(), String> {
+    /// A value, its place in a dictionary, and what pages have besides.
+    const MOST_BYTES_A_VALUE: u64 = 16;
+    const MOST_BYTES_BESIDES: u64 = 65_536;
+    let footer = reader.get_metadata().map_err(|e| e.to_string())?;
+    let columns = (footer.row_groups.iter()).flat_map(|group| group.parquet_columns());
+    // No number below zero is what it says.
+    let (values, unpacked) = columns.fold((0_u64, 0_u64), |(values, unpacked), column| {
+        (
+            values.saturating_add(column.num_values() as u64),
+            unpacked.saturating_add(column.uncompressed_size() as u64),
+        )
+    });
+    let width = footer.schema_descr.columns().len() as u64;
+    let most = rows.saturating_mul(width).min(MOST_VALUES);
+    if footer.num_rows as u64 > rows || values > most {
+        let says = footer.num_rows as u64;
+        return Err(format!(
+            "it says that it has {says} rows and {values} values, more than the {rows} rows of the session"
+        ));
+    }
+    if unpacked > most * MOST_BYTES_A_VALUE + width * MOST_BYTES_BESIDES {
+        return Err(format!(
+            "it says that it unpacks to {unpacked} bytes, more than {rows} rows can be"
+        ));
+    }
+    Ok(())
 }
 
 /// Whether a frame is what an import writes, whoever wrote this one: numbers, and a time that does
@@ -153,10 +221,11 @@ fn is_a_session(frame: &DataFrame) -> bool {
 }
 
 /// The bytes of a session's file; one that is not as it was written is refused.
-pub(super) fn bytes(dir: &Path, id: &str, size: u64, sha256_written: &str) -> Result<Vec<u8>> {
+pub(super) fn bytes(dir: &Path, id: &str, written: &Written) -> Result<Vec<u8>> {
+    let size = written.bytes;
     let placed = dir.join(CHANNELS).join(partition(id)).join(PART);
     let aside = aside(dir, id).join(PART);
-    let whole = |read: &Vec<u8>| sha256(read) == sha256_written;
+    let whole = |read: &Vec<u8>| sha256(read) == written.sha256;
     // An exchange under way, or killed, has the file that counts put aside.
     let (file, read) = match fs::read(&aside) {
         Ok(read) if whole(&read) => (aside, read),
@@ -235,7 +304,8 @@ fn partition(id: &str) -> PathBuf {
     PathBuf::from(format!("session={id}"))
 }
 
-fn sha256(bytes: &[u8]) -> String {
+/// SHA-256, hexadecimal.
+pub(super) fn sha256(bytes: &[u8]) -> String {
     crate::hex::hex(&Sha256::digest(bytes))
 }
 

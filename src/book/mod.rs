@@ -200,8 +200,8 @@ impl Book {
     pub fn session(&self, id: &str) -> Result<Session> {
         let meta = self.meta(id)?;
         let n = self.known(id)?;
-        let (bytes, sha256) = self.read(|conn| rows::parquet(conn, n))?;
-        let frame = channels::get(&self.dir, id, bytes, &sha256)?;
+        let written = self.read(|conn| rows::parquet(conn, n))?;
+        let frame = channels::get(&self.dir, id, &written)?;
         Ok(Session::from_frame(meta, frame))
     }
 
@@ -224,12 +224,15 @@ impl Book {
                 written.push((meta, self.read(|conn| rows::parquet(conn, n))?));
             }
             let dir = self.dir.as_path();
-            made.par_extend(written.into_par_iter().with_max_len(1).map(
-                |(meta, (size, sha256))| {
-                    let frame = channels::get(dir, &meta.id, size, &sha256)?;
-                    Ok(f(Session::from_frame(meta.clone(), frame)))
-                },
-            ));
+            made.par_extend(
+                written
+                    .into_par_iter()
+                    .with_max_len(1)
+                    .map(|(meta, written)| {
+                        let frame = channels::get(dir, &meta.id, &written)?;
+                        Ok(f(Session::from_frame(meta.clone(), frame)))
+                    }),
+            );
         }
         Ok(made)
     }
@@ -375,8 +378,8 @@ impl Book {
         let known = rows::ids(&tx).map_err(BookError::sql(dir))?;
         for id in channels::set_aside(dir) {
             if let (true, Some(n)) = (known.contains(&id), number(&id)) {
-                let (_, sha256) = rows::parquet(&tx, n).map_err(BookError::sql(dir))?;
-                channels::restore(dir, &id, &sha256)?;
+                let written = rows::parquet(&tx, n).map_err(BookError::sql(dir))?;
+                channels::restore(dir, &id, &written.sha256)?;
             }
         }
         channels::sweep(dir, &known.into_iter().collect());

@@ -12,7 +12,7 @@ use serde::de::value::{Error as WordError, StrDeserializer};
 use serde::de::{DeserializeOwned, IntoDeserializer};
 use serde::{Deserialize, Serialize};
 
-use super::channels::Encoded;
+use super::channels::{Encoded, Written};
 use crate::car::{CarSheet, SetupSheet};
 use crate::session::{Aligned, ChannelInfo, SessionMeta};
 use crate::warning::Warning;
@@ -157,10 +157,18 @@ pub(super) fn ids(conn: &Connection) -> Result<Vec<String>> {
         .collect()
 }
 
-/// Size and SHA-256 of the session's Parquet file as it was written.
-pub(super) fn parquet(conn: &Connection, n: i64) -> Result<(u64, String)> {
-    conn.prepare_cached("SELECT parquet_bytes, parquet_sha256 FROM sessions WHERE n = ?")?
-        .query_row([n], |row| Ok((row.get::<_, i64>(0)? as u64, row.get(1)?)))
+/// What the session's Parquet file was when it was written.
+pub(super) fn parquet(conn: &Connection, n: i64) -> Result<Written> {
+    conn.prepare_cached(
+        "SELECT parquet_bytes, parquet_sha256, rows_kept FROM sessions WHERE n = ?",
+    )?
+    .query_row([n], |row| {
+        Ok(Written {
+            bytes: row.get::<_, i64>(0)? as u64,
+            sha256: row.get(1)?,
+            rows: row.get::<_, i64>(2)? as u64,
+        })
+    })
 }
 
 /// The sheet that the book's latest session under setup `name` has.

@@ -86,8 +86,13 @@ impl Book {
             return changed(&error.to_string());
         }
         match self.read(|conn| rows::parquet(conn, n)) {
-            Ok((size, sha256)) => match channels::bytes(self.dir(), id, size, &sha256) {
-                Ok(read) => *bytes += read.len() as u64,
+            Ok(written) => match channels::bytes(self.dir(), id, &written) {
+                Ok(read) => {
+                    *bytes += read.len() as u64;
+                    if let Err(error) = channels::check(self.dir(), id, &read, &written) {
+                        return Some(channels_fault(id, &error));
+                    }
+                }
                 Err(error) => return Some(channels_fault(id, &error)),
             },
             Err(error) => return changed(&error.to_string()),

@@ -53,7 +53,10 @@ pub(super) fn usable(
     if let Some(heat) = &mut prepared.heat {
         heat.watts.iter_mut().for_each(|watts| *watts *= heat_scale);
     }
-    match assess(&prepared) {
+    let assessed = assess(&prepared);
+    // A comparison holds all its sessions at a time, and asks for no channel again.
+    prepared.grid.channels.clear();
+    match assessed {
         Ok(()) => Ok(prepared),
         Err(why @ NotAssessable::Regulated { .. }) => {
             Err(WhyLeftOut::Regulated(why, Box::new(prepared)))

@@ -281,7 +281,7 @@ impl<'a> Draft<'a> {
             drive: format!(
                 "longest stint of {} ({:.0} s, {chosen}), repeated until settled; heat input from {source}",
                 driven.id,
-                standard.drive.heat_w.len() as f64 * STEP_S,
+                standard.drive.steps() as f64 * STEP_S,
             ),
             thermostat: driven.thermostat.describe(),
         }

@@ -5,7 +5,7 @@ use super::prepare::{METAL_LAG_S, Prepared, STEP_S};
 use super::slow_store::SLOW_S;
 use crate::stats::root_within;
 use crate::thermal::air;
-use crate::thermal::balance::{lagged, step_c};
+use crate::thermal::balance::{held_share, lagged};
 use crate::thermal::conductance::{log_air_flow, relative};
 use crate::thermal::thermostat::Thermostat;
 use crate::thermal::wall;
@@ -61,11 +61,22 @@ impl CarModel {
 #[derive(Debug, Clone, PartialEq)]
 pub struct ReferenceDrive {
     /// Heat that would reach the coolant at `thermal::wall::REFERENCE_C`, W.
-    pub heat_w: Vec<f64>,
-    /// Speed, km/h.
-    pub speed_kmh: Vec<f64>,
+    heat_w: Vec<f64>,
+    /// Logarithm of relative air flow at standard density.
+    log_air_flow: Vec<f64>,
     /// Pressure of the air, kPa.
-    pub pressure_kpa: f64,
+    pressure_kpa: f64,
+}
+
+/// A drive at one ambient, for cars of one exponent.
+pub struct DriveAt {
+    /// Heat over each step, J.
+    heat_j: Vec<f64>,
+    /// Conductance over that at reference conditions, over each step, s.
+    flow_s: Vec<f64>,
+    /// Length of a step; the last may be shorter.
+    step_s: f64,
+    ambient_c: f64,
 }
 
 /// Coolant over a drive repeated until it no longer changes.
@@ -82,18 +93,31 @@ pub struct Settled {
 /// Rounds of a drive after which what still changes is taken for no answer.
 const MOST_ROUNDS: usize = 50;
 
+/// Heat over that at `thermal::wall::REFERENCE_C`: at 0 °C, and what comes to it with each °C of the coolant.
+type HeatLine = (f64, f64);
+
 impl ReferenceDrive {
+    /// Heat at `thermal::wall::REFERENCE_C`, W, and speed, km/h, of each step; pressure of the air.
+    pub fn new(heat_w: Vec<f64>, speed_kmh: &[f64], pressure_kpa: f64) -> Self {
+        let at_standard = |&v: &f64| log_air_flow(v, air::STANDARD_DENSITY_KG_M3);
+        Self {
+            heat_w,
+            log_air_flow: speed_kmh.iter().map(at_standard).collect(),
+            pressure_kpa,
+        }
+    }
+
     /// The longest stint of a session, with the heat input as the joint fit has it. `None`: the
     /// session has no stint or no heat input.
     pub fn of(session: &Prepared, fit: &JointFit) -> Option<Self> {
         session.heat.as_ref()?;
         let &(a, b) = session.drive.stints.iter().max_by_key(|(a, b)| b - a)?;
         let heat = &fit.heat_at_reference_w(session)[a..b];
-        Some(Self {
-            heat_w: lagged(heat, METAL_LAG_S, STEP_S),
-            speed_kmh: session.speed_kmh[a..b].to_vec(),
-            pressure_kpa: session.pressure_kpa,
-        })
+        Some(Self::new(
+            lagged(heat, METAL_LAG_S, STEP_S),
+            &session.speed_kmh[a..b],
+            session.pressure_kpa,
+        ))
     }
 
     /// Its last whole laps of `lap_steps`, so that repeated it goes on where it ended; all of it where it is
@@ -103,7 +127,7 @@ impl ReferenceDrive {
         if laps > 0 {
             let from = self.steps() - laps * lap_steps.max(1);
             self.heat_w.drain(..from);
-            self.speed_kmh.drain(..from);
+            self.log_air_flow.drain(..from);
         }
         self
     }
@@ -113,30 +137,115 @@ impl ReferenceDrive {
         self.heat_w.len()
     }
 
-    /// Coolant after each step of the drive, repeated for ever, from `start` on at `ambient_c`. `gust` tells
-    /// for each step how many times the conductance is what the car makes of speed and density; `share` the
-    /// heat at a coolant temperature over that at `thermal::wall::REFERENCE_C`.
-    fn course(
+    /// The drive at `ambient_c` for cars of this exponent.
+    pub fn at(&self, exponent: f64, ambient_c: f64) -> DriveAt {
+        let density = air::density_kg_m3(ambient_c, self.pressure_kpa);
+        let denser = (density / air::STANDARD_DENSITY_KG_M3).ln();
+        DriveAt {
+            heat_j: self.heat_w.iter().map(|w| w * STEP_S).collect(),
+            flow_s: (self.log_air_flow.iter())
+                .map(|flow| relative(flow + denser, exponent) * STEP_S)
+                .collect(),
+            step_s: STEP_S,
+            ambient_c,
+        }
+    }
+
+    /// Drives `car` through the drive at `ambient_c` over and over until the mean holds to 1 mK.
+    pub fn settle(&self, car: &CarModel, ambient_c: f64) -> Settled {
+        self.at(car.exponent, ambient_c)
+            .settle_with(car, wall::HEAT_LINE)
+    }
+
+    /// Seconds from the drive's beginning until `car`, from `start` on at `ambient_c`, first reaches
+    /// `limit_c`. `None`: not within `within_s`.
+    pub fn reaches_s(
         &self,
-        car: CarModel,
+        car: &CarModel,
         start: Start,
         ambient_c: f64,
-        share: impl Fn(f64) -> f64,
+        limit_c: f64,
+        within_s: f64,
+    ) -> Option<f64> {
+        if start.coolant_c >= limit_c {
+            return Some(0.0);
+        }
+        let steps = (within_s / STEP_S) as usize;
+        self.at(car.exponent, ambient_c)
+            .course(car, start, wall::HEAT_LINE, || 1.0)
+            .take(steps)
+            .position(|temp_c| temp_c >= limit_c)
+            .map(|before| (before + 1) as f64 * STEP_S)
+    }
+
+    /// Hottest coolant within `within_s` from the drive's beginning, from `start` on at `ambient_c`.
+    pub fn peak_within_c(
+        &self,
+        car: &CarModel,
+        start: Start,
+        ambient_c: f64,
+        within_s: f64,
+    ) -> f64 {
+        let steps = (within_s / STEP_S) as usize;
+        self.at(car.exponent, ambient_c)
+            .course(car, start, wall::HEAT_LINE, || 1.0)
+            .take(steps)
+            .fold(start.coolant_c, f64::max)
+    }
+
+    /// Ambient at which the settled peak reaches `limit_c`, between -40 and 80 °C; `None` outside.
+    pub fn limiting_ambient_c(&self, car: &CarModel, limit_c: f64) -> Option<f64> {
+        let over = |ambient_c: f64| self.settle(car, ambient_c).peak_c - limit_c;
+        root_within(1e-3, over, -40.0, 80.0)
+    }
+}
+
+impl DriveAt {
+    /// The same in steps of twice the length: a coolant that follows within a minute is off by some 0.01 K.
+    pub fn in_double_steps(&self) -> Self {
+        let pairs = |values: &[f64]| values.chunks(2).map(|pair| pair.iter().sum()).collect();
+        Self {
+            heat_j: pairs(&self.heat_j),
+            flow_s: pairs(&self.flow_s),
+            step_s: 2.0 * self.step_s,
+            ..*self
+        }
+    }
+
+    /// Its length, steps.
+    pub fn steps(&self) -> usize {
+        self.heat_j.len()
+    }
+
+    /// Coolant after each step of the drive, repeated for ever, from `start` on. `gust` tells for each step how
+    /// many times the conductance is what the car makes of speed and density.
+    fn course(
+        &self,
+        car: &CarModel,
+        start: Start,
+        (at_zero, per_c): HeatLine,
         mut gust: impl FnMut() -> f64,
     ) -> impl Iterator<Item = f64> {
-        let density = air::density_kg_m3(ambient_c, self.pressure_kpa);
-        let flow: Vec<f64> = (self.speed_kmh.iter())
-            .map(|&v| relative(log_air_flow(v, density), car.exponent))
-            .collect();
+        // Everything over a step and by the heat capacity: kelvins.
+        let per_j = 1.0 / car.capacity_j_per_k;
+        let g = car.g_w_per_k * per_j;
+        let store = car.store_w_per_k * per_j * self.step_s;
+        let full_open_c = car.thermostat.map_or(f64::NEG_INFINITY, |t| t.full_open_c);
+        let thermostat = car.thermostat;
+        let follow = -(-self.step_s / start.store_tau_s).exp_m1();
         let (mut temp_c, mut store_c) = (start.coolant_c, start.store_c);
-        let follow = -(-STEP_S / start.store_tau_s).exp_m1();
-        (0..self.steps()).cycle().map(move |i| {
-            let opening = car.thermostat.map_or(1.0, |t| t.opening(temp_c));
-            let g = car.g_w_per_k * flow[i] * opening * gust();
-            let to_store_w = car.store_w_per_k * (temp_c - store_c);
+        let drive = self.heat_j.iter().zip(&self.flow_s).cycle();
+        drive.map(move |(&heat_j, &flow_s)| {
+            let mut decay = g * flow_s * gust();
+            if temp_c < full_open_c {
+                decay *= thermostat.map_or(1.0, |t| t.opening(temp_c));
+            }
+            // The rise is a straight line over the coolant.
+            let (held, heat_k) = (held_share(decay), heat_j * per_j);
+            let constant = held * (heat_k * at_zero + decay * self.ambient_c + store * store_c);
+            let slope = held * (heat_k * per_c - decay - store);
             store_c += follow * (temp_c - store_c);
-            let heat_w = self.heat_w[i] * share(temp_c) - to_store_w;
-            temp_c = step_c(temp_c, ambient_c, heat_w, g, car.capacity_j_per_k, STEP_S);
+            temp_c += constant + slope * temp_c;
             temp_c
         })
     }
@@ -144,33 +253,28 @@ impl ReferenceDrive {
     /// Coolant after each step of the drive, repeated for ever, with the conductance `gust` times the car's.
     pub fn gusty_course(
         &self,
-        car: CarModel,
+        car: &CarModel,
         start: Start,
-        ambient_c: f64,
         gust: impl FnMut() -> f64,
     ) -> impl Iterator<Item = f64> {
-        self.course(car, start, ambient_c, wall::heat_share, gust)
+        self.course(car, start, wall::HEAT_LINE, gust)
     }
 
-    /// Drives `car` through the drive at `ambient_c` over and over until the mean holds to 1 mK.
-    pub fn settle(&self, car: &CarModel, ambient_c: f64) -> Settled {
-        self.settle_with(car, ambient_c, wall::heat_share)
-    }
-
-    /// The same with `share` of the heat at each coolant temperature.
-    fn settle_with(&self, car: &CarModel, ambient_c: f64, share: impl Fn(f64) -> f64) -> Settled {
+    /// Settled, with this much of the heat at each coolant temperature.
+    fn settle_with(&self, car: &CarModel, share: HeatLine) -> Settled {
+        let steps = self.steps();
         let mut start = Start {
             store_tau_s: f64::INFINITY,
-            ..Start::even(ambient_c + 60.0)
+            ..Start::even(self.ambient_c + 60.0)
         };
         let mut last = f64::NAN;
         for _ in 0..MOST_ROUNDS {
-            let round = (self.course(*car, start, ambient_c, &share, || 1.0)).take(self.steps());
+            let round = self.course(car, start, share, || 1.0).take(steps);
             let (sum, peak_c, end_c) = round.fold(
                 (0.0, f64::NEG_INFINITY, f64::NAN),
                 |(sum, peak, _), temp_c| (sum + temp_c, temp_c.max(peak), temp_c),
             );
-            let mean_c = sum / self.steps() as f64;
+            let mean_c = sum / steps as f64;
             if (mean_c - last).abs() < 1e-3 {
                 return Settled {
                     mean_c,
@@ -192,46 +296,6 @@ impl ReferenceDrive {
             end_c: f64::NAN,
         }
     }
-
-    /// Seconds from the drive's beginning until `car`, from `start` on at `ambient_c`, first reaches
-    /// `limit_c`. `None`: not within `within_s`.
-    pub fn reaches_s(
-        &self,
-        car: &CarModel,
-        start: Start,
-        ambient_c: f64,
-        limit_c: f64,
-        within_s: f64,
-    ) -> Option<f64> {
-        if start.coolant_c >= limit_c {
-            return Some(0.0);
-        }
-        let steps = (within_s / STEP_S) as usize;
-        self.course(*car, start, ambient_c, wall::heat_share, || 1.0)
-            .take(steps)
-            .position(|temp_c| temp_c >= limit_c)
-            .map(|before| (before + 1) as f64 * STEP_S)
-    }
-
-    /// Hottest coolant within `within_s` from the drive's beginning, from `start` on at `ambient_c`.
-    pub fn peak_within_c(
-        &self,
-        car: &CarModel,
-        start: Start,
-        ambient_c: f64,
-        within_s: f64,
-    ) -> f64 {
-        let steps = (within_s / STEP_S) as usize;
-        self.course(*car, start, ambient_c, wall::heat_share, || 1.0)
-            .take(steps)
-            .fold(start.coolant_c, f64::max)
-    }
-
-    /// Ambient at which the settled peak reaches `limit_c`, between -40 and 80 °C; `None` outside.
-    pub fn limiting_ambient_c(&self, car: &CarModel, limit_c: f64) -> Option<f64> {
-        let over = |ambient_c: f64| self.settle(car, ambient_c).peak_c - limit_c;
-        root_within(1e-3, over, -40.0, 80.0)
-    }
 }
 
 #[cfg(test)]
@@ -239,11 +303,7 @@ mod tests {
     use super::*;
 
     fn steady(heat_w: f64) -> ReferenceDrive {
-        ReferenceDrive {
-            heat_w: vec![heat_w; 200],
-            speed_kmh: vec![120.0; 200],
-            pressure_kpa: 101.325,
-        }
+        ReferenceDrive::new(vec![heat_w; 200], &[120.0; 200], 101.325)
     }
 
     fn car(exponent: f64) -> CarModel {
@@ -256,9 +316,15 @@ mod tests {
         }
     }
 
+    /// Walls that take the same at any coolant temperature.
+    const EVEN: HeatLine = (1.0, 0.0);
+
     /// Without what the walls take less.
     fn linear(drive: &ReferenceDrive, car: &CarModel, ambient_c: f64) -> f64 {
-        drive.settle_with(car, ambient_c, |_| 1.0).mean_c
+        drive
+            .at(car.exponent, ambient_c)
+            .settle_with(car, EVEN)
+            .mean_c
     }
 
     /// In a linear model with constant flows coolant moves 1:1 with ambient, so the 1:1 rule of the
@@ -301,8 +367,9 @@ mod tests {
     #[test]
     fn a_limit_is_reached_when_the_closed_form_says() {
         let (drive, car) = (steady(42e3), car(0.0));
-        let linear = drive.course(car, Start::even(40.0), 20.0, |_| 1.0, || 1.0);
-        let first = linear.take(600).position(|c| c >= 80.0).unwrap();
+        let at_20 = drive.at(0.0, 20.0);
+        let mut linear = at_20.course(&car, Start::even(40.0), EVEN, || 1.0);
+        let first = linear.position(|c| c >= 80.0).unwrap();
         assert!((first as f64 + 1.0 - 160.9).abs() <= 1.0, "{first}");
         let settled = drive.settle(&car, 20.0).peak_c;
         let reaches =
@@ -314,6 +381,25 @@ mod tests {
         assert!(near > later && later > 300.0, "{near} {later}");
         let by_then = drive.peak_within_c(&car, Start::even(40.0), 20.0, near);
         assert!((by_then - (settled - 0.5)).abs() < 0.01);
+    }
+
+    /// Laps of 91 s, an odd number, full heat for a third of each.
+    #[test]
+    fn double_steps_are_nearly_the_same() {
+        let heat_w = |i: usize| if i % 91 < 30 { 70e3 } else { 25e3 };
+        let heat_w: Vec<f64> = (0..455).map(heat_w).collect();
+        let heat_w = lagged(&heat_w, METAL_LAG_S, STEP_S);
+        let drive = ReferenceDrive::new(heat_w, &[120.0; 455], 101.325);
+        let at = drive.at(0.5, 20.0);
+        let single = at.settle_with(&car(0.5), wall::HEAT_LINE);
+        let double = at.in_double_steps().settle_with(&car(0.5), wall::HEAT_LINE);
+        for (a, b, most_k) in [
+            (single.peak_c, double.peak_c, 0.02),
+            (single.mean_c, double.mean_c, 0.03),
+            (single.end_c, double.end_c, 0.03),
+        ] {
+            assert!((a - b).abs() < most_k, "{single:?} {double:?}");
+        }
     }
 
     #[test]

@@ -3,7 +3,7 @@
 //! A draw has conductance, heat capacity and slow store from what the session's balance leaves open of them
 //! (`estimate::slow_store`: normal with the covariance it gives, spread by `ν / χ²_ν` because a few windows hardly
 //! tell their scatter); and gusts, which come through the conductance (`log g + w`), w an Ornstein-Uhlenbeck process
-//! of correlation time [`GUST_S`] with the scatter of the windows: the mean of w over a window of length `L` has
+//! of correlation time τ (`gusts`) with the scatter of the windows: the mean of w over a window of length `L` has
 //! variance `2 σ² (τ/L - (τ/L)² (1 - exp(-L/τ)))`.
 //!
 //! From the draws: the level about which coolant settles (mean of a pass once stored heat no longer counts),
@@ -16,13 +16,10 @@ use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{ChiSquared, Distribution, StandardNormal};
 
-use crate::estimate::prepare::STEP_S;
-use crate::estimate::simulate::{CarModel, ReferenceDrive, Start};
+use super::gusts::{GUST_STEP_S, Gusts, mean_of_gusts};
+use crate::estimate::simulate::{CarModel, DriveAt, ReferenceDrive, Start};
 use crate::estimate::slow_store::SlowBalance;
 use crate::stats::Estimate;
-
-/// Correlation time of gusts, s (some minute; common practice, no source).
-pub const GUST_S: f64 = 60.0;
 
 /// Draws.
 pub const DRAWS: usize = 200;
@@ -46,32 +43,35 @@ const MOST_GUST: f64 = 0.3;
 struct Draw {
     car: CarModel,
     gust_sd: f64,
-    rng: ChaCha8Rng,
+    gusts: &'static Gusts,
+}
+
+impl Draw {
+    fn course(&self, drive: &DriveAt, start: Start) -> impl Iterator<Item = f64> {
+        let (sd, mut gusts) = (self.gust_sd, self.gusts.walk());
+        let gust = move || gusts.next().map_or(1.0, |gust| (sd * gust).exp());
+        drive.gusty_course(&self.car, start, gust)
+    }
 }
 
 /// The draws.
-pub(super) struct Ahead<'a> {
-    drive: &'a ReferenceDrive,
-    ambient_c: f64,
+pub(super) struct Ahead {
     draws: Vec<Draw>,
 }
 
-/// What is to come of a settled drive, °C.
+/// What is to come of a settled drive.
 pub(super) struct Settles {
-    /// The level about which coolant swings.
+    /// The level about which coolant swings, °C.
     pub level_c: Estimate,
-    /// Its peak.
+    /// Its peak, °C.
     pub peak_c: Estimate,
+    /// Where each draw began, and its hottest coolant over the next [`LONGEST_S`] at least, °C.
+    courses: Vec<(Start, f64)>,
 }
 
-impl<'a> Ahead<'a> {
+impl Ahead {
     /// Draws of `car`, which has its numbers from `balance`.
-    pub fn draw(
-        drive: &'a ReferenceDrive,
-        car: &CarModel,
-        ambient_c: f64,
-        balance: &SlowBalance,
-    ) -> Self {
+    pub fn draw(car: &CarModel, balance: &SlowBalance) -> Self {
         let mut rng = ChaCha8Rng::seed_from_u64(SEED);
         let root = balance.covariance.cholesky().map(|c| c.l());
         let gust_sd = balance.window_log_sd / mean_of_gusts(balance.window_s);
@@ -81,25 +81,21 @@ impl<'a> Ahead<'a> {
             let chi_squared = ChiSquared::new(balance.df).ok()?;
             let spread = (balance.df / chi_squared.sample(&mut rng)).sqrt();
             let of_draw = balance.found + spread * root? * off;
-            let mut stream = ChaCha8Rng::seed_from_u64(SEED);
-            stream.set_stream(1 + i as u64);
             Some(Draw {
                 car: car_of(car, &of_draw),
                 gust_sd: (spread * gust_sd).min(MOST_GUST),
-                rng: stream,
+                gusts: Gusts::of(i),
             })
         });
         Self {
-            drive,
-            ambient_c,
             draws: draws.collect(),
         }
     }
 
     /// Where the drive settles.
-    pub fn settles(&self, car: &CarModel) -> Settles {
+    pub fn settles(&self, drive: &ReferenceDrive, car: &CarModel, ambient_c: f64) -> Settles {
         const APART: f64 = 0.02;
-        let at = |shift| self.drive.settle(&car.shifted(shift), self.ambient_c);
+        let at = |shift| drive.settle(&car.shifted(shift), ambient_c);
         let (middle, more) = (at(0.0), at(APART));
         // Draws begin near where they settle; what they are off by is gone when they count.
         let ln_g = car.g_w_per_k.ln();
@@ -112,40 +108,57 @@ impl<'a> Ahead<'a> {
                 ..Start::even(0.0)
             }
         };
-        let passes = (LEAST_PASS_S / (self.drive.steps() as f64 * STEP_S)).ceil();
-        let pass = passes as usize * self.drive.steps();
-        let (levels, peaks): (Vec<f64>, Vec<f64>) = (self.draws.iter())
-            .map(|draw| {
-                let course = self.course(draw, from(draw));
-                let settled = course.skip((WARM_UP_S / STEP_S) as usize).take(pass);
-                let (sum, peak) = settled.fold((0.0, f64::NEG_INFINITY), |(sum, peak), c| {
-                    (sum + c, f64::max(peak, c))
-                });
-                (sum / pass as f64, peak)
-            })
-            .unzip();
+        let drive = drive.at(car.exponent, ambient_c).in_double_steps();
+        let passes = (LEAST_PASS_S / (drive.steps() as f64 * GUST_STEP_S)).ceil();
+        let pass = passes as usize * drive.steps();
+        let warm_up = (WARM_UP_S / GUST_STEP_S) as usize;
+        let longest = (LONGEST_S / GUST_STEP_S) as usize;
+        let (mut levels, mut peaks, mut courses) = (vec![], vec![], vec![]);
+        for draw in &self.draws {
+            let start = from(draw);
+            let mut course = draw.course(&drive, start);
+            let before = course.by_ref().take(warm_up).fold(f64::MIN, f64::max);
+            let mut sum = 0.0;
+            let counted = course.by_ref().take(pass).inspect(|c| sum += c);
+            let peak = counted.fold(f64::MIN, f64::max);
+            let after = longest.saturating_sub(warm_up + pass);
+            let after = course.take(after).fold(f64::MIN, f64::max);
+            levels.push(sum / pass as f64);
+            peaks.push(peak);
+            courses.push((start, before.max(peak).max(after)));
+        }
         let how = format!(
             "longest stint gone on as it was, {DRAWS} draws of gusts and conductance, seed {SEED}"
         );
         Settles {
             level_c: middle_of(levels, format!("{how}: mean")),
             peak_c: middle_of(peaks, format!("{how}: peak")),
+            courses,
         }
     }
 
-    /// How long from `start` until `limit_c` is met, s. It is met at the hottest place of a lap, this lap or the
-    /// next: the interval is a lap wider on both sides than that of the draws.
-    pub fn crosses_s(&self, start: Start, limit_c: f64, lap_s: f64) -> Estimate {
+    /// How long from `start` on `drive`, where it settles so, until `limit_c` is met, s. It is met at the hottest
+    /// place of a lap, this lap or the next: the interval is a lap wider on both sides than that of the draws.
+    pub fn crosses_s(
+        &self,
+        drive: &DriveAt,
+        settles: &Settles,
+        start: Start,
+        limit_c: f64,
+        lap_s: f64,
+    ) -> Estimate {
         if start.coolant_c >= limit_c {
             return Estimate::unknown("at or over the limit when hot running ended");
         }
-        let steps = (LONGEST_S / STEP_S) as usize;
-        let met: Vec<f64> = (self.draws.iter())
-            .filter_map(|draw| {
-                let mut course = self.course(draw, start).take(steps);
+        let steps = (LONGEST_S / GUST_STEP_S) as usize;
+        let drive = &drive.in_double_steps();
+        let met: Vec<f64> = (self.draws.iter().zip(&settles.courses))
+            .filter(|(_, course)| may_meet(**course, start, limit_c))
+            .filter_map(|(draw, _)| {
+                let mut course = draw.course(drive, start).take(steps);
                 course.position(|c| c >= limit_c)
             })
-            .map(|before| (before + 1) as f64 * STEP_S)
+            .map(|before| (before + 1) as f64 * GUST_STEP_S)
             .collect();
         let share = met.len() as f64 / self.draws.len() as f64;
         let minutes = LONGEST_S / 60.0;
@@ -177,19 +190,14 @@ impl<'a> Ahead<'a> {
             }
         }
     }
+}
 
-    fn course(&self, draw: &Draw, start: Start) -> impl Iterator<Item = f64> {
-        let mut rng = draw.rng.clone();
-        let keep = (-STEP_S / GUST_S).exp();
-        let (sd, fresh) = (draw.gust_sd, draw.gust_sd * (1.0 - keep * keep).sqrt());
-        let mut normal = move || -> f64 { StandardNormal.sample(&mut rng) };
-        let mut gust = sd * normal();
-        self.drive
-            .gusty_course(draw.car, start, self.ambient_c, move || {
-                gust = keep * gust + fresh * normal();
-                gust.exp()
-            })
-    }
+/// Whether a drive from `start` may meet `limit_c` where the same drive under the same gusts came to `hottest_c` from
+/// `began`. Two such drives do not part: what takes heat takes more where it is hotter, so that one is never
+/// hotter than the other by more than it began.
+fn may_meet((began, hottest_c): (Start, f64), start: Start, limit_c: f64) -> bool {
+    let ahead_k = (start.coolant_c - began.coolant_c).max(start.store_c - began.store_c);
+    hottest_c + ahead_k.max(0.0) >= limit_c
 }
 
 /// The car with the numbers of a balance.
@@ -202,12 +210,6 @@ pub(super) fn car_of(car: &CarModel, found: &Vector3<f64>) -> CarModel {
         store_w_per_k: (found[2] / u).max(0.0),
         ..*car
     }
-}
-
-/// Standard deviation of the mean of gusts over `length_s`, over that of the gusts.
-fn mean_of_gusts(length_s: f64) -> f64 {
-    let share = GUST_S / length_s;
-    (2.0 * (share - share * share * -(-1.0 / share).exp_m1())).sqrt()
 }
 
 /// The middle 95 % of the draws and their median.

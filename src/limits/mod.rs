@@ -11,6 +11,7 @@ use serde::{Deserialize, Serialize};
 
 mod ahead;
 mod capability;
+mod gusts;
 mod outlook;
 mod readings;
 

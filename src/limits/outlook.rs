@@ -35,7 +35,7 @@ pub(super) struct Outlook {
     drive: ReferenceDrive,
     car: CarModel,
     ambient_c: f64,
-    balance: SlowBalance,
+    ahead: Ahead,
     /// Coolant at the beginning of the first hot running, and at the end of the last.
     ends_c: [f64; 2],
     /// The slow store at the end of the last hot running.
@@ -77,7 +77,8 @@ impl Outlook {
             &car_model(prepared, &joint, joint.sessions[0].log_g),
             &balance.found,
         );
-        let settles = Ahead::draw(&drive, &car, ambient_c, &balance).settles(&car);
+        let ahead = Ahead::draw(&car, &balance);
+        let settles = ahead.settles(&drive, &car, ambient_c);
         Ok(Self {
             swings_k: swings_k(&settles, drive.settle(&car, ambient_c).peak_c),
             settles,
@@ -86,7 +87,7 @@ impl Outlook {
             ends_c: ends_of_hot_running_c(prepared),
             lap_s,
             store_end_c: store_at_end_c(prepared, &balance),
-            balance,
+            ahead,
             drive,
         })
     }
@@ -98,11 +99,10 @@ impl Outlook {
             store_c: self.store_end_c,
             ..Start::even(0.0)
         };
-        Ahead::draw(&self.drive, &self.car, self.ambient_c, &self.balance).crosses_s(
-            end,
-            limit_c,
-            self.lap_s.unwrap_or(LAP_S),
-        )
+        let drive = self.drive.at(self.car.exponent, self.ambient_c);
+        let lap_s = self.lap_s.unwrap_or(LAP_S);
+        self.ahead
+            .crosses_s(&drive, &self.settles, end, limit_c, lap_s)
     }
 
     /// Ambient at which that stint, gone on until settled, peaks at `limit_c`.

@@ -27,6 +27,9 @@ pub fn slope_per_k(coolant_c: f64) -> f64 {
     1.0 / (GAS_C - coolant_c)
 }
 
+/// The same as a straight line: heat at 0 °C, and what comes to it with each °C.
+pub const HEAT_LINE: (f64, f64) = (GAS_C / (GAS_C - REFERENCE_C), -1.0 / (GAS_C - REFERENCE_C));
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -37,5 +40,7 @@ mod tests {
         assert!(heat_share(GAS_C).abs() < 1e-15);
         let by_difference = 1.0 - heat_share(101.0) / heat_share(100.0);
         assert!((slope_per_k(100.0) - by_difference).abs() < 1e-12);
+        let (at_zero, per_c) = HEAT_LINE;
+        assert!((at_zero + per_c * 110.0 - heat_share(110.0)).abs() < 1e-15);
     }
 }

@@ -4,9 +4,10 @@ use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
 
+use polars::prelude::{Column, DataFrame, ParquetWriter};
 use rusqlite::Connection;
 
-use super::super::{Added, Book, BookError, CATALOGUE, Change};
+use super::super::{Added, Book, BookError, CATALOGUE, Change, channels, seal};
 use super::{book_of_two, keep_fit, meta, names, session};
 use crate::session::{Role, Session, SessionMeta};
 
@@ -63,6 +64,36 @@ fn a_file_whose_time_falls_is_no_session() {
         let error = book.session(&added.id).unwrap_err();
         assert!(matches!(error, BookError::Damaged { .. }), "{error:?}");
     }
+}
+
+/// A file of a few kilobytes that stands for 5 million equal values in each of two columns, with a hash that fits.
+#[test]
+fn a_file_that_unpacks_to_more_than_its_session_is_refused_before_it_is() {
+    let (folder, book) = book_of_two();
+    let file = part(folder.path(), "s1");
+    let many = |name: &str| Column::new(name.into(), [0.0]).new_from_index(0, 5_000_000);
+    let mut frame = DataFrame::new(5_000_000, vec![many("t_s"), many("coolant")]).unwrap();
+    let mut bytes = Vec::new();
+    ParquetWriter::new(&mut bytes).finish(&mut frame).unwrap();
+    assert!(bytes.len() < 500_000, "{}", bytes.len());
+    fs::write(&file, &bytes).unwrap();
+    let catalogue = Connection::open(folder.path().join(CATALOGUE)).unwrap();
+    let sql = "UPDATE sessions SET parquet_bytes = ?, parquet_sha256 = ? WHERE n = 1";
+    catalogue
+        .execute(sql, (bytes.len() as i64, channels::sha256(&bytes)))
+        .unwrap();
+    seal::renew(&catalogue, 1).unwrap();
+    let message = book.session("s1").unwrap_err().to_string();
+    assert!(message.contains(&file.display().to_string()), "{message}");
+    assert!(message.contains("more than the 2000 rows"), "{message}");
+    assert!(book.session("s2").is_ok());
+    let faults = book.verify().faults;
+    assert_eq!(faults.len(), 1, "{faults:?}");
+    assert_eq!(
+        (faults[0].id, faults[0].session.as_deref()),
+        ("channels-changed", Some("s1"))
+    );
+    assert!(faults[0].message.contains("more than the 2000 rows"));
 }
 
 #[test]
