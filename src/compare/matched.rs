@@ -1,10 +1,10 @@
 //! The second answer: stints alike in ambient, density and pace, paired and compared.
 //!
 //! The windows of hot running (whole laps, none on which the car was held up) make pieces of about [`PIECE_S`]; a
-//! piece's settled excess is
-//! `θ = mean(T - T_air) + (C ΔT + C_slow ΔT_slow) / (g f L (1 + θ w))`, the mean corrected for heat stored, w what the
-//! walls take less by kelvin. A piece before and one after are a pair when ambient, density, heat input and speed differ by no more than the
-//! calipers and, where days are shared, the day is the same; nearest pairs first, no piece twice.
+//! piece's settled excess is `θ = mean(T - T_air) + (C ΔT + C_slow ΔT_slow) / (g f L (1 + θ w))`, the mean corrected for
+//! heat stored, w what the walls take less by kelvin. A piece before and one after are a pair when ambient, density,
+//! heat input, speed and hot running before differ by no more than the calipers and, where days are shared, the day is
+//! the same; nearest pairs first, no piece twice.
 //! What is left of the difference in drive inside a pair is taken out by the steady balance
 //! (`θ ∝ heat / conductance`; the bias correction of Abadie & Imbens 2011). Pieces are chosen by
 //! drive and ambient, never by coolant.
