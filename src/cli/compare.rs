@@ -20,11 +20,11 @@ use crate::car::nearest;
 use crate::compare::{
     Comparison, Curves, Effect, Predicted, Request, SessionRow, compare, sensitivity, verdict,
 };
-use crate::estimate::fit_session;
 use crate::estimate::prepare::STEP_S;
+use crate::estimate::{SessionFit, fit_session};
 use crate::hex::hex;
 use crate::quantity::{Measure, Units};
-use crate::report::comparison_page;
+use crate::report::{SessionPart, comparison_page};
 use crate::session::{Grid, Session, SessionMeta};
 use crate::stats::Estimate;
 use crate::warning::Warning;
@@ -95,22 +95,17 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
         if arguments.html.is_some() || context.output.wants_tables() {
             comparison.sensitivity = sensitivity(&sessions, request, &comparison);
         }
-        if let Some(path) = &arguments.html {
-            let path = page_path(path, arguments, &request.after);
-            let page = page(&comparison, &sessions, arguments, request, context.units)?;
-            write_file(&path, &page)?;
-            context.output.say(&format!("page: {}", path.display()));
-        }
         comparisons.push(comparison);
+    }
+    if arguments.html.is_some() || context.output.wants_tables() {
+        let shown = Shown::of(&sessions, &comparisons);
+        show(context, arguments, &requests, &comparisons, &shown)?;
     }
     let mut warnings: Vec<Warning> = Vec::new();
     for warning in comparisons.iter().flat_map(|c| &c.warnings) {
         if !warnings.contains(warning) {
             warnings.push(warning.clone());
         }
-    }
-    if context.output.wants_tables() {
-        traces(context, &comparisons, &sessions)?;
     }
     context.output.warnings(&warnings);
     if let [comparison] = &comparisons[..] {
@@ -240,12 +235,53 @@ struct Charts<'a> {
     curves: Option<&'a Curves>,
 }
 
-/// The numbers of the charts, as tables.
-fn traces(
+/// The sessions that pages and tables show, each fitted once.
+struct Shown {
+    sessions: Vec<Session>,
+    grids: Vec<Grid>,
+    fits: Vec<SessionFit>,
+}
+
+impl Shown {
+    fn of(sessions: &[Session], comparisons: &[Comparison]) -> Self {
+        let used = |s: &&Session| comparisons.iter().any(|c| is_used(c, &s.meta.id));
+        let sessions: Vec<Session> = sessions.iter().filter(used).cloned().collect();
+        Self {
+            grids: sessions.iter().map(|s| s.grid(STEP_S)).collect(),
+            fits: sessions.par_iter().map(fit_session).collect(),
+            sessions,
+        }
+    }
+
+    fn parts(&self) -> Vec<SessionPart<'_>> {
+        parts(&self.sessions, &self.grids, &self.fits)
+    }
+}
+
+/// Writes the pages and tables that were asked for.
+fn show(
     context: &Context,
+    arguments: &Arguments,
+    requests: &[Request],
     comparisons: &[Comparison],
-    sessions: &[Session],
+    shown: &Shown,
 ) -> Result<(), Failure> {
+    if let Some(path) = &arguments.html {
+        for (request, comparison) in requests.iter().zip(comparisons) {
+            let path = page_path(path, arguments, &request.after);
+            let page = page(comparison, shown, arguments, request, context.units)?;
+            write_file(&path, &page)?;
+            context.output.say(&format!("page: {}", path.display()));
+        }
+    }
+    match context.output.wants_tables() {
+        true => traces(context, comparisons, shown),
+        false => Ok(()),
+    }
+}
+
+/// The numbers of the charts, as tables.
+fn traces(context: &Context, comparisons: &[Comparison], shown: &Shown) -> Result<(), Failure> {
     if let [comparison] = comparisons {
         context.output.beside(&Charts {
             sessions_used: &comparison.rows,
@@ -260,28 +296,19 @@ fn traces(
             .output
             .beside(&serde_json::json!({ "comparisons": charts.collect::<Vec<_>>() }))?;
     }
-    let used = |s: &&Session| comparisons.iter().any(|c| is_used(c, &s.meta.id));
-    let used: Vec<Session> = sessions.iter().filter(used).cloned().collect();
-    let fits: Vec<_> = used.par_iter().map(fit_session).collect();
-    let grids: Vec<Grid> = used.iter().map(|s| s.grid(STEP_S)).collect();
-    context.output.traces(&parts(&used, &grids, &fits))
+    context.output.traces(&shown.parts())
 }
 
 fn page(
     comparison: &Comparison,
-    sessions: &[Session],
+    shown: &Shown,
     arguments: &Arguments,
     request: &Request,
     units: Units,
 ) -> Result<String, Failure> {
-    let used: Vec<Session> = sessions
-        .iter()
-        .filter(|s| is_used(comparison, &s.meta.id))
-        .cloned()
-        .collect();
-    let fits: Vec<_> = used.par_iter().map(fit_session).collect();
-    let grids: Vec<Grid> = used.iter().map(|s| s.grid(STEP_S)).collect();
-    let metas: Vec<&SessionMeta> = used.iter().map(|s| &s.meta).collect();
+    let mut parts = shown.parts();
+    parts.retain(|part| is_used(comparison, &part.meta.id));
+    let metas: Vec<&SessionMeta> = parts.iter().map(|part| part.meta).collect();
     let provenance = provenance(
         command(arguments, request),
         &metas,
@@ -291,7 +318,7 @@ fn page(
     let sentences = verdict::sentences(comparison, units);
     Ok(comparison_page(
         comparison,
-        &parts(&used, &grids, &fits),
+        &parts,
         &provenance,
         None,
         &sentences,

@@ -5,6 +5,7 @@ use std::path::PathBuf;
 use chrono::NaiveDate;
 use clap::Args;
 use include_dir::{Dir, include_dir};
+use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
 use super::compare::{settings, wrapped};
@@ -163,7 +164,7 @@ fn results() -> Result<Results, Failure> {
         bar.inc(1);
     }
     bar.finish_and_clear();
-    let fits: Vec<SessionFit> = sessions.iter().map(fit_session).collect();
+    let fits: Vec<SessionFit> = sessions.par_iter().map(fit_session).collect();
     let prediction = prediction(&sessions, &fits)?;
     let looks = book.count_look(BEFORE, AFTER, "demo")?;
     let request = Request {

@@ -70,7 +70,11 @@ pub(super) fn of_result(comparison: &Comparison, request: &Request) -> Option<Wa
             "load-response-differs",
             format!(
                 "coolant answers the load otherwise with {} than with {} (exponent {:+.2}, {:+.2} to {:+.2}): the change holds at the pace of the reference drive, and not far from it",
-                request.after, request.before, change.estimate, change.low, change.high
+                quoted(&request.after),
+                quoted(&request.before),
+                change.estimate,
+                change.low,
+                change.high
             ),
         )
     })
@@ -213,15 +217,15 @@ fn pace(used: &[&Prepared], joint: &JointFit, request: &Request) -> Option<Warni
             "pace-differs",
             format!(
                 "mean heat input with {} is {:+.1} % off that with {}: how coolant follows pace is known only roughly, and the change leans on it",
-                request.after,
+                quoted(&request.after),
                 100.0 * apart.exp_m1(),
-                request.before
+                quoted(&request.before)
             ),
         )
     })
 }
 
-/// Heat that oil and block still take up counts as conductance in a short session.
+/// What oil and block take up is a larger part of a short session, and is known only roughly.
 fn stint_lengths(used: &[&Prepared], request: &Request) -> Option<Warning> {
     let of = |setup: &str| {
         let lengths = used.iter().filter(|s| s.setup == setup);
@@ -233,7 +237,8 @@ fn stint_lengths(used: &[&Prepared], request: &Request) -> Option<Warning> {
             "stint-lengths-differ",
             format!(
                 "hot running lasted {before:.0} s with {} and {after:.0} s with {}: what block and oil take up at the start is reckoned with, but not known well, so let both setups run alike",
-                request.before, request.after
+                quoted(&request.before),
+                quoted(&request.after)
             ),
         )
     })

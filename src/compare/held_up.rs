@@ -8,6 +8,7 @@
 
 use super::answer::Side;
 use crate::warning::Warning;
+use crate::words::quoted;
 
 /// Shares of laps that are no closer than this matter.
 const APART: f64 = 0.15;
@@ -34,7 +35,12 @@ pub fn held_up_more(sides: [&Side; 2]) -> [bool; 2] {
 pub fn in_words([before, after]: [&Side; 2]) -> String {
     format!(
         "the car was held up on {} of {} laps with {} and on {} of {} with {}",
-        before.laps_held_up, before.laps, before.setup, after.laps_held_up, after.laps, after.setup
+        before.laps_held_up,
+        before.laps,
+        quoted(&before.setup),
+        after.laps_held_up,
+        after.laps,
+        quoted(&after.setup)
     )
 }
 
@@ -46,7 +52,7 @@ pub fn caution(sides: [&Side; 2]) -> Option<Warning> {
         format!(
             "{}: those laps are left out, but following another car takes air from the core on other laps too, so {} looks hotter than it is; run both setups in like traffic",
             in_words(sides),
-            sides[more].setup
+            quoted(&sides[more].setup)
         ),
     ))
 }

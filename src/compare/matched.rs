@@ -20,7 +20,7 @@ use super::answer::{Balance, Matched};
 use super::contrast::Unit;
 use crate::estimate::joint::{JointFit, SessionBalance};
 use crate::estimate::prepare::{Prepared, STEP_S};
-use crate::estimate::windows::{Used, behind_store_k};
+use crate::estimate::windows::behind_store_k;
 use crate::stats::{Estimate, mean, sample_variance, t_factor};
 use crate::thermal::air;
 use crate::thermal::conductance::relative;
@@ -135,7 +135,7 @@ fn pieces(session: &Prepared, joint: &JointFit, index: usize, after: bool) -> Ve
 
 /// The windows of hot running that follow each other, put together to pieces.
 fn parted(session: &Prepared) -> Vec<(usize, usize)> {
-    let windows = Used::of(session).windows;
+    let windows = session.windows.used();
     let runs = windows.chunk_by(|one, next| one.1 == next.0);
     runs.flat_map(|run| {
         let steps = run[run.len() - 1].1 - run[0].0;

@@ -11,7 +11,6 @@ use crate::estimate::joint::JointFit;
 use crate::estimate::log_g_half_width;
 use crate::estimate::prepare::Prepared;
 use crate::estimate::simulate::{CarModel, ReferenceDrive, Settled};
-use crate::estimate::windows::Used;
 use crate::stats::Estimate;
 use crate::thermal::thermostat::Thermostat;
 
@@ -175,7 +174,6 @@ impl Standard<'_> {
         let ambient_c = session.mean_in_stints(session.ambient_c.as_deref().unwrap_or_default());
         let heat = self.joint.heat_w(session);
         let method = "this session's windows alone";
-        let laps = Used::of(session);
         let log_relative = balance.log_g - self.before.g_w_per_k.ln();
         SessionRow {
             id: session.id.clone(),
@@ -186,8 +184,8 @@ impl Standard<'_> {
             speed_kmh: session.mean_in_stints(&session.speed_kmh),
             heat_kw: session.mean_in_stints(&heat) / 1000.0,
             used_s: session.stint_s(),
-            laps: laps.laps,
-            laps_held_up: laps.held_up,
+            laps: session.windows.laps(),
+            laps_held_up: session.windows.laps_left_out(),
             relative_conductance: Estimate::between(
                 log_relative.exp(),
                 (log_relative - half).exp(),

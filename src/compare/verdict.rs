@@ -5,7 +5,7 @@
 //! improved; wholly above: worsened; else cannot tell. A wide interval over zero is no proof of no
 //! effect.
 
-use super::answer::{Bound, Comparison, Verdict, WhatItWouldTake};
+use super::answer::{Bound, Comparison, Side, Verdict, WhatItWouldTake};
 use super::held_up::{held_up_more, in_words};
 use crate::quantity::{Measure, Units};
 use crate::stats::{Estimate, Interval, sessions_needed};
@@ -55,14 +55,31 @@ fn of_points(evidence: &Evidence) -> Verdict {
         evidence.threshold_k,
         evidence.answers_agree,
     );
-    let looks_hotter = |side: usize| evidence.regulated[side] > 0 || evidence.held_up_more[side];
-    let stands = match verdict {
-        Verdict::Improved => !looks_hotter(0),
-        Verdict::Worsened => !looks_hotter(1),
-        Verdict::NoPracticalChange => !looks_hotter(0) && !looks_hotter(1),
-        Verdict::CannotTell | Verdict::NotComparable => true,
-    };
-    if stands { verdict } else { Verdict::CannotTell }
+    let regulated = evidence.regulated.map(|sessions| sessions > 0);
+    if leans(verdict, regulated) || leans(verdict, evidence.held_up_more) {
+        Verdict::CannotTell
+    } else {
+        verdict
+    }
+}
+
+/// Whether a verdict may come from a side, before or after, that looks hotter than it is.
+fn leans(verdict: Verdict, looks_hotter: [bool; 2]) -> bool {
+    match verdict {
+        Verdict::Improved => looks_hotter[0],
+        Verdict::Worsened => looks_hotter[1],
+        Verdict::NoPracticalChange => looks_hotter != [false; 2],
+        Verdict::CannotTell | Verdict::NotComparable => false,
+    }
+}
+
+/// Why the verdict that the interval alone would give does not stand.
+fn leaning(of_interval: Verdict, sides: [&Side; 2]) -> String {
+    if leans(of_interval, held_up_more(sides)) {
+        in_words(sides)
+    } else {
+        "sessions that ran on the thermostat had to be left out".to_owned()
+    }
 }
 
 fn of_interval(change_k: &Estimate, threshold_k: f64, answers_agree: Option<bool>) -> Verdict {
@@ -165,6 +182,7 @@ pub fn sentences(comparison: &Comparison, units: Units) -> String {
             range(i),
         ),
         (Verdict::CannotTell, Estimate::Known(i)) => {
+            let denied = of_interval(change, threshold_k, comparison.answers_agree);
             let why = if comparison.answers_agree == Some(false) {
                 let matched = comparison.matched.coolant_change_k.point();
                 format!(
@@ -178,13 +196,8 @@ pub fn sentences(comparison: &Comparison, units: Units) -> String {
                     signed(i.estimate),
                     range(i)
                 )
-            } else if i.high < 0.0 || i.low > 0.0 || range_inside(i, threshold_k) {
-                let sides = [&comparison.before, &comparison.after];
-                let what = if held_up_more(sides) == [false; 2] {
-                    "sessions that ran on the thermostat had to be left out".to_owned()
-                } else {
-                    in_words(sides)
-                };
+            } else if denied != Verdict::CannotTell {
+                let what = leaning(denied, [&comparison.before, &comparison.after]);
                 format!(
                     "the change is {} {kelvin} ({}), but {what}, which leans the same way",
                     signed(i.estimate),
@@ -358,6 +371,23 @@ mod tests {
         assert_eq!(of(0.6, 2.0, [false, true]), Verdict::CannotTell);
         assert_eq!(of(0.6, 2.0, [true, false]), Verdict::Worsened);
         assert_eq!(of(-0.2, 0.2, [false, true]), Verdict::CannotTell);
+    }
+
+    /// The reason that is given is the one that leans the same way; laps held up on the other side are none.
+    #[test]
+    fn the_reason_given_leans_the_same_way() {
+        let side = |laps_held_up| Side {
+            setup: "a".to_owned(),
+            sessions: Vec::new(),
+            left_out: Vec::new(),
+            days: 2,
+            laps: 33,
+            laps_held_up,
+        };
+        let (few, many) = (side(3), side(20));
+        let held_up = |of_interval| leaning(of_interval, [&few, &many]).contains("held up");
+        assert!(held_up(Verdict::Worsened) && held_up(Verdict::NoPracticalChange));
+        assert!(!held_up(Verdict::Improved));
     }
 
     #[test]

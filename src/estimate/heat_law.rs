@@ -161,35 +161,15 @@ impl HeatLaw {
 
     /// Heat into the coolant of a session, W, one value a step; empty without a heat input.
     pub fn heat_w(&self, session: &Prepared) -> Vec<f64> {
-        self.heat_of(&Logs::of(session))
-    }
-
-    /// The same from what the law takes of the session.
-    fn heat_of(&self, logs: &Logs) -> Vec<f64> {
-        let at_reference = self.heat_at_reference(logs);
-        (at_reference.iter().zip(&logs.wall))
-            .map(|(watt, wall)| watt * wall)
-            .collect()
+        let sloped = self.sloped(&Logs::of(session));
+        sloped.into_iter().map(|[watt, ..]| watt).collect()
     }
 
     /// The same, had the coolant been at [`wall::REFERENCE_C`] throughout.
     pub fn heat_at_reference_w(&self, session: &Prepared) -> Vec<f64> {
-        self.heat_at_reference(&Logs::of(session))
-    }
-
-    fn heat_at_reference(&self, logs: &Logs) -> Vec<f64> {
-        let (b, m) = (self.load_exponent, self.rpm_exponent);
-        let constant = (self.keep * self.pivot.heat_w).ln() - b * self.pivot.heat_w.ln();
-        match (self.pivot.rpm.map(f64::ln), &logs.rpm) {
-            (Some(mean_rpm), Some(rpm)) => (logs.heat.iter().zip(rpm))
-                .map(|(heat, &rpm)| (constant + b * heat + m * over_mean(rpm, mean_rpm)).exp())
-                .collect(),
-            _ => logs
-                .heat
-                .iter()
-                .map(|heat| (constant + b * heat).exp())
-                .collect(),
-        }
+        let sloped = self.before_keeping(&Logs::of(session));
+        let kept = sloped.into_iter().map(|[watt, ..]| self.keep * watt);
+        kept.collect()
     }
 }
 

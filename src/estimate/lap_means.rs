@@ -6,7 +6,6 @@
 //! to several laps weighed by the readings.
 
 use super::prepare::{Prepared, STEP_S};
-use super::windows::split;
 use crate::stats::curve::{Anchor, Candidate, Curve, Marginal, Posterior};
 use crate::stats::mean;
 
@@ -34,11 +33,9 @@ impl LapMeans {
                 .all(|c| c[a..b].iter().filter(|v| !v.is_nan()).count() * 5 >= (b - a) * 4)
         };
         let windows = session
-            .drive
-            .stints
-            .iter()
-            .flat_map(|s| split(*s, &session.speed_kmh))
-            .map(|part| part.steps)
+            .windows
+            .all()
+            .into_iter()
             .filter(|w| read(*w))
             .collect();
         Self { windows }

@@ -5,6 +5,7 @@ mod assess;
 mod dead;
 mod follow;
 pub mod heat_law;
+pub mod hot_windows;
 pub mod joint;
 mod joint_model;
 mod lap_means;

@@ -2,6 +2,7 @@
 
 use chrono::NaiveDate;
 
+use super::hot_windows::HotWindows;
 use crate::car::CarSheet;
 use crate::regime::{Channels, Drive};
 use crate::session::{Grid, Role, Session, mostly_read};
@@ -70,6 +71,8 @@ pub struct Prepared {
     pub opening: Vec<f64>,
     /// Regimes and stints.
     pub drive: Drive,
+    /// The stints in windows.
+    pub windows: HotWindows,
     /// Smallest step of the coolant's reading, °C; 0 where it is not known.
     pub coolant_step_c: f64,
     /// Heat capacity of the coolant alone by the car sheet, J/K.
@@ -128,14 +131,15 @@ pub fn prepare(session: &Session, source: Option<HeatSource>) -> Prepared {
         thermostat,
         coolant_c,
         ambient_c,
-        speed_kmh,
         rpm: rpm.filter(|rpm| mostly_read(rpm)),
         pressure_kpa,
         log_air_flow: lagged(&log_air_flow_now, SENSOR_LAG_S, STEP_S),
         log_air_flow_now,
         heat,
         opening,
+        windows: HotWindows::of(&drive.stints, &speed_kmh),
         drive,
+        speed_kmh,
         coolant_step_c: session
             .meta
             .channels

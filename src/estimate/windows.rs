@@ -1,57 +1,12 @@
-//! Windows of hot running, and the balance over each.
-//!
-//! A window is a whole number of laps where laps can be told, so that every window has the same
-//! mix of straights and corners; else an equal part of the stint. Laps on which the car was held up (`laps::held_up`)
-//! are not used: behind another car less air comes through the core, and no channel tells how much. Each window
-//! has its own stored heat, so that leaving one out leaves the others as they are. The sums are those of `joint`.
+//! The balance over each window of hot running (`hot_windows`), with slopes by what the sessions share. The sums are
+//! those of `joint`.
 
 use super::heat_law::{Logs, Sloped};
 use super::joint::{AIR, CAPACITY, LOAD, SHARED, SPEED, STORE, STORE_TAU, WITHIN};
 use super::prepare::{METAL_LAG_S, Prepared, SENSOR_LAG_S, STEP_S};
-use crate::laps::{held_up, lap_borders};
 use crate::stats::{autocorrelation, mean, variance_inflation};
-use crate::thermal::balance::Lag;
+use crate::thermal::balance::lagged_abreast;
 use crate::thermal::conductance::relative;
-
-/// Length of a window, s: a lap or so, and twice the minute over which wind is correlated.
-const WINDOW_S: f64 = 90.0;
-
-/// Fewer windows than this without a lap held up are not enough: then all are used.
-const FEWEST_FREE: usize = 3;
-
-/// The windows of a session that its balance is told from.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Used {
-    /// First step and one past the last of each.
-    pub windows: Vec<(usize, usize)>,
-    /// Whole laps of hot running; none where laps cannot be told.
-    pub laps: usize,
-    /// How many of them the car was held up on, and that are left out for it.
-    pub held_up: usize,
-}
-
-impl Used {
-    /// Those of a session.
-    pub fn of(session: &Prepared) -> Self {
-        let parts = (session.drive.stints.iter()).flat_map(|s| split(*s, &session.speed_kmh));
-        let parts: Vec<Part> = parts.collect();
-        let free = |part: &&Part| part.held_up == 0;
-        let enough = parts.iter().filter(free).count() >= FEWEST_FREE;
-        let used = parts.iter().filter(|part| !enough || free(part));
-        Self {
-            windows: used.map(|part| part.steps).collect(),
-            laps: parts.iter().map(|part| part.laps).sum(),
-            held_up: (parts.iter().filter(|_| enough).map(|part| part.held_up)).sum(),
-        }
-    }
-}
-
-/// A window, and the laps in it.
-pub(super) struct Part {
-    pub steps: (usize, usize),
-    laps: usize,
-    held_up: usize,
-}
 
 /// One window's sums, with their slopes by what the sessions share.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -89,14 +44,12 @@ pub(super) struct Input<'a> {
 
 impl<'a> Input<'a> {
     pub fn new(session: &'a Prepared) -> Option<Self> {
-        Self::over(session, Used::of(session).windows)
+        Self::over(session, session.windows.used())
     }
 
     /// The same with the laps on which the car was held up: they are a part of what goes on as it was.
     pub fn whole(session: &'a Prepared) -> Option<Self> {
-        let stints = session.drive.stints.iter();
-        let parts = stints.flat_map(|s| split(*s, &session.speed_kmh));
-        Self::over(session, parts.map(|part| part.steps).collect())
+        Self::over(session, session.windows.all())
     }
 
     fn over(session: &'a Prepared, windows: Vec<(usize, usize)>) -> Option<Self> {
@@ -120,11 +73,8 @@ impl<'a> Input<'a> {
     /// `∫ Q dt` over each window, J, with `heat_w` into the coolant; and so of its slopes.
     pub fn heat_j<const N: usize>(&self, heat_w: &[[f64; N]]) -> Vec<[f64; N]> {
         // Heat shows in the reading only after metal and sensor have followed.
-        let first = heat_w.iter().copied().find(|w| !w[0].is_nan());
-        let from = first.unwrap_or([f64::NAN; N]);
-        let mut metal = Lag::settled_at(from, METAL_LAG_S, STEP_S);
-        let mut sensor = Lag::settled_at(from, SENSOR_LAG_S, STEP_S);
-        let heat: Vec<[f64; N]> = heat_w.iter().map(|w| sensor.step(metal.step(*w))).collect();
+        let of_metal = lagged_abreast(heat_w, METAL_LAG_S, STEP_S);
+        let heat = lagged_abreast(&of_metal, SENSOR_LAG_S, STEP_S);
         let sum = |&(a, b): &(usize, usize)| {
             let add = |sum: [f64; N], heat: &[f64; N]| std::array::from_fn(|k| sum[k] + heat[k]);
             heat[a..b].iter().fold([0.0; N], add).map(|s| s * STEP_S)
@@ -237,42 +187,6 @@ fn level(coolant_c: &[f64], i: usize) -> f64 {
     mean(&read)
 }
 
-/// A stint in windows: whole laps where laps can be told (what is left of a lap at the ends is
-/// not used, so that every window has the same mix of straights and corners), else equal parts as
-/// near to [`WINDOW_S`] as goes.
-pub(super) fn split((from, to): (usize, usize), speed_kmh: &[f64]) -> Vec<Part> {
-    if let Some(borders) = lap_borders(speed_kmh, (from, to), STEP_S) {
-        let laps = (WINDOW_S * 0.6 / STEP_S / mean_lap(&borders))
-            .ceil()
-            .max(1.0) as usize;
-        let held = held_up(speed_kmh, &borders);
-        let parts: Vec<Part> = (held.chunks_exact(laps).zip(borders.chunks_exact(laps)))
-            .enumerate()
-            .map(|(n, (held, starts))| Part {
-                steps: (starts[0], borders[(n + 1) * laps]),
-                laps,
-                held_up: held.iter().filter(|h| **h).count(),
-            })
-            .collect();
-        if parts.len() > 1 {
-            return parts;
-        }
-    }
-    let length = to - from;
-    let parts = ((length as f64 * STEP_S / WINDOW_S).round() as usize).max(1);
-    (0..parts)
-        .map(|k| Part {
-            steps: (from + length * k / parts, from + length * (k + 1) / parts),
-            laps: 0,
-            held_up: 0,
-        })
-        .collect()
-}
-
-fn mean_lap(borders: &[usize]) -> f64 {
-    (borders[borders.len() - 1] - borders[0]) as f64 / (borders.len() - 1) as f64
-}
-
 /// `u`: one over the conductance of the session, K/W.
 pub(super) fn reciprocal(windows: &[Window]) -> f64 {
     let excess: f64 = windows.iter().map(|w| w.weight_s * w.excess_k).sum();
@@ -336,20 +250,4 @@ pub(super) fn standard_error_k(windows: &[Window], misses: &[f64]) -> f64 {
         .sum();
     let inflation = variance_inflation(autocorrelation(misses, 1).unwrap_or(0.0));
     (n / (n - 1.0) * sum * inflation).sqrt() / weight
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn windows_part_a_stint_evenly() {
-        let no_laps = vec![100.0; 400];
-        let steps = |from, to| -> Vec<(usize, usize)> {
-            let parts = split((from, to), &no_laps);
-            parts.iter().map(|part| part.steps).collect()
-        };
-        assert_eq!(steps(100, 370), [(100, 190), (190, 280), (280, 370)]);
-        assert_eq!(steps(0, 40), [(0, 40)]);
-    }
 }

@@ -10,6 +10,7 @@ use super::preamble::Start;
 use super::recording::{Recording, moved};
 use crate::session::{Aligned, Role};
 use crate::warning::Warning;
+use crate::words::quoted;
 
 /// Below this correlation the two speeds are not the same drive.
 const LEAST_CORRELATION: f64 = 0.8;
@@ -40,7 +41,7 @@ pub(super) fn add(
             if let Some(weak) = weak {
                 main.warnings.push(Warning::caution(
                     "speeds-do-not-match",
-                    format!("`{file}`: its speed does not follow that of the main file (correlation {:.2} at best), so the clocks place it", weak.correlation),
+                    format!("{}: its speed does not follow that of the main file (correlation {:.2} at best), so the clocks place it", quoted(file), weak.correlation),
                 ));
             }
             (
@@ -60,7 +61,8 @@ pub(super) fn add(
         main.warnings.push(Warning::caution(
             "clocks-disagree",
             format!(
-                "`{file}`: the clocks are {:.1} s apart; the shared speed trace was followed",
+                "{}: the clocks are {:.1} s apart; the shared speed trace was followed",
+                quoted(file),
                 (found.lag_s - clock).abs()
             ),
         ));
@@ -121,7 +123,7 @@ fn clocks_must_agree(other: &Recording) -> Option<Warning> {
     other.channels.keys().any(quick).then(|| {
         Warning::caution(
             "placed-by-clocks",
-            format!("`{file}`: no speed to place it by, so the clocks do; if they differ, say by how much: --offset-s \"{file}=SECONDS\""),
+            format!("{}: no speed to place it by, so the clocks do; if they differ, say by how much: --offset-s \"{file}=SECONDS\"", quoted(file)),
         )
     })
 }
@@ -238,8 +240,8 @@ fn bring_over(main: &mut Recording, other: &Recording, found: Fit) -> Result<(),
         main.warnings.push(Warning::note(
             "nothing-to-add",
             format!(
-                "`{}`: the main file has all of its channels",
-                other.table.file
+                "{}: the main file has all of its channels",
+                quoted(&other.table.file)
             ),
         ));
     }

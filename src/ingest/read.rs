@@ -15,6 +15,7 @@ use super::recording::Recording;
 use crate::hex::hex;
 use crate::session::{Session, SessionMeta};
 use crate::warning::Warning;
+use crate::words::quoted;
 
 /// Reads the sessions of a file and of those of [`ReadOptions::with`]; most files hold one.
 ///
@@ -146,7 +147,7 @@ fn session(
         aligned.push(align::add(&mut main, other, options.offset_s(file))?);
         main.warnings
             .extend(other.warnings.iter().map(|warning| Warning {
-                message: format!("`{file}`: {}", warning.message),
+                message: format!("{}: {}", quoted(file), warning.message),
                 ..warning.clone()
             }));
     }

@@ -4,6 +4,7 @@ use super::answer::Prediction;
 use super::read::Stack;
 use super::sheet::Kind;
 use crate::warning::Warning;
+use crate::words::quoted;
 
 /// Temperatures beyond which the coolant's properties are held, °C.
 pub const PROPERTIES_TO_C: f64 = 115.0;
@@ -24,7 +25,10 @@ pub fn cautions(stack: &Stack, prediction: &Prediction, full_open_c: Option<f64>
             let which = if i == 0 { "the stack" } else { "the what-if" };
             warnings.push(Warning::disqualifies(
                 "no-settled-state",
-                format!("{which} `{}` has no settled state: {why}", answer.name),
+                format!(
+                    "{which} {} has no settled state: {why}",
+                    quoted(&answer.name)
+                ),
             ));
         }
     }
@@ -105,11 +109,11 @@ fn heated(prediction: &Prediction) -> Vec<Warning> {
             warnings.push(Warning::caution(
                 "air-heats-fluid",
                 format!(
-                    "`{}`: in {} of {} cells of the `{}` the air heats the {}",
-                    stack.name,
+                    "{}: in {} of {} cells of the {} the air heats the {}",
+                    quoted(&stack.name),
                     exchanger.cells_heated_by_air,
                     exchanger.cells,
-                    exchanger.name,
+                    quoted(&exchanger.name),
                     exchanger.kind.fluid()
                 ),
             ));

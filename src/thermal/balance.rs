@@ -31,37 +31,32 @@ pub fn held_share(x: f64) -> f64 {
     }
 }
 
-/// First-order lags of one time constant, N of them abreast.
-#[derive(Debug, Clone, Copy)]
-pub struct Lag<const N: usize> {
-    follow: f64,
-    state: [f64; N],
-}
-
-impl<const N: usize> Lag<N> {
-    /// Lags of `tau_s` in steps of `step_s`, settled at `state`.
-    pub fn settled_at(state: [f64; N], tau_s: f64, step_s: f64) -> Self {
-        let follow = -(-step_s / tau_s).exp_m1();
-        Self { follow, state }
-    }
-
-    /// A step with these values in; what comes out. `NaN` in, last value out.
-    pub fn step(&mut self, values: [f64; N]) -> [f64; N] {
-        for (state, value) in self.state.iter_mut().zip(values) {
-            if !value.is_nan() {
-                *state += (value - *state) * self.follow;
-            }
-        }
-        self.state
-    }
-}
-
 /// A first-order lag of `tau_s` on `input` in steps of `step_s`, starting settled at the first
 /// value. `NaN` in, last value out.
 pub fn lagged(input: &[f64], tau_s: f64, step_s: f64) -> Vec<f64> {
-    let first = input.iter().copied().find(|v| !v.is_nan());
-    let mut lag = Lag::settled_at([first.unwrap_or(f64::NAN)], tau_s, step_s);
-    input.iter().map(|&value| lag.step([value])[0]).collect()
+    let one: Vec<[f64; 1]> = input.iter().map(|v| [*v]).collect();
+    let lagged = lagged_abreast(&one, tau_s, step_s);
+    lagged.into_iter().map(|[v]| v).collect()
+}
+
+/// The same of N inputs abreast, unknown where the first of them is at the start.
+pub fn lagged_abreast<const N: usize>(
+    input: &[[f64; N]],
+    tau_s: f64,
+    step_s: f64,
+) -> Vec<[f64; N]> {
+    let follow = -(-step_s / tau_s).exp_m1();
+    let first = input.iter().copied().find(|values| !values[0].is_nan());
+    let mut states = first.unwrap_or([f64::NAN; N]);
+    let step = |values: &[f64; N]| {
+        for (state, value) in states.iter_mut().zip(values) {
+            if !value.is_nan() {
+                *state += (value - *state) * follow;
+            }
+        }
+        states
+    };
+    input.iter().map(step).collect()
 }
 
 #[cfg(test)]

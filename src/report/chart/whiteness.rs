@@ -15,7 +15,8 @@ const SIZE: (f64, f64) = (356.0, 168.0);
 /// A drawing that failed.
 pub fn whiteness(found: &Whiteness, alt: &str) -> Result<String, ReportError> {
     let (bars, chance) = (&found.by_lag, found.chance);
-    let last_s = bars.last().map_or(1.0, |b| b.0);
+    let first_s = bars.first().map_or(1.0, |b| b.0);
+    let last_s = bars.last().map_or(0.0, |b| b.0);
     let most = bars
         .iter()
         .fold(2.0 * chance, |most, b| most.max(b.1.abs()));
@@ -25,7 +26,7 @@ pub fn whiteness(found: &Whiteness, alt: &str) -> Result<String, ReportError> {
             sheet,
             (48.0, 24.0),
             (right, 120.0),
-            0.0..last_s * 31.0 / 30.0,
+            0.0..last_s + first_s,
             -1.1 * most..1.1 * most,
         );
         let (_, upper) = panel.at(0.0, chance);
@@ -44,4 +45,22 @@ pub fn whiteness(found: &Whiteness, alt: &str) -> Result<String, ReportError> {
         sheet.text((48.0, 12.0), Anchor::Start, Ink::Text, title)?;
         sheet.text((right, 152.0), Anchor::End, Ink::Text, "lag, s")
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_bars_are_drawn_and_named() {
+        let found = Whiteness {
+            by_lag: vec![(2.0, 0.4), (4.0, -0.1)],
+            chance: 0.14,
+        };
+        let svg = whiteness(&found, "").unwrap();
+        assert!(
+            svg.contains("autocorrelation") && svg.contains("measured"),
+            "{svg}"
+        );
+    }
 }

@@ -157,7 +157,7 @@ pub fn effects(
     );
     let reading = "Each row is one way to put the same question. The mark is the estimate, the line \
         its interval. Standardised: both fitted cars driven through the same drive at the same \
-        ambient. Matched: only stints that were alike in ambient, density and pace.";
+        ambient. Matched: only stints that were alike in ambient, density, pace and hot running before.";
     Figure::in_both_widths("The answers side by side", reading, |layout| {
         intervals(&rows, &back, &alt, layout)
     })
