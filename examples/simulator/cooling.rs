@@ -68,6 +68,8 @@ pub struct Cooling {
     pub core_scale: f64,
     /// Heat of gas and friction that reaches walls and oil, over nominal.
     pub heat_share_factor: f64,
+    /// Heat capacity of the block over nominal.
+    pub block_scale: f64,
     /// Thermostat held fully open.
     pub held_open: bool,
     /// Coolant leaving the engine, °C.
@@ -118,6 +120,7 @@ impl Cooling {
             air_flow_factor: 1.0,
             core_scale: 1.0,
             heat_share_factor: 1.0,
+            block_scale: 1.0,
             held_open: false,
             coolant_c,
             radiator_out_c: ambient_c + 0.4 * (coolant_c - ambient_c),
@@ -173,7 +176,8 @@ impl Cooling {
         self.metal_c += dt_s
             * (to_metal_w + manifold_to_metal_w - metal_to_coolant_w - metal_to_block_w)
             / METAL_J_PER_K;
-        self.block_c += dt_s * (metal_to_block_w - block_loss_w) / BLOCK_J_PER_K;
+        self.block_c +=
+            dt_s * (metal_to_block_w - block_loss_w) / (BLOCK_J_PER_K * self.block_scale);
         self.oil_c += dt_s * (to_oil_w - oil_to_coolant_w - oil_loss_w) / OIL_J_PER_K;
         self.manifold_c += dt_s * (0.024 * engine.fuel_w - manifold_to_metal_w - manifold_loss_w)
             / MANIFOLD_J_PER_K;

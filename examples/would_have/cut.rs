@@ -1,8 +1,10 @@
 //! One session: simulated whole, cut, judged, held against what came after the cut.
 
 use chrono::{NaiveDate, NaiveTime};
+use heatbook::car::CarSheet;
 use heatbook::limits::{HotDay, LimitRequest, SessionLimit, judge};
 use heatbook::session::Role;
+use heatbook::stats::mean;
 
 use crate::simulator::circuit::Circuit;
 use crate::simulator::cooling::Cooling;
@@ -22,6 +24,10 @@ const SETTLED_FOR_S: f64 = 700.0;
 
 /// The limit stands so far above the coolant at the cut, K. It is known at the cut, so that it does not choose.
 const LIMIT_ABOVE_K: f64 = 4.0;
+
+/// Scatter, as a logarithm, of the block's heat capacity from car to car, and of what is written on the car sheet about
+/// the metal's. Chosen before any answer was looked at.
+const CARS_LOG_SD: f64 = 0.25;
 
 /// A row of the table.
 pub struct Row {
@@ -97,6 +103,13 @@ pub fn judged(row: &Row, circuit: &Circuit, seed: u64) -> anyhow::Result<Cut> {
     let start_hour = lone.uniform(10.0, 15.0);
     let mut cooling = Cooling::warm(lone.uniform(58.0, 74.0), day.ambient_c(start_hour));
     cooling.core_scale = 1.0 + 0.01 * lone.normal(0.0, 1.0);
+    cooling.block_scale = lone.normal(0.0, CARS_LOG_SD).exp();
+    let sheet = car_sheet();
+    let car = CarSheet {
+        metal_heat_capacity_j_per_k: (sheet.metal_heat_capacity_j_per_k)
+            .map(|j_per_k| j_per_k * lone.normal(0.0, CARS_LOG_SD).exp()),
+        ..sheet
+    };
     let conditions = Conditions {
         plan,
         day: day.clone(),
@@ -109,16 +122,21 @@ pub fn judged(row: &Row, circuit: &Circuit, seed: u64) -> anyhow::Result<Cut> {
     let begin = truth.hot.iter().position(|hot| *hot).unwrap_or(0);
     let cut = begin + (cut_s / DT_S) as usize;
     let coolant = truth.channel(Role::Coolant);
-    let settled =
-        &coolant[cut + (SETTLED_AFTER_S / DT_S) as usize..][..(SETTLED_FOR_S / DT_S) as usize];
+    let from = cut + (SETTLED_AFTER_S / DT_S) as usize;
+    let settled = &coolant[from..][..(SETTLED_FOR_S / DT_S) as usize];
+    // The answer is for the session's own ambient; the day goes on.
+    let ambient = truth.channel(Role::Ambient);
+    let ambient_c = mean(&ambient[begin..cut]);
+    let warmer_k = mean(&ambient[from..][..settled.len()]) - ambient_c;
     let limit_c = (coolant[cut] + LIMIT_ABOVE_K).round();
     let watched = &coolant[cut..][..(watched_s / DT_S) as usize];
-    let met = watched.iter().position(|c| *c >= limit_c);
-    let level_c = settled.iter().sum::<f64>() / settled.len() as f64;
-    let peak_c = settled.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    let met = (watched.iter().zip(&ambient[cut..]))
+        .position(|(coolant, ambient)| coolant - (ambient - ambient_c) >= limit_c);
+    let level_c = mean(settled) - warmer_k;
+    let peak_c = settled.iter().copied().fold(f64::NEG_INFINITY, f64::max) - warmer_k;
     let session = logged(row, truth, cut as f64 * DT_S, &day, &mut reading)?;
     let said = judge(
-        &session.to_session(&car_sheet())?,
+        &session.to_session(&car)?,
         &LimitRequest {
             channel: Role::Coolant,
             limit_c: Some(limit_c),

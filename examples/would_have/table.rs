@@ -70,9 +70,10 @@ pub fn table(results: &[(&Row, Vec<Cut>)], sessions: u64, seed: u64) -> String {
          `cargo run --release --example would_have -- --sessions {sessions} --seed {seed}`\n\n\
          {sessions} sessions a row from the simulator, each run on for half an hour after its log was cut. \
          Held: share of the 95 % intervals that hold what the same run then did, with its own gusts, traffic \
-         and laps (interval: Wilson's, 95 %); above: share in which it came hotter than the interval. Level and \
-         peak: true coolant from 5 min after the cut, over 700 s. Crossed: true coolant at a limit 4 K above \
-         that at the cut.\n\n\
+         and laps (interval: Wilson's, 95 %); above: share in which it came hotter than the interval. Cars differ: the heat \
+         capacity of the block, and what the car sheet says of the metal's, scatter by 25 %. Level and peak: true \
+         coolant from 5 min after the cut, over 700 s, less what ambient rose since. Crossed: so \
+         corrected coolant at a limit 4 K above that at the cut.\n\n\
          | session | figure | said | held | above | bias | median half-width |\n|---|---|---|---|---|---|---|\n"
     );
     for (row, cuts) in results {

@@ -163,7 +163,7 @@ fn outcome(answer: &LimitsAnswer, fail_on: Option<FailOn>) -> Outcome {
     let met = answer
         .sessions
         .iter()
-        .any(|s| s.state.is_some_and(|state| state >= at_least));
+        .any(|s| s.state.is_some_and(|state| state >= at_least) || s.is_in_doubt());
     if met {
         Outcome::ConditionMet
     } else {
@@ -175,6 +175,10 @@ fn text(answer: &LimitsAnswer, units: Units) -> String {
     let shown = |v: Option<f64>, measure| number(v.map(|v| units.of(measure, v)), 0);
     let word =
         |state: Option<State>| state.map_or("-".to_owned(), |s| format!("{s:?}").to_lowercase());
+    let read = |s: &SessionLimit| match s.is_in_doubt() {
+        true => "unknown".to_owned(),
+        false => word(s.state),
+    };
     let rows = answer
         .sessions
         .iter()
@@ -185,7 +189,7 @@ fn text(answer: &LimitsAnswer, units: Units) -> String {
                 shown(s.closest_k, Measure::Difference),
                 number(s.seconds_within_margin, 0),
                 number(s.seconds_over, 0),
-                word(s.state),
+                read(s),
                 word(s.possible_state),
                 s.peak_at_s.map_or("-".to_owned(), minutes),
                 s.peak_lap.map_or("-".to_owned(), |lap| lap.to_string()),

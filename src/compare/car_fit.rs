@@ -7,7 +7,6 @@ use super::contrast::{Layout, Observation};
 use super::eligible::{self, WhyLeftOut, common_source, hardware_differences, overlap};
 use super::standardised::median_session;
 use super::{mean_ambient, mean_excess_k, observations};
-use crate::estimate::car_model;
 use crate::estimate::joint::{JointFit, fit_converged};
 use crate::estimate::prepare::Prepared;
 use crate::estimate::simulate::{CarModel, ReferenceDrive};
@@ -107,7 +106,8 @@ impl CarFit {
         let driven = used[median_session(&used, &self.joint)];
         let log_g: Vec<f64> = self.seen.iter().map(|s| s.log_g).collect();
         let drive = ReferenceDrive::of(driven, &self.joint)?;
-        Some((driven, drive, car_model(driven, &self.joint, mean(&log_g))))
+        let car = CarModel::of(driven, &self.joint.shared, mean(&log_g));
+        Some((driven, drive, car))
     }
 }
 

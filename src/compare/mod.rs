@@ -35,10 +35,10 @@ pub use sensitivity::{Assumed, Rerun, sensitivity};
 
 use std::collections::BTreeMap;
 
+use crate::estimate::ASSUMED_SESSION_LOG_SD;
 use crate::estimate::joint::{JointFit, fit_converged};
 use crate::estimate::prepare::{Prepared, STEP_S};
-use crate::estimate::simulate::ReferenceDrive;
-use crate::estimate::{ASSUMED_SESSION_LOG_SD, car_model};
+use crate::estimate::simulate::{CarModel, ReferenceDrive};
 use crate::session::{Session, SessionMeta};
 use crate::stats::{Estimate, mean};
 use crate::warning::Warning;
@@ -182,7 +182,11 @@ impl<'a> Draft<'a> {
             return self.without_answer(Verdict::CannotTell, "no stint to drive");
         };
         let standard = Standard {
-            before: car_model(used[driven], joint, reference_log_g(&used, joint, request)),
+            before: CarModel::of(
+                used[driven],
+                &joint.shared,
+                reference_log_g(&used, joint, request),
+            ),
             thermostat: used[driven].thermostat,
             ambient_c: request.ambient_c.unwrap_or_else(|| mean_ambient(&used)),
             drive,

@@ -23,6 +23,24 @@ const LIVELY_KMH: f64 = 10.0;
 /// # Errors
 /// The channel that does not.
 pub fn alive(session: &Prepared) -> Result<(), NotAssessable> {
+    coolant_alive(session)?;
+    let stints = &session.drive.stints;
+    let heat = session.heat.as_ref().map_or(&[][..], |heat| &heat.watts);
+    for run in stints.iter().flat_map(|&s| runs(heat, s)) {
+        if run.seconds() > LONGEST_HEAT_S && spread(&session.speed_kmh[run.steps()]) > LIVELY_KMH {
+            return Err(NotAssessable::HeatStands {
+                seconds: run.seconds(),
+            });
+        }
+    }
+    Ok(())
+}
+
+/// Whether coolant moves in hot running as it must.
+///
+/// # Errors
+/// Where it stands.
+pub fn coolant_alive(session: &Prepared) -> Result<(), NotAssessable> {
     let stints = &session.drive.stints;
     let coolant = || stints.iter().flat_map(|&s| runs(&session.coolant_c, s));
     let top_c = coolant().map(|run| run.value).fold(f64::NAN, f64::max);
@@ -31,14 +49,6 @@ pub fn alive(session: &Prepared) -> Result<(), NotAssessable> {
         if at_top || run.seconds() > LONGEST_AT_ANY_S {
             return Err(NotAssessable::CoolantStands {
                 value_c: run.value,
-                seconds: run.seconds(),
-            });
-        }
-    }
-    let heat = session.heat.as_ref().map_or(&[][..], |heat| &heat.watts);
-    for run in stints.iter().flat_map(|&s| runs(heat, s)) {
-        if run.seconds() > LONGEST_HEAT_S && spread(&session.speed_kmh[run.steps()]) > LIVELY_KMH {
-            return Err(NotAssessable::HeatStands {
                 seconds: run.seconds(),
             });
         }

@@ -37,6 +37,15 @@ impl HotWindows {
         self.0.iter().map(|part| part.steps).collect()
     }
 
+    /// The same, none left out for laps held up: for what goes on as it was.
+    pub fn keeping_all(&self) -> Self {
+        let keep = |part: &Part| Part {
+            held_up: 0,
+            ..*part
+        };
+        Self(self.0.iter().map(keep).collect())
+    }
+
     /// Those without a lap held up, or all where these are too few.
     pub fn used(&self) -> Vec<(usize, usize)> {
         let used = self

@@ -33,7 +33,7 @@ use crate::stats::nonlinear_sloped;
 
 /// How slowly block, oil and what is bolted to them usually follow the coolant, s: some minutes (common practice, no
 /// source).
-pub(super) const USUAL_STORE_TAU_S: f64 = 180.0;
+pub(super) const USUAL_STORE_TAU_S: f64 = 300.0;
 
 /// Change of the window's scatter, as a logarithm, at which the fit is settled.
 const SETTLED: f64 = 0.005;
@@ -52,6 +52,9 @@ pub(super) const SPEED: usize = 3;
 pub(super) const WITHIN: usize = 4;
 pub(super) const STORE: usize = 5;
 pub(super) const STORE_TAU: usize = 6;
+
+/// Places of those that tell of stored heat.
+pub const STORES: [usize; 3] = [CAPACITY, STORE, STORE_TAU];
 
 /// What all sessions share, with its prior.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -105,7 +108,7 @@ pub const PRIORS: [Prior; SHARED] = [
         sd: 0.40,
     },
     Prior {
-        stated: "180 s within a factor of 1.5",
+        stated: "300 s within a factor of 1.5",
         centre: 0.0,
         sd: 0.40,
     },
@@ -262,7 +265,7 @@ impl JointFit {
     /// what stores heat held.
     pub fn heat_and_flow_variance(&self, index: usize) -> f64 {
         let mut slope = DVector::from_column_slice(&self.sessions[index].sensitivity);
-        for stores in [CAPACITY, STORE, STORE_TAU] {
+        for stores in STORES {
             slope[stores] = 0.0;
         }
         (slope.transpose() * &self.shared_covariance * &slope)[(0, 0)]

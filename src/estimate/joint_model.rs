@@ -23,7 +23,7 @@ use crate::stats::{autocorrelation, variance_inflation};
 /// Scatter of a window where there are too few to tell it, K (by simulation), and the degrees of
 /// freedom that this is worth.
 pub(super) const USUAL_WINDOW_SD_K: f64 = 1.0;
-pub(super) const USUAL_DF: f64 = 2.0;
+pub(crate) const USUAL_DF: f64 = 2.0;
 
 /// How many values are remembered: with the exponent on load that holds within sessions, and between them.
 const MOST_REMEMBERED: usize = 2;

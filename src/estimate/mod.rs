@@ -2,12 +2,12 @@
 
 mod answer;
 mod assess;
-mod dead;
+pub(crate) mod dead;
 mod follow;
 pub mod heat_law;
 pub mod hot_windows;
 pub mod joint;
-mod joint_model;
+pub(crate) mod joint_model;
 mod lap_means;
 mod outlet;
 mod parameters;
@@ -15,7 +15,6 @@ pub mod prepare;
 pub mod self_check;
 mod session_fit;
 pub mod simulate;
-pub mod slow_store;
 mod soak;
 pub mod state_fit;
 mod stated;
@@ -31,7 +30,5 @@ pub use answer::{
 };
 pub use assess::{NotAssessable, assess, open_s};
 pub use parameters::FittedParameter;
-pub use session_fit::{
-    ASSUMED_SESSION_LOG_SD, car_model, fit_and_check, fit_session, log_g_half_width,
-};
+pub use session_fit::{ASSUMED_SESSION_LOG_SD, fit_and_check, fit_session, log_g_half_width};
 pub use whiteness::Whiteness;

@@ -4,7 +4,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::prepare::Prepared;
-use super::state_fit::StateFit;
+use super::state_fit::{Fit, StateFit};
 use super::thermal_state::{LAGS_S, Parameter};
 use crate::stats::{Estimate, NORMAL_FACTOR};
 
@@ -30,11 +30,6 @@ pub fn fitted_parameters(session: &Prepared, state: &StateFit) -> Vec<FittedPara
         let parameter = fitted.parameter;
         let natural = |x: f64| in_its_unit(parameter, x, session);
         let half = NORMAL_FACTOR * fitted.sd;
-        let ends = [
-            natural(fitted.prior.centre),
-            natural(fitted.prior.centre - NORMAL_FACTOR * fitted.prior.sd),
-            natural(fitted.prior.centre + NORMAL_FACTOR * fitted.prior.sd),
-        ];
         FittedParameter {
             name: name(parameter).to_owned(),
             unit: unit(parameter).to_owned(),
@@ -44,11 +39,34 @@ pub fn fitted_parameters(session: &Prepared, state: &StateFit) -> Vec<FittedPara
                 natural(fitted.value + half),
                 "maximum likelihood: the larger of information and sandwich",
             ),
-            prior: [ends[0], ends[1].min(ends[2]), ends[1].max(ends[2])],
+            prior: prior(&fitted, session),
             from_prior: fitted.from_prior,
         }
     })
     .collect()
+}
+
+/// A parameter in words, and between what it usually lies.
+pub fn beside_usual(fit: &Fit, session: &Prepared) -> String {
+    let value = in_its_unit(fit.parameter, fit.value, session);
+    let [_, low, high] = prior(fit, session);
+    let (name, unit) = (name(fit.parameter), unit(fit.parameter));
+    let told = |x: f64| match x.abs() {
+        x if x < 10.0 => 1,
+        _ => 0,
+    };
+    let (a, b, c) = (told(value), told(low), told(high));
+    format!("{name} {value:.a$} {unit}, usually {low:.b$} to {high:.c$}")
+}
+
+/// Middle of the prior, and ends between which 95 % of it lie.
+fn prior(fit: &Fit, session: &Prepared) -> [f64; 3] {
+    let at = |sds: f64| {
+        let x = fit.prior.centre + sds * fit.prior.sd;
+        in_its_unit(fit.parameter, x, session)
+    };
+    let (one, other) = (at(-NORMAL_FACTOR), at(NORMAL_FACTOR));
+    [at(0.0), one.min(other), one.max(other)]
 }
 
 fn in_its_unit(parameter: Parameter, x: f64, session: &Prepared) -> f64 {

@@ -55,17 +55,6 @@ pub fn fit_and_check(session: &Session, plan: Option<Plan>) -> SessionFit {
     }
 }
 
-/// A fitted car as this session's balance has it.
-pub fn car_model(session: &Prepared, joint: &JointFit, log_g: f64) -> CarModel {
-    CarModel {
-        g_w_per_k: log_g.exp(),
-        exponent: joint.air_exponent(),
-        capacity_j_per_k: session.capacity_j_per_k * joint.capacity_factor(),
-        thermostat: None,
-        store_w_per_k: 0.0,
-    }
-}
-
 /// Half-width of the interval of `log g` from this session's own windows: what a comparison with
 /// sessions run alike feels, where scale and shared parameters cancel. `None` with a single window.
 pub fn log_g_half_width(joint: &JointFit, index: usize) -> Option<f64> {
@@ -78,7 +67,7 @@ fn answer(session: &Prepared, joint: &JointFit, state: &StateFit) -> SessionFit 
         .heat
         .as_ref()
         .map_or(f64::INFINITY, |h| h.scale_log_sd);
-    let car = car_model(session, joint, state.log_g);
+    let car = CarModel::of(session, &joint.shared, state.log_g);
     let method = format!(
         "maximum likelihood of the thermal state over {:.0} s fully open: information and sandwich, shared parameters, sensors",
         state.open_s

@@ -1,8 +1,7 @@
 //! The fitted car driven through a reference drive until it repeats.
 
-use super::joint::JointFit;
+use super::joint::{AIR, CAPACITY, JointFit, SHARED, STORE, store_tau_s};
 use super::prepare::{METAL_LAG_S, Prepared, STEP_S};
-use super::slow_store::SLOW_S;
 use crate::stats::root_within;
 use crate::thermal::air;
 use crate::thermal::balance::{held_share, lagged};
@@ -21,8 +20,10 @@ pub struct CarModel {
     pub capacity_j_per_k: f64,
     /// The thermostat; `None`: held fully open.
     pub thermostat: Option<Thermostat>,
-    /// Heat that goes into a slow store (`slow_store`) by kelvin, W/K; zero: there is none.
-    pub store_w_per_k: f64,
+    /// Heat capacity of the slow store (`joint`), J/K; zero: there is none.
+    pub store_j_per_k: f64,
+    /// How slowly it follows the coolant, s.
+    pub store_tau_s: f64,
 }
 
 /// Where a drive begins, °C.
@@ -32,22 +33,32 @@ pub struct Start {
     pub coolant_c: f64,
     /// The slow store.
     pub store_c: f64,
-    /// How slowly the store follows, s; infinite: it stays.
-    pub store_tau_s: f64,
 }
 
 impl Start {
-    /// Coolant and store alike, the store following.
+    /// Coolant and store alike.
     pub fn even(coolant_c: f64) -> Self {
         Self {
             coolant_c,
             store_c: coolant_c,
-            store_tau_s: SLOW_S,
         }
     }
 }
 
 impl CarModel {
+    /// The car of a session, with these shared parameters of `joint` and this logarithm of its conductance; thermostat
+    /// held fully open.
+    pub fn of(session: &Prepared, shared: &[f64; SHARED], log_g: f64) -> Self {
+        Self {
+            g_w_per_k: log_g.exp(),
+            exponent: shared[AIR],
+            capacity_j_per_k: session.capacity_j_per_k * shared[CAPACITY].exp(),
+            thermostat: None,
+            store_j_per_k: session.capacity_j_per_k * shared[STORE].max(0.0),
+            store_tau_s: store_tau_s(shared),
+        }
+    }
+
     /// The car with its conductance off by `log_shift`, a logarithm.
     pub fn shifted(&self, log_shift: f64) -> Self {
         Self {
@@ -55,6 +66,13 @@ impl CarModel {
             ..*self
         }
     }
+}
+
+/// What the slow store does over a drive.
+#[derive(Clone, Copy)]
+enum Store {
+    Follows,
+    Stays,
 }
 
 /// A drive to put cars through, in steps of [`STEP_S`].
@@ -172,7 +190,7 @@ impl ReferenceDrive {
         }
         let steps = (within_s / STEP_S) as usize;
         self.at(car.exponent, ambient_c)
-            .course(car, start, wall::HEAT_LINE, || 1.0)
+            .still_course(car, start, (wall::HEAT_LINE, Store::Follows))
             .take(steps)
             .position(|temp_c| temp_c >= limit_c)
             .map(|before| (before + 1) as f64 * STEP_S)
@@ -188,7 +206,7 @@ impl ReferenceDrive {
     ) -> f64 {
         let steps = (within_s / STEP_S) as usize;
         self.at(car.exponent, ambient_c)
-            .course(car, start, wall::HEAT_LINE, || 1.0)
+            .still_course(car, start, (wall::HEAT_LINE, Store::Follows))
             .take(steps)
             .fold(start.coolant_c, f64::max)
     }
@@ -217,59 +235,92 @@ impl DriveAt {
         self.heat_j.len()
     }
 
-    /// Coolant after each step of the drive, repeated for ever, from `start` on. `gust` tells for each step how
-    /// many times the conductance is what the car makes of speed and density.
+    /// Its steps, over and over: heat, J, and flow, s.
+    fn over_and_over(&self) -> impl Iterator<Item = (f64, f64)> {
+        let steps = self.heat_j.iter().zip(&self.flow_s);
+        steps.map(|(heat_j, flow_s)| (*heat_j, *flow_s)).cycle()
+    }
+
+    /// How many times `length_s` there is in it, once at least.
+    pub fn laps(&self, length_s: f64) -> usize {
+        (self.steps() / self.lap_steps(length_s)).max(1)
+    }
+
+    fn lap_steps(&self, length_s: f64) -> usize {
+        ((length_s / self.step_s).round() as usize).clamp(1, self.steps())
+    }
+
+    /// Coolant after each step of its laps of `length_s`, in this `order`, from `start` on. `gust` tells for each step
+    /// how many times the conductance is what the car makes of speed and density.
+    pub fn gusty_course(
+        &self,
+        car: &CarModel,
+        start: Start,
+        (length_s, order): (f64, impl Iterator<Item = usize>),
+        gust: impl FnMut() -> f64,
+    ) -> impl Iterator<Item = f64> {
+        let length = self.lap_steps(length_s);
+        let steps = order.flat_map(move |lap| {
+            let lap = lap * length..(lap + 1) * length;
+            lap.map(|i| (self.heat_j[i], self.flow_s[i]))
+        });
+        self.course(car, start, (wall::HEAT_LINE, Store::Follows), steps, gust)
+    }
+
+    /// Coolant after each of `steps` from `start` on, with this much of the heat at each coolant temperature.
     fn course(
         &self,
         car: &CarModel,
         start: Start,
-        (at_zero, per_c): HeatLine,
+        ((at_zero, per_c), store): (HeatLine, Store),
+        steps: impl Iterator<Item = (f64, f64)>,
         mut gust: impl FnMut() -> f64,
     ) -> impl Iterator<Item = f64> {
         // Everything over a step and by the heat capacity: kelvins.
         let per_j = 1.0 / car.capacity_j_per_k;
         let g = car.g_w_per_k * per_j;
-        let store = car.store_w_per_k * per_j * self.step_s;
+        let to_store = car.store_j_per_k / car.store_tau_s * per_j * self.step_s;
         let full_open_c = car.thermostat.map_or(f64::NEG_INFINITY, |t| t.full_open_c);
         let thermostat = car.thermostat;
-        let follow = -(-self.step_s / start.store_tau_s).exp_m1();
+        let follow = match store {
+            Store::Follows => -(-self.step_s / car.store_tau_s).exp_m1(),
+            Store::Stays => 0.0,
+        };
         let (mut temp_c, mut store_c) = (start.coolant_c, start.store_c);
-        let drive = self.heat_j.iter().zip(&self.flow_s).cycle();
-        drive.map(move |(&heat_j, &flow_s)| {
+        steps.map(move |(heat_j, flow_s)| {
             let mut decay = g * flow_s * gust();
             if temp_c < full_open_c {
                 decay *= thermostat.map_or(1.0, |t| t.opening(temp_c));
             }
             // The rise is a straight line over the coolant.
             let (held, heat_k) = (held_share(decay), heat_j * per_j);
-            let constant = held * (heat_k * at_zero + decay * self.ambient_c + store * store_c);
-            let slope = held * (heat_k * per_c - decay - store);
+            let constant = held * (heat_k * at_zero + decay * self.ambient_c + to_store * store_c);
+            let slope = held * (heat_k * per_c - decay - to_store);
             store_c += follow * (temp_c - store_c);
             temp_c += constant + slope * temp_c;
             temp_c
         })
     }
 
-    /// Coolant after each step of the drive, repeated for ever, with the conductance `gust` times the car's.
-    pub fn gusty_course(
+    /// The same with the drive over and over, without gusts.
+    fn still_course(
         &self,
         car: &CarModel,
         start: Start,
-        gust: impl FnMut() -> f64,
+        how: (HeatLine, Store),
     ) -> impl Iterator<Item = f64> {
-        self.course(car, start, wall::HEAT_LINE, gust)
+        self.course(car, start, how, self.over_and_over(), || 1.0)
     }
 
     /// Settled, with this much of the heat at each coolant temperature.
     fn settle_with(&self, car: &CarModel, share: HeatLine) -> Settled {
         let steps = self.steps();
-        let mut start = Start {
-            store_tau_s: f64::INFINITY,
-            ..Start::even(self.ambient_c + 60.0)
-        };
+        let mut start = Start::even(self.ambient_c + 60.0);
         let mut last = f64::NAN;
         for _ in 0..MOST_ROUNDS {
-            let round = self.course(car, start, share, || 1.0).take(steps);
+            let round = self
+                .still_course(car, start, (share, Store::Stays))
+                .take(steps);
             let (sum, peak_c, end_c) = round.fold(
                 (0.0, f64::NEG_INFINITY, f64::NAN),
                 |(sum, peak, _), temp_c| (sum + temp_c, temp_c.max(peak), temp_c),
@@ -287,7 +338,6 @@ impl DriveAt {
             start = Start {
                 coolant_c: end_c,
                 store_c: mean_c,
-                ..start
             };
         }
         Settled {
@@ -312,7 +362,8 @@ mod tests {
             exponent,
             capacity_j_per_k: 60e3,
             thermostat: None,
-            store_w_per_k: 0.0,
+            store_j_per_k: 0.0,
+            store_tau_s: 180.0,
         }
     }
 
@@ -368,7 +419,7 @@ mod tests {
     fn a_limit_is_reached_when_the_closed_form_says() {
         let (drive, car) = (steady(42e3), car(0.0));
         let at_20 = drive.at(0.0, 20.0);
-        let mut linear = at_20.course(&car, Start::even(40.0), EVEN, || 1.0);
+        let mut linear = at_20.still_course(&car, Start::even(40.0), (EVEN, Store::Follows));
         let first = linear.position(|c| c >= 80.0).unwrap();
         assert!((first as f64 + 1.0 - 160.9).abs() <= 1.0, "{first}");
         let settled = drive.settle(&car, 20.0).peak_c;

@@ -18,16 +18,18 @@
 //!
 //! The model without the slow part is fitted too. It is taken only where the readings prefer it by
 //! `PREFERRED`: that a block warms late is physics, and the likelihood of one session is too
-//! weak a witness against it.
+//! weak a witness against it; and where the slow part has to be something that no block is.
 
 mod fitted;
 
 use super::joint::JointFit;
+use super::parameters::beside_usual;
 use super::prepare::Prepared;
 use super::thermal_state::{Parameter, Record};
 use crate::stats::posterior::Model;
 use crate::stats::{Estimate, LjungBox, NORMAL_FACTOR, autocorrelation, ljung_box};
-use fitted::{Fit, Fitted, better_of_two};
+pub use fitted::Fit;
+use fitted::{Fitted, better_of_two};
 
 /// Log-likelihood by which the simpler model must be better.
 const PREFERRED: f64 = 2.0;
@@ -107,6 +109,7 @@ pub fn fit_state(session: &Prepared, joint: &JointFit, index: usize) -> Result<S
         .filter(|record| record.open_s() > 0.0)
         .ok_or("the thermostat was never fully open in hot running")?;
     let search = Search::of(record, joint.sessions[index].log_g)?;
+    search.sane(session)?;
     Ok(search.answer(session, joint, index))
 }
 
@@ -134,7 +137,7 @@ impl Search {
         let (taken, other) = match (full, simple) {
             (Some(full), Some(simple)) => {
                 let better = simple.maximum.log_likelihood - full.maximum.log_likelihood;
-                if better >= PREFERRED {
+                if better >= PREFERRED || (full.is_absurd() && !simple.is_absurd()) {
                     (simple, Some(full))
                 } else {
                     (full, Some(simple))
@@ -146,13 +149,25 @@ impl Search {
         if !taken.maximum.converged {
             return Err(format!("the fit {}", taken.maximum.termination));
         }
-        let absurd = taken.named(Fit::is_absurd);
-        if !absurd.is_empty() {
-            return Err(format!(
-                "the log fits only with absurd figures ({absurd}): see whether heat input, coolant and car sheet are right"
-            ));
-        }
         Ok(Self { taken, other })
+    }
+
+    /// Whether it fits with figures that a car can have.
+    ///
+    /// # Errors
+    /// Those it cannot have, with what is usual.
+    pub fn sane(&self, session: &Prepared) -> Result<(), String> {
+        let absurd: Vec<String> = (self.taken.parameters())
+            .filter(|fit| fit.is_absurd())
+            .map(|fit| beside_usual(&fit, session))
+            .collect();
+        if absurd.is_empty() {
+            return Ok(());
+        }
+        Err(format!(
+            "the log fits only with absurd figures ({}): see whether heat input, coolant and car sheet are right",
+            absurd.join("; ")
+        ))
     }
 
     /// Logarithm of the conductance as it was, and its variance from this record alone (a, b, m).

@@ -44,15 +44,7 @@ pub(super) struct Input<'a> {
 
 impl<'a> Input<'a> {
     pub fn new(session: &'a Prepared) -> Option<Self> {
-        Self::over(session, session.windows.used())
-    }
-
-    /// The same with the laps on which the car was held up: they are a part of what goes on as it was.
-    pub fn whole(session: &'a Prepared) -> Option<Self> {
-        Self::over(session, session.windows.all())
-    }
-
-    fn over(session: &'a Prepared, windows: Vec<(usize, usize)>) -> Option<Self> {
+        let windows = session.windows.used();
         (!windows.is_empty() && session.heat.is_some()).then_some(())?;
         let coolant_c = &session.coolant_c;
         let rise_k = |w: &(usize, usize)| level(coolant_c, w.1) - level(coolant_c, w.0);
@@ -63,11 +55,6 @@ impl<'a> Input<'a> {
             rises_k: windows.iter().map(rise_k).collect(),
             windows,
         })
-    }
-
-    /// Rise of the coolant over a window, K.
-    pub fn rise_k(&self, window: usize) -> f64 {
-        self.rises_k[window]
     }
 
     /// `∫ Q dt` over each window, J, with `heat_w` into the coolant; and so of its slopes.

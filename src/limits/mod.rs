@@ -14,6 +14,7 @@ mod capability;
 mod gusts;
 mod outlook;
 mod readings;
+mod stands;
 
 use crate::car::CarSheet;
 use crate::estimate::prepare::prepare;
@@ -25,6 +26,7 @@ use crate::warning::Warning;
 use capability::capability;
 use outlook::{Outlook, boiling_c, mean_ambient_c, one_to_one, rising_at_end};
 use readings::Readings;
+use stands::stands;
 
 pub use ahead::LONGEST_S;
 pub use capability::{OverAmbient, SetupLimit};
@@ -190,7 +192,8 @@ fn warnings(judged: &[SessionLimit]) -> Vec<Warning> {
             .collect::<Vec<_>>()
             .join(", ")
     };
-    let hidden = ids(&|s| s.possible_state > s.state);
+    let hidden = ids(&|s| !s.is_in_doubt() && s.possible_state > s.state);
+    let stood = ids(&SessionLimit::is_in_doubt);
     let rising = ids(&|s| s.still_rising_at_end == Some(true));
     let mut warnings = Vec::new();
     if !hidden.is_empty() {
@@ -198,6 +201,14 @@ fn warnings(judged: &[SessionLimit]) -> Vec<Warning> {
             "reading-hides-peak",
             format!(
                 "{hidden}: the reading's step and lag leave room for a worse state than it shows"
+            ),
+        ));
+    }
+    if !stood.is_empty() {
+        warnings.push(Warning::caution(
+            "reading-stands",
+            format!(
+                "{stood}: the reading stands still in hot running, so nobody knows how near the limit came: look at sensor and log before the car runs again"
             ),
         ));
     }
@@ -246,6 +257,20 @@ impl SessionLimit {
             air_to_boil_c: none(),
             why: None,
         }
+    }
+
+    /// Where the reading stood still, what it met is what it read, and what it did not meet is not known.
+    fn doubt(&mut self, stood: Option<String>) {
+        if stood.is_some() {
+            self.state = self.state.filter(|state| *state == State::Exceeded);
+            self.possible_state = Some(State::Exceeded);
+            self.why = stood;
+        }
+    }
+
+    /// Whether the limit may have been met though the reading does not show how near it came.
+    pub fn is_in_doubt(&self) -> bool {
+        self.state.is_none() && self.possible_state.is_some()
     }
 
     /// Fills in what the fitted model says of the drive gone on and of another day.
@@ -300,7 +325,9 @@ pub fn judge(session: &Session, request: &LimitRequest) -> SessionLimit {
         judged.why = Some(format!("no {} channel", request.channel.name()));
         return judged;
     };
-    let prepared = prepare(session, None);
+    let mut prepared = prepare(session, None);
+    // What goes on as it was goes on with its traffic.
+    prepared.windows = prepared.windows.keeping_all();
     let assessed = assess(&prepared);
     let laps = find(&prepared.grid, None);
     let lap_s = laps.as_ref().map(|laps| laps.median_s);
@@ -318,7 +345,8 @@ pub fn judge(session: &Session, request: &LimitRequest) -> SessionLimit {
         }
         _ => None,
     };
-    let one_to_one_at = |limit_c: f64| match &shut {
+    let stood = stands(request.channel, &prepared);
+    let one_to_one_at = |limit_c: f64| match shut.as_ref().or(stood.as_ref()) {
         Some(why) => Estimate::unknown(why),
         None => one_to_one(&prepared, &readings, limit_c),
     };
@@ -367,6 +395,7 @@ pub fn judge(session: &Session, request: &LimitRequest) -> SessionLimit {
             judged.state = Some(state(readings.peak_c));
             judged.possible_state = Some(state(readings.possible_peak_c()));
             judged.limiting_ambient_c = one_to_one_at(limit_c);
+            judged.doubt(stood);
         }
     }
     judged

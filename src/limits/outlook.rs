@@ -1,13 +1,12 @@
 //! What a session says of another day: whether it still rose, where it would have settled, on how hot a
 //! day it would have met a limit, and where its coolant boils.
 
-use super::ahead::{Ahead, LONGEST_S, Settles, car_of};
+use super::ahead::{Ahead, LONGEST_S, Settles, lap_swing_k};
 use super::readings::Readings;
+use crate::estimate::NotAssessable;
 use crate::estimate::joint::fit_converged;
 use crate::estimate::prepare::{DEFAULT_GLYCOL_PERCENT, Prepared, STEP_S};
 use crate::estimate::simulate::{CarModel, ReferenceDrive, Start};
-use crate::estimate::slow_store::SlowBalance;
-use crate::estimate::{NotAssessable, car_model};
 use crate::session::Role;
 use crate::stats::{Estimate, mean, root_within};
 use crate::thermal::boiling;
@@ -38,8 +37,6 @@ pub(super) struct Outlook {
     ahead: Ahead,
     /// Coolant at the beginning of the first hot running, and at the end of the last.
     ends_c: [f64; 2],
-    /// The slow store at the end of the last hot running.
-    store_end_c: f64,
     /// A lap, if laps can be told, s.
     lap_s: Option<f64>,
     /// How far the drawn peaks (median, both ends) lie above the peak of the drive without gusts, K.
@@ -61,10 +58,8 @@ impl Outlook {
         }
         assessed.clone().map_err(|why| why.to_string())?;
         let joint = fit_converged(&[prepared])?;
-        let (Some(drive), Some(balance)) = (
-            ReferenceDrive::of(prepared, &joint),
-            SlowBalance::of(prepared, &joint),
-        ) else {
+        let two_windows = prepared.windows.used().len() > 1;
+        let Some(drive) = ReferenceDrive::of(prepared, &joint).filter(|_| two_windows) else {
             return Err("too little hot running".to_owned());
         };
         let drive = match lap_s {
@@ -73,12 +68,14 @@ impl Outlook {
         };
         let ambient = prepared.ambient_c.as_deref().unwrap_or_default();
         let ambient_c = prepared.mean_in_stints(ambient);
-        let car = car_of(
-            &car_model(prepared, &joint, joint.sessions[0].log_g),
-            &balance.found,
-        );
-        let ahead = Ahead::draw(&car, &balance);
-        let settles = ahead.settles(&drive, &car, ambient_c);
+        let car = CarModel::of(prepared, &joint.shared, joint.sessions[0].log_g);
+        let ahead = Ahead::draw(prepared, &joint);
+        let lap_or_so_s = lap_s.unwrap_or(LAP_S);
+        let stints = prepared.drive.stints.iter();
+        let end = stints.max_by_key(|(a, b)| b - a).map_or(0, |stint| stint.1);
+        let logged_c = &prepared.coolant_c[end - drive.steps()..end];
+        let swing_k = lap_swing_k(logged_c, lap_or_so_s, STEP_S);
+        let settles = ahead.settles(&drive, &car, ambient_c, lap_or_so_s, swing_k);
         Ok(Self {
             swings_k: swings_k(&settles, drive.settle(&car, ambient_c).peak_c),
             settles,
@@ -86,7 +83,6 @@ impl Outlook {
             ambient_c,
             ends_c: ends_of_hot_running_c(prepared),
             lap_s,
-            store_end_c: store_at_end_c(prepared, &balance),
             ahead,
             drive,
         })
@@ -94,15 +90,10 @@ impl Outlook {
 
     /// How long after hot running ended coolant would have met `limit_c`, had it gone on, s.
     pub fn would_have_crossed_s(&self, limit_c: f64) -> Estimate {
-        let end = Start {
-            coolant_c: self.ends_c[1],
-            store_c: self.store_end_c,
-            ..Start::even(0.0)
-        };
         let drive = self.drive.at(self.car.exponent, self.ambient_c);
         let lap_s = self.lap_s.unwrap_or(LAP_S);
         self.ahead
-            .crosses_s(&drive, &self.settles, end, limit_c, lap_s)
+            .crosses_s(&drive, &self.settles, self.ends_c[1], limit_c, lap_s)
     }
 
     /// Ambient at which that stint, gone on until settled, peaks at `limit_c`.
@@ -222,12 +213,6 @@ const LAP_S: f64 = 90.0;
 /// Ambients between which a limiting one is sought, °C.
 const COLDEST_C: f64 = -40.0;
 const HOTTEST_C: f64 = 80.0;
-
-/// The slow store where the last hot running ended, °C.
-fn store_at_end_c(prepared: &Prepared, balance: &SlowBalance) -> f64 {
-    let end = prepared.drive.stints.last().map_or(0, |stint| stint.1);
-    balance.slow_c[end.saturating_sub(1)]
-}
 
 /// Coolant over the first seconds of the first hot running and the last of the last, °C.
 fn ends_of_hot_running_c(prepared: &Prepared) -> [f64; 2] {

@@ -25,7 +25,8 @@ fn the_worked_air_to_boil_figure() {
             .into_iter()
             .map(|r| (r, session.channel(r).unwrap()))
             .collect();
-    columns.insert(Role::Coolant, vec![90.0; time_s.len()]);
+    let to_and_fro = [90.0, 89.0].into_iter().cycle();
+    columns.insert(Role::Coolant, to_and_fro.take(time_s.len()).collect());
     session = Session::from_columns(session.meta.clone(), &time_s, &columns).unwrap();
     let judged = judge(&session, &request(107.0));
     assert!((judged.limiting_ambient_c.point().unwrap() - 46.0).abs() < 1e-9);
@@ -194,4 +195,28 @@ fn a_reading_on_the_border_of_a_step_is_one_time() {
     assert_eq!(judged.times_within_margin, Some(2));
     assert_eq!(judged.peak_at_s, Some(100.0));
     assert_eq!(judged.seconds_within_margin, Some(49.0));
+}
+
+/// A sensor that froze while the car ran on: not clear, and no limiting ambient. What it read before it froze counts.
+#[test]
+fn a_frozen_reading_is_not_clear() {
+    let base = synthetic::session(&Truth::default());
+    let time_s = base.time_s();
+    let roles = [Role::Speed, Role::Ambient, Role::Rpm, Role::AirFlow];
+    let mut columns: std::collections::BTreeMap<Role, Vec<f64>> = roles
+        .into_iter()
+        .map(|r| (r, base.channel(r).unwrap()))
+        .collect();
+    let mut coolant = base.channel(Role::Coolant).unwrap();
+    let from = coolant.len() / 2;
+    let frozen_c = coolant[from];
+    coolant[from..].fill(frozen_c);
+    columns.insert(Role::Coolant, coolant);
+    let session = Session::from_columns(base.meta, &time_s, &columns).unwrap();
+    let far = judge(&session, &request(frozen_c + 20.0));
+    assert!(far.is_in_doubt() && far.possible_state == Some(State::Exceeded));
+    assert!(far.why.unwrap().contains("stands at"));
+    assert!(far.limiting_ambient_c.known().is_none());
+    let met = judge(&session, &request(frozen_c - 1.0));
+    assert_eq!(met.state, Some(State::Exceeded));
 }

@@ -3,7 +3,7 @@
 //! `θ̂ = argmax Σ_k log p_k(θ) + Σ_i log N(θ_i; θ0_i, σ_i²)`, p_k the likelihood of reading k given
 //! those before it. Search: trust region with Steihaug's conjugate gradients (Nocedal & Wright,
 //! Numerical Optimization, 2nd ed., algorithms 4.1 and 7.2; crate `argmin`), in coordinates that
-//! make the information at the start the identity. Gradient by forward differences of the
+//! make the information at the start the identity, and anew every 25 rounds. Gradient by forward differences of the
 //! likelihood; as curvature the expected information of normal innovations,
 //!
 //! ```text
@@ -84,49 +84,79 @@ const NEAR_ENOUGH: f64 = 0.02;
 /// Farther than this from the maximum, in the same measure, there is no answer.
 const TOO_FAR: f64 = 0.25;
 
-const MOST_ROUNDS: u64 = 80;
+/// Rounds of the search in the same coordinates, and how often it may go on in new ones.
+const ROUNDS_A_LEG: u64 = 25;
+const MOST_LEGS: usize = 8;
+
+/// A leg that gains less logarithm of probability than this found nothing more.
+const LEAST_GAIN: f64 = 1e-6;
 
 /// Finds the maximum from `start`. `memory`: readings over which scores may follow each other.
 /// `None`: the likelihood at the start is no number.
 pub fn maximise(model: &impl Model, start: &[f64], memory: usize) -> Option<Maximum> {
-    let first = Local::at(model, start);
-    if !first.cost.is_finite() {
+    let mut leg = Leg {
+        end: Local::at(model, start),
+        rounds: 0,
+        how: TerminationStatus::NotTerminated,
+    };
+    if !leg.end.cost.is_finite() {
         return None;
     }
-    // θ = start + W z with Wᵀ I W = 1: a step of one is a standard deviation.
-    let whitener = first
-        .information
-        .clone()
-        .cholesky()?
-        .l()
-        .transpose()
-        .try_inverse()?;
-    let problem = Problem {
-        model,
-        origin: DVector::from_column_slice(start),
-        whitener,
-        last: RefCell::new(Some(first)),
-    };
-    let trust_region = TrustRegion::new(Steihaug::new().with_max_iters(50))
-        .with_radius(3.0)
-        .and_then(|solver| solver.with_max_radius(30.0));
-    let solver = UntilNear(trust_region.ok()?);
-    let zero = vec![0.0; start.len()];
-    let run = Executor::new(&problem, solver)
-        .configure(|state| state.param(zero.clone()).max_iters(MOST_ROUNDS))
-        .timer(false)
-        .run();
-    let (end, how) = match &run {
-        Ok(result) => {
-            let state = result.state();
-            let end = state.get_best_param().cloned().unwrap_or(zero);
-            (end, state.get_termination_status().clone())
+    for _ in 0..MOST_LEGS {
+        let before = leg.end.cost;
+        leg = leg.further(model)?;
+        let stands = before - leg.end.cost < LEAST_GAIN;
+        if stands || leg.how == TerminationStatus::Terminated(TerminationReason::SolverConverged) {
+            break;
         }
-        Err(_) => (zero, TerminationStatus::NotTerminated),
-    };
-    let local = Local::at(model, problem.to_parameters(&end).as_slice());
-    let rounds = run.as_ref().map_or(0, |r| r.state().get_iter());
-    local.maximum(&how, rounds, memory)
+    }
+    leg.end.maximum(&leg.how, leg.rounds, memory)
+}
+
+/// The search so far.
+struct Leg {
+    end: Local,
+    rounds: u64,
+    how: TerminationStatus,
+}
+
+impl Leg {
+    /// Goes on from where it ended, in coordinates that make the information there the identity: what was a step of one
+    /// far away may be none here.
+    fn further(self, model: &impl Model) -> Option<Self> {
+        let origin = self.end.parameters.clone();
+        let zero = vec![0.0; origin.len()];
+        // θ = origin + W z with Wᵀ I W = 1: a step of one is a standard deviation.
+        let root = self.end.information.clone().cholesky()?.l();
+        let problem = Problem {
+            model,
+            origin,
+            whitener: root.transpose().try_inverse()?,
+            last: RefCell::new(Some(self.end)),
+        };
+        let trust_region = TrustRegion::new(Steihaug::new().with_max_iters(50))
+            .with_radius(3.0)
+            .and_then(|solver| solver.with_max_radius(30.0));
+        let solver = UntilNear(trust_region.ok()?);
+        let run = Executor::new(&problem, solver)
+            .configure(|state| state.param(zero.clone()).max_iters(ROUNDS_A_LEG))
+            .timer(false)
+            .run();
+        let (end, how, rounds) = match &run {
+            Ok(result) => {
+                let state = result.state();
+                let end = state.get_best_param().cloned().unwrap_or(zero);
+                let how = state.get_termination_status().clone();
+                (end, how, state.get_iter())
+            }
+            Err(_) => (zero, TerminationStatus::NotTerminated, 0),
+        };
+        Some(Self {
+            end: problem.local(&end, Local::clone),
+            rounds: self.rounds + rounds,
+            how,
+        })
+    }
 }
 
 impl Maximum {

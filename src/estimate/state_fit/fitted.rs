@@ -33,12 +33,13 @@ pub struct Fit {
 impl Fit {
     /// Whether it lies so far from what was known that the model does not describe the log. Of the
     /// wander only the size counts, and that only where it is sure by a standard deviation (a short
-    /// log tells it badly): a small one, or one of any memory, is no fault.
+    /// log tells it badly): a small one, or one of any memory, is no fault. Nor is a quick sensor.
     pub fn is_absurd(&self) -> bool {
         let beside = (self.value - self.prior.centre) / self.prior.sd;
         match self.parameter {
             Parameter::Wander => (self.value - self.sd).exp() > MOST_WANDER,
             Parameter::WanderTime => false,
+            Parameter::Lag => beside > ABSURD_SD,
             _ => beside.abs() > ABSURD_SD,
         }
     }
@@ -89,6 +90,11 @@ impl Fitted {
             maximum,
             passage,
         })
+    }
+
+    /// Whether it fits with a figure that no car has, or the search had no end.
+    pub fn is_absurd(&self) -> bool {
+        !self.maximum.converged || self.parameters().any(|fit| fit.is_absurd())
     }
 
     pub fn slow_part(&self) -> bool {

@@ -103,8 +103,11 @@ fn summary(answer: &LimitsAnswer) -> Vec<(String, usize)> {
     [
         ("exceeded: at or over the limit", Some(State::Exceeded)),
         ("approached: within the margin", Some(State::Approached)),
-        ("clear: never within the margin", Some(State::Clear)),
-        ("unknown: no limit or no reading", None),
+        ("clear: never read within the margin", Some(State::Clear)),
+        (
+            "unknown: no limit, no reading, or one that stands still",
+            None,
+        ),
     ]
     .into_iter()
     .map(|(text, state)| (text.to_owned(), count(state)))
