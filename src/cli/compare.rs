@@ -9,7 +9,7 @@ use sha2::{Digest, Sha256};
 
 use super::each::{averaged, ended};
 use super::failure::Failure;
-use super::fit::parts;
+use super::fit::{assessments, parts};
 use super::output::{count, table, write_file};
 use super::plain_text::plain_text;
 use super::provenance::{Command, provenance};
@@ -18,7 +18,8 @@ use super::{Context, Outcome};
 use crate::book::{Book, BookError};
 use crate::car::nearest;
 use crate::compare::{
-    Comparison, Curves, Effect, Predicted, Request, SessionRow, compare, sensitivity, verdict,
+    Comparison, Curves, Effect, Predicted, Request, SessionRow, compare, own_fit_fails,
+    sensitivity, verdict,
 };
 use crate::estimate::prepare::STEP_S;
 use crate::estimate::{SessionFit, fit_session};
@@ -97,6 +98,7 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
         }
         comparisons.push(comparison);
     }
+    warn_of_own_fits(&mut book, &metas, &mut comparisons)?;
     if arguments.html.is_some() || context.output.wants_tables() {
         let shown = Shown::of(&sessions, &comparisons);
         show(context, arguments, &requests, &comparisons, &shown)?;
@@ -226,6 +228,24 @@ fn count_look(
         Err(BookError::ReadOnly { .. }) => Ok(book.looks(before, after)?.max(1)),
         Err(error) => Err(error.into()),
     }
+}
+
+/// Says of each comparison which of its sessions have no fit of their own.
+fn warn_of_own_fits(
+    book: &mut Book,
+    metas: &[SessionMeta],
+    comparisons: &mut [Comparison],
+) -> Result<(), Failure> {
+    let assessed = assessments(book, metas)?;
+    for comparison in comparisons {
+        let failing: Vec<&str> = (metas.iter().zip(&assessed))
+            .filter(|(meta, own)| !own.assessable && is_used(comparison, &meta.id))
+            .map(|(meta, _)| meta.id.as_str())
+            .collect();
+        let warning = own_fit_fails(&failing);
+        comparison.warnings.extend(warning);
+    }
+    Ok(())
 }
 
 /// What only the page's charts show of a comparison.
@@ -418,6 +438,11 @@ pub fn text(comparison: &Comparison, units: Units) -> String {
     rows.push(vec![
         "heat's load exponent".to_owned(),
         self::change(&comparison.load_response_change, Measure::Plain, units),
+        "-".to_owned(),
+    ]);
+    rows.push(vec![
+        format!("intake - ambient, {unit}"),
+        change(&comparison.intake_gap_change_k),
         "-".to_owned(),
     ]);
     text += &table(

@@ -197,7 +197,11 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
     context
         .output
         .answer(&answer, || text(&answer, context.units))?;
-    Ok(ended)
+    let mut checks = answer.sessions.iter().filter_map(|s| s.self_check.as_ref());
+    Ok(match checks.any(|check| !check.passed) {
+        true => Outcome::Partly,
+        false => ended,
+    })
 }
 
 fn page(parts: &[SessionPart<'_>], arguments: &Arguments, units: Units) -> Result<String, Failure> {

@@ -117,8 +117,14 @@ fn self_check(fit: &SessionFit) -> String {
     let Some(check) = &fit.self_check else {
         return String::new();
     };
+    let advice = match check.misses_over_stated.filter(|_| !check.passed) {
+        Some(times) => format!(
+            "    (misses {times:.1} times as large as the intervals say: take them for so much wider)\n"
+        ),
+        None => String::new(),
+    };
     format!(
-        "{}: self-check {}: {} of {} logs drawn from its fit (seed {}) could be fitted: UA\n    found over UA put in {}; the intervals hold it in {} %\n",
+        "{}: self-check {}: {} of {} logs drawn from its fit (seed {}) could be fitted: UA\n    found over UA put in {}; the intervals hold it in {} %\n{advice}",
         fit.id,
         if check.passed { "passed" } else { "FAILED" },
         check.fitted,

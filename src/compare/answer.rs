@@ -39,6 +39,8 @@ pub struct Comparison {
     /// Exponent of heat on load, after minus before: a part that leaves the engine's heat alone
     /// leaves it at zero.
     pub load_response_change: Estimate,
+    /// Intake air less ambient, after minus before within days, K: a part that leaves both alone leaves it at zero.
+    pub intake_gap_change_k: Estimate,
     /// Before against before, after against after.
     pub placebo: Vec<Placebo>,
     /// What tests say that a doubter knows by name. Empty: there is no answer to set them beside.

@@ -80,6 +80,19 @@ pub(super) fn of_result(comparison: &Comparison, request: &Request) -> Option<Wa
     })
 }
 
+/// Sessions that count in the balance of all, and have no fit of their own that could be stated.
+pub fn own_fit_fails(ids: &[&str]) -> Option<Warning> {
+    (!ids.is_empty()).then(|| {
+        Warning::caution(
+            "own-fit-fails",
+            format!(
+                "{}: counted here in the heat balance of all sessions, but alone no fit of them can be stated (heatbook fit says why): the model does not follow these logs",
+                ids.join(", ")
+            ),
+        )
+    })
+}
+
 /// A look at another number of sessions than was planned.
 fn off_plan(gathered: &Gathered, request: &Request) -> Option<Warning> {
     let planned = request.planned? as usize;

@@ -5,7 +5,7 @@ use thiserror::Error;
 
 use crate::estimate::prepare::{Prepared, STEP_S, prepare};
 use crate::estimate::{NotAssessable, assess};
-use crate::session::{Session, SessionMeta};
+use crate::session::{Role, Session, SessionMeta};
 use crate::thermal::heat_input::HeatSource;
 use crate::words::quoted;
 
@@ -54,8 +54,11 @@ pub(super) fn usable(
         heat.watts.iter_mut().for_each(|watts| *watts *= heat_scale);
     }
     let assessed = assess(&prepared);
-    // A comparison holds all its sessions at a time, and asks for no channel again.
-    prepared.grid.channels.clear();
+    // A comparison holds all its sessions at a time, and asks for no other channel again.
+    prepared
+        .grid
+        .channels
+        .retain(|role, _| *role == Role::Intake);
     match assessed {
         Ok(()) => Ok(prepared),
         Err(why @ NotAssessable::Regulated { .. }) => {

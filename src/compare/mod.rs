@@ -1,5 +1,6 @@
 //! Before against after: which sessions can be compared, two answers, one verdict.
 
+mod ambient_shift;
 mod answer;
 mod bound;
 mod by_day;
@@ -25,6 +26,7 @@ pub use answer::{
 };
 pub use by_day::{Agreement, ByDay, DayChange};
 pub use car_fit::{CarFit, Eligible, by_car};
+pub use cautions::own_fit_fails;
 pub use contrast::{Contrast, Layout, NoInterval, Observation, Unit};
 pub use matched::CALIPERS;
 pub use placebo::SEED as PLACEBO_SEED;
@@ -205,12 +207,14 @@ impl<'a> Draft<'a> {
             .map(|(i, s)| standard.row(s, i))
             .collect();
         let sides_run = [&gathered.before, &gathered.after].map(|side| side.with_laps(&rows));
+        let intake_gap_change_k = ambient_shift::intake_gap_change(&used, request);
         let (verdict, by_bound) = verdict::judge(&Evidence {
             change_k: &change.main,
             threshold_k: request.threshold_k,
             answers_agree,
             regulated: gathered.regulated_count(),
             held_up_more: held_up_more(sides_run.each_ref()),
+            intake_gap_change_k: &intake_gap_change_k,
             pairs: matched.pairs,
             bound: bound.as_ref(),
         });
@@ -222,6 +226,7 @@ impl<'a> Draft<'a> {
             .flatten();
         let mut cautions = cautions::of_answer(&standard, &used, request);
         cautions.extend(held_up::caution(sides_run.each_ref()));
+        cautions.extend(ambient_shift::caution(&intake_gap_change_k, request));
         let sides = [request.before.as_str(), request.after.as_str()];
         let limit_c = used[driven].car.limit_coolant_c;
         let change_k = |log_ratio: f64| standard.change_k(log_ratio);
@@ -246,6 +251,7 @@ impl<'a> Draft<'a> {
             regulated_evidence: bound,
             with_excluded: None,
             load_response_change: load_response::load_response_change(&used, joint, request),
+            intake_gap_change_k,
             placebo: placebo::placebos(&standard, &seen, sides),
             verdict,
             threshold_k: request.threshold_k,
@@ -314,6 +320,7 @@ impl<'a> Draft<'a> {
             regulated_evidence: None,
             with_excluded: None,
             load_response_change: Estimate::unknown(why),
+            intake_gap_change_k: Estimate::unknown(why),
             placebo: Vec::new(),
             plain: Vec::new(),
             by_day: ByDay::none(why),

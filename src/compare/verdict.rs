@@ -5,8 +5,9 @@
 //! improved; wholly above: worsened; else cannot tell. A wide interval over zero is no proof of no
 //! effect.
 
+use super::ambient_shift::{self, looks_hotter};
 use super::answer::{Bound, Comparison, Side, Verdict, WhatItWouldTake};
-use super::held_up::{held_up_more, in_words};
+use super::held_up::{self, held_up_more};
 use crate::quantity::{Measure, Units};
 use crate::stats::{Estimate, Interval, sessions_needed};
 use crate::words::signed;
@@ -29,6 +30,8 @@ pub struct Evidence<'a> {
     pub regulated: [usize; 2],
     /// Whether the car was held up on clearly more laps before, or after: that side looks hotter than it is, too.
     pub held_up_more: [bool; 2],
+    /// By how much intake air less ambient differs with the part, K: the ambient reading may have moved by it.
+    pub intake_gap_change_k: &'a Estimate,
     /// Pairs of stints alike. Without any the answer leans on the model alone, and none stands.
     pub pairs: usize,
     /// What those sessions prove for themselves.
@@ -55,8 +58,15 @@ fn of_points(evidence: &Evidence) -> Verdict {
         evidence.threshold_k,
         evidence.answers_agree,
     );
+    let ambient_moved = looks_hotter(
+        verdict,
+        evidence.change_k,
+        evidence.threshold_k,
+        evidence.intake_gap_change_k,
+    );
     let regulated = evidence.regulated.map(|sessions| sessions > 0);
-    if leans(verdict, regulated) || leans(verdict, evidence.held_up_more) {
+    let sides = [regulated, evidence.held_up_more, ambient_moved];
+    if sides.into_iter().any(|side| leans(verdict, side)) {
         Verdict::CannotTell
     } else {
         verdict
@@ -73,16 +83,31 @@ fn leans(verdict: Verdict, looks_hotter: [bool; 2]) -> bool {
     }
 }
 
-/// Why the verdict that the interval alone would give does not stand.
-fn leaning(of_interval: Verdict, sides: [&Side; 2]) -> String {
-    if leans(of_interval, held_up_more(sides)) {
-        in_words(sides)
-    } else {
-        "sessions that ran on the thermostat had to be left out".to_owned()
-    }
+/// What is said where a verdict leans on an ambient reading that moved.
+fn ambient_moved(verdict: Verdict, comparison: &Comparison, units: Units) -> Option<String> {
+    let gap_k = &comparison.intake_gap_change_k;
+    let change_k = &comparison.coolant_change_k.main;
+    let moved = looks_hotter(verdict, change_k, comparison.threshold_k, gap_k);
+    leans(verdict, moved).then(|| ambient_shift::in_words(gap_k, units))
 }
 
-fn of_interval(change_k: &Estimate, threshold_k: f64, answers_agree: Option<bool>) -> Verdict {
+/// Why the verdict that the interval alone would give does not stand; `ambient_moved`: that it leans on the ambient
+/// reading.
+fn leaning(of_interval: Verdict, sides: [&Side; 2], ambient_moved: Option<String>) -> String {
+    ambient_moved.unwrap_or_else(|| {
+        if leans(of_interval, held_up_more(sides)) {
+            held_up::in_words(sides)
+        } else {
+            "sessions that ran on the thermostat had to be left out".to_owned()
+        }
+    })
+}
+
+pub(super) fn of_interval(
+    change_k: &Estimate,
+    threshold_k: f64,
+    answers_agree: Option<bool>,
+) -> Verdict {
     match change_k.known() {
         None => Verdict::CannotTell,
         Some(_) if answers_agree == Some(false) => Verdict::CannotTell,
@@ -197,7 +222,11 @@ pub fn sentences(comparison: &Comparison, units: Units) -> String {
                     range(i)
                 )
             } else if denied != Verdict::CannotTell {
-                let what = leaning(denied, [&comparison.before, &comparison.after]);
+                let what = leaning(
+                    denied,
+                    [&comparison.before, &comparison.after],
+                    ambient_moved(denied, comparison, units),
+                );
                 format!(
                     "the change is {} {kelvin} ({}), but {what}, which leans the same way",
                     signed(i.estimate),
@@ -313,6 +342,7 @@ mod tests {
             answers_agree,
             regulated,
             held_up_more: [false; 2],
+            intake_gap_change_k: &Estimate::unknown("no intake"),
             pairs,
             bound: None,
         };
@@ -361,6 +391,7 @@ mod tests {
                 answers_agree: Some(true),
                 regulated: [0, 0],
                 held_up_more,
+                intake_gap_change_k: &Estimate::unknown("no intake"),
                 pairs: 9,
                 bound: None,
             };
@@ -385,7 +416,7 @@ mod tests {
             laps_held_up,
         };
         let (few, many) = (side(3), side(20));
-        let held_up = |of_interval| leaning(of_interval, [&few, &many]).contains("held up");
+        let held_up = |of_interval| leaning(of_interval, [&few, &many], None).contains("held up");
         assert!(held_up(Verdict::Worsened) && held_up(Verdict::NoPracticalChange));
         assert!(!held_up(Verdict::Improved));
     }
@@ -408,6 +439,7 @@ mod tests {
                 answers_agree: agree,
                 regulated: [0, 3],
                 held_up_more: [false; 2],
+                intake_gap_change_k: &Estimate::unknown("no intake"),
                 pairs: 0,
                 bound: Some(bound),
             };

@@ -39,6 +39,8 @@ pub struct SelfCheck {
     pub found_over_true: Estimate,
     /// Scatter of that ratio over what the intervals say of it, 1 where they are right.
     pub scatter_over_stated: Option<f64>,
+    /// Root mean square of the misses over what the intervals say of it, 1 where they are right.
+    pub misses_over_stated: Option<f64>,
     /// Share of the records whose 95 % interval holds the conductance put in.
     pub holds: Estimate,
     /// Whether what was put in comes back: nearly all records could be fitted, and the share above
@@ -80,6 +82,10 @@ pub fn self_check(search: &Search, plan: Plan) -> SelfCheck {
             || Estimate::unknown("fewer than two records could be fitted"),
             |half| Estimate::symmetric(mean(&misses), half, "mean of the records, t").map(f64::exp),
         ),
+        misses_over_stated: sd.map(|_| {
+            let squares: Vec<f64> = misses.iter().map(|miss| miss * miss).collect();
+            (mean(&squares) / mean(&stated)).sqrt()
+        }),
         scatter_over_stated: sd.map(|sd| sd / mean(&stated).sqrt()),
         holds,
         passed,

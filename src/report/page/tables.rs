@@ -31,6 +31,12 @@ pub fn effects(comparison: &Comparison, units: Units) -> Table {
         estimate(units, answer, "", |v| number::signed(v, 2)),
         cell(method(answer)),
     ]);
+    let gap = &comparison.intake_gap_change_k;
+    table.row(vec![
+        cell("intake air less ambient, after minus before"),
+        estimate(units, gap, unit, changes_in(units)),
+        cell(method(gap)),
+    ]);
     let ratio = &comparison.conductance_ratio.main;
     table.row(vec![
         cell("conductance, after over before"),

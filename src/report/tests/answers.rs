@@ -153,6 +153,7 @@ pub fn comparison(wholes: &[Whole]) -> Comparison {
         regulated_evidence: None,
         with_excluded: None,
         load_response_change: Estimate::symmetric(0.02, 0.11, "Welch"),
+        intake_gap_change_k: Estimate::symmetric(0.1, 0.6, "t"),
         placebo: vec![
             Placebo {
                 setup: "open-ducts".into(),

@@ -217,6 +217,7 @@ fn fit(id: &str, trace: Trace) -> SessionFit {
             fitted: 99,
             found_over_true: Estimate::between(0.998, 0.995, 1.001, "t"),
             scatter_over_stated: Some(0.93),
+            misses_over_stated: Some(0.95),
             holds: Estimate::between(0.96, 0.9, 0.99, "binomial"),
             passed: true,
         }),
