@@ -164,3 +164,51 @@ fn names_that_the_user_gave_are_not_converted() {
         assert!(said.contains("°F"), "{said}");
     }
 }
+
+/// The start kept the old day: lists in time order and overlaps were wrong.
+#[test]
+fn another_day_moves_the_start() {
+    let folder = tempfile::tempdir().unwrap();
+    let book = folder.path();
+    json(
+        book,
+        &["import", &path("0517_0946_open.csv"), "--setup", "a"],
+    );
+    let start = || {
+        let (_, sessions) = json(book, &["sessions"]);
+        sessions["sessions"][0]["start"]
+            .as_str()
+            .unwrap()
+            .to_owned()
+    };
+    let (day, time) = (start()[..10].to_owned(), start()[10..].to_owned());
+    assert_ne!(day, "2031-07-04");
+    json(book, &["amend", "s1", "--day", "2031-07-04"]);
+    assert_eq!(start(), format!("2031-07-04{time}"));
+}
+
+/// Without a day the book keeps no time of day, which the file may have.
+#[test]
+fn a_day_for_a_session_without_a_start_says_how_to_get_one() {
+    let folder = tempfile::tempdir().unwrap();
+    let log = folder.path().join("clock.csv");
+    let row = |i: u32| format!("09:{:02}:{:02},80,{},20\n", 46 + i / 60, i % 60, 10 + i % 9);
+    let head = "time,coolant_c,speed_kmh,ambient_c\n".to_owned();
+    std::fs::write(&log, head + &(0..180).map(row).collect::<String>()).unwrap();
+    let (book, log) = (folder.path().join("book"), log.to_str().unwrap());
+    json(&book, &["import", log, "--setup", "a"]);
+    let (_, amended) = json(&book, &["amend", "s1", "--day", "2031-07-04"]);
+    assert_eq!(warnings(&amended), ["time-of-day-unknown"]);
+    let call = [
+        "import",
+        log,
+        "--setup",
+        "a",
+        "--day",
+        "2031-07-04",
+        "--replace",
+        "s1",
+    ];
+    let (_, again) = json(&book, &call);
+    assert_eq!(again["sessions"][0]["start"], "2031-07-04T09:46:00");
+}
