@@ -154,7 +154,7 @@ impl<'a> Importer<'a> {
             warnings.push(Warning::caution(
                 "duplicate-flags-unused",
                 format!(
-                    "{0}: {flags} had no effect on what is in the book; heatbook amend corrects day, start and sheets, and --replace {0} imports the log again in its place",
+                    "{0}: {flags} had no effect on what is in the book; heatbook amend corrects day, start, ambient, driver, note and sheets, and --replace {0} imports the log again in its place",
                     meta.id
                 ),
             ));

@@ -212,3 +212,20 @@ fn a_day_for_a_session_without_a_start_says_how_to_get_one() {
     let (_, again) = json(&book, &call);
     assert_eq!(again["sessions"][0]["start"], "2031-07-04T09:46:00");
 }
+
+#[test]
+fn a_hint_for_a_missing_ambient_names_what_gives_it() {
+    let folder = tempfile::tempdir().unwrap();
+    let text = std::fs::read_to_string(sample("0517_0946_open.csv")).unwrap();
+    let head = text.lines().next().unwrap();
+    let ambient = head
+        .split(',')
+        .find(|name| name.to_lowercase().contains("ambient"));
+    let log = folder.path().join("a.csv");
+    std::fs::write(&log, text.replacen(ambient.unwrap(), "unknown thing", 1)).unwrap();
+    let book = folder.path().join("book");
+    json(&book, &["import", log.to_str().unwrap(), "--setup", "a"]);
+    let (_, fits) = json(&book, &["fit"]);
+    let why = fits["sessions"][0]["why"].as_str().unwrap();
+    assert!(why.contains("amend ID --ambient-c"), "{why}");
+}
