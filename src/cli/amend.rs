@@ -69,6 +69,7 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
         ));
     }
     let mut book = context.existing_book()?;
+    sheet_of_its_setup(&book, arguments)?;
     let with_ambient = with_ambient(&book, arguments)?;
     for id in &arguments.ids {
         for change in &changes {
@@ -90,6 +91,21 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
         )
     })?;
     Ok(Outcome::Done)
+}
+
+/// A setup sheet that names another setup than the one given, or than a session has, stops the call.
+fn sheet_of_its_setup(book: &Book, arguments: &Arguments) -> Result<(), Failure> {
+    let Some(path) = &arguments.setup_sheet else {
+        return Ok(());
+    };
+    for id in &arguments.ids {
+        let setup = match &arguments.setup {
+            Some(setup) => setup.clone(),
+            None => book.meta(id)?.setup,
+        };
+        sheets::setup_named(path, &setup)?;
+    }
+    Ok(())
 }
 
 /// Sessions that were given a day and have no time of day: the book keeps none without a day, but
