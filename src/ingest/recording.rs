@@ -247,6 +247,10 @@ fn channels(
                 .map(|ratio| unit.to_inside(1.0) / 3.6 / ratio);
             let name = &table.columns[column.choice.column].name;
             warnings.extend(speed_factor.and_then(|f| against_positions(name, unit, f)));
+    if let (Some(speed), Some(intake)) = (find(Role::Speed), find(Role::Intake)) {
+        let (unit, ..) = unit_of(table, intake, context);
+        context.intake_at_speed_c = at_speed(speed, intake).map(|v| unit.to_inside(v));
+    }
         }
         units.push((unit, from));
     }
@@ -279,6 +283,22 @@ fn start(table: &Table, clock: &Clock, timeline: &Timeline, warnings: &mut Vec<W
         ..Start::default()
     };
     match origin {
+/// The median of a channel over the rows at which the car drives at more than half its top speed,
+/// as written; whatever the speed's unit.
+fn at_speed(speed: &Written, channel: &Written) -> Option<f64> {
+    let top = speed.sorted.last()?;
+    let rows = speed.values.iter().zip(&channel.values);
+    let mut fast: Vec<f64> = rows
+        .filter(|(v, value)| **v > top / 2.0 && !value.is_nan())
+        .map(|(_, value)| *value)
+        .collect();
+    if fast.is_empty() {
+        return None;
+    }
+    let middle = fast.len() / 2;
+    Some(*fast.select_nth_unstable_by(middle, f64::total_cmp).1)
+}
+
         Origin::Running => {}
         Origin::TimeOfDay => start.second_of_day = Some(instant.rem_euclid(86_400.0)),
         Origin::Local { utc_offset_s } => {
