@@ -229,3 +229,21 @@ fn a_hint_for_a_missing_ambient_names_what_gives_it() {
     let why = fits["sessions"][0]["why"].as_str().unwrap();
     assert!(why.contains("amend ID --ambient-c"), "{why}");
 }
+
+/// The same drive under another setup was found only by `compare`.
+#[test]
+fn an_overlap_in_time_is_told_at_import() {
+    let folder = tempfile::tempdir().unwrap();
+    let text = std::fs::read_to_string(sample("0517_0946_open.csv")).unwrap();
+    let log = folder.path().join("again.csv");
+    let half = text.lines().take(text.lines().count() / 2);
+    std::fs::write(&log, half.map(|l| format!("{l}\n")).collect::<String>()).unwrap();
+    let (book, log) = (folder.path().join("book"), log.to_str().unwrap());
+    let (_, first) = json(
+        &book,
+        &["import", &path("0517_0946_open.csv"), "--setup", "a"],
+    );
+    assert!(!warnings(&first).contains(&"overlaps-in-time"));
+    let (_, second) = json(&book, &["import", log, "--setup", "b"]);
+    assert!(warnings(&second).contains(&"overlaps-in-time"), "{second}");
+}
