@@ -30,6 +30,14 @@ impl Command {
         }
     }
 
+    /// The flags that a page takes. Which folder and which file they name is left out: the same
+    /// sessions make the same page, wherever they lie.
+    pub fn page(mut self, from_book: bool) -> Self {
+        self.flag("book", from_book.then_some("DIR"));
+        self.flag("html", Some("FILE"));
+        self
+    }
+
     /// A flag without a value, if it is given.
     pub fn switch(&mut self, name: &str, given: bool) {
         if given {

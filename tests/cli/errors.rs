@@ -112,6 +112,7 @@ snapshots! {
     column_in_a_map_is_not_there: Case::new(&[("log.csv", LOG.as_bytes())])
         .says("import DIR/log.csv --setup stock --map coolant=coolant_x");
     misspelt_key_in_a_car_sheet: car("mass_kg = 1320\ncoolant_litres = 7\n");
+    key_in_a_car_sheet_unlike_any: car("wheels = 4\n");
     setup_sheet_of_another_setup: Case::new(&[("a.csv", LOG.as_bytes()), ("alt.toml", b"name = \"alt\"\n")])
         .says("import DIR/a.csv --setup neu --setup-sheet DIR/alt.toml");
     value_in_a_car_sheet_cannot_be: car("mass_kg = -3\n");

@@ -247,3 +247,71 @@ fn an_overlap_in_time_is_told_at_import() {
     let (_, second) = json(&book, &["import", log, "--setup", "b"]);
     assert!(warnings(&second).contains(&"overlaps-in-time"), "{second}");
 }
+
+#[test]
+fn only_the_key_that_is_missing_is_named() {
+    let folder = tempfile::tempdir().unwrap();
+    let car = folder.path().join("car.toml");
+    std::fs::write(&car, "coolant_l = 7").unwrap();
+    let (book, car) = (folder.path().join("book"), car.to_str().unwrap());
+    let log = path("0517_0946_open.csv");
+    json(&book, &["import", &log, "--setup", "a", "--car", car]);
+    let (_, fits) = json(&book, &["fit"]);
+    let told = fits["warnings"].as_array().unwrap().iter();
+    let told: Vec<&serde_json::Value> = told
+        .filter(|w| w["id"] == "heat-capacity-assumed")
+        .collect();
+    assert_eq!(
+        told[0]["message"],
+        "s1: metal_heat_capacity_j_per_k is not on the car sheet: a usual value assumed"
+    );
+}
+
+/// The page said "byte for byte" of a command without the flags that make it.
+#[test]
+fn a_page_names_the_flags_that_make_it() {
+    let folder = tempfile::tempdir().unwrap();
+    let (book, page) = (
+        folder.path().join("book"),
+        folder.path().join("season.html"),
+    );
+    json(
+        &book,
+        &["import", &path("0517_0946_open.csv"), "--setup", "a"],
+    );
+    json(&book, &["season", "--html", page.to_str().unwrap()]);
+    let html = std::fs::read_to_string(&page).unwrap();
+    assert!(html.contains("heatbook season --book DIR --html FILE</code>"));
+}
+
+/// Each side "looks worse than it is", it said, where neither had a session left to look at.
+#[test]
+fn sides_without_a_session_lean_nowhere() {
+    let folder = tempfile::tempdir().unwrap();
+    let car = folder.path().join("car.toml");
+    std::fs::write(
+        &car,
+        "thermostat_opens_c = 85\nthermostat_full_open_c = 106",
+    )
+    .unwrap();
+    let (book, car) = (folder.path().join("book"), car.to_str().unwrap());
+    for (log, setup) in [("0517_0946_open.csv", "a"), ("0517_1225_sealed.csv", "b")] {
+        json(
+            &book,
+            &["import", &path(log), "--setup", setup, "--car", car],
+        );
+    }
+    let (_, answer) = json(&book, &["compare", "--before", "a", "--after", "b"]);
+    let told = answer["warnings"].as_array().unwrap().iter();
+    let told: Vec<&str> = told
+        .filter(|w| w["id"] == "regulated-left-out")
+        .map(|w| w["message"].as_str().unwrap())
+        .collect();
+    assert_eq!(told.len(), 2, "{answer}");
+    assert!(
+        told.iter().all(|message| !message.contains("looks worse")),
+        "{told:?}"
+    );
+    let (_, text, _) = run(&book, &["compare", "--before", "a", "--after", "b"]);
+    assert!(text.contains("\nb: no session on 0 days\n"), "{text}");
+}
