@@ -26,6 +26,8 @@ pub enum SheetError {
         key: String,
         /// The most similar known key.
         nearest: Option<String>,
+        /// All that can stand there.
+        known: Vec<String>,
     },
     /// A number outside what can be.
     #[error("{file}: {key} = {value} cannot be: {expected}")]
@@ -77,9 +79,11 @@ impl SheetError {
                 nearest: Some(nearest),
                 ..
             } => format!("write `{nearest} = ...`"),
-            Self::UnknownKey { nearest: None, .. } => {
-                "README.md lists the keys of sheets and profiles".to_owned()
-            }
+            Self::UnknownKey {
+                nearest: None,
+                known,
+                ..
+            } => format!("the keys that can stand there: {}", known.join(", ")),
             Self::UnknownWord { known, .. } => format!("one of: {known}"),
             Self::OutOfRange { expected, .. } | Self::Wrong { expected, .. } => {
                 format!("give {expected}")
@@ -292,6 +296,7 @@ pub(crate) fn parse_table(
             file: file.to_owned(),
             key: key.clone(),
             nearest: nearest(key, known),
+            known: known.iter().map(|key| (*key).to_owned()).collect(),
         }),
     }
 }

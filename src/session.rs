@@ -7,7 +7,7 @@
 use std::borrow::Cow;
 use std::collections::BTreeMap;
 
-use chrono::{NaiveDate, NaiveDateTime};
+use chrono::{NaiveDate, NaiveDateTime, TimeDelta};
 use polars::prelude::*;
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
@@ -203,6 +203,19 @@ impl SessionMeta {
     /// The car's sheet as it stands under this session's setup.
     pub fn car_as_run(&self) -> CarSheet {
         self.car.overridden_by(&self.setup_sheet.car.as_sheet())
+    }
+
+    /// Whether two sessions cover a common time by their clocks; not told when a start is unknown.
+    pub fn overlaps(&self, other: &Self) -> bool {
+        let span = |meta: &Self| {
+            let start = meta.start?;
+            let length = TimeDelta::milliseconds((meta.duration_s * 1000.0) as i64);
+            Some((start, start + length))
+        };
+        match (span(self), span(other)) {
+            (Some((a0, a1)), Some((b0, b1))) => a0 < b1 && b0 < a1,
+            _ => false,
+        }
     }
 
     /// The session as it is called in sentences: id, and the file it came from.
@@ -429,6 +442,19 @@ mod tests {
         let meta = SessionMeta::bare("x.csv", "stock", CarSheet::default());
         let channels = BTreeMap::from([(Role::Coolant, coolant.to_vec())]);
         Session::from_columns(meta, t_s, &channels).unwrap()
+    }
+
+    #[test]
+    fn one_car_is_in_one_session_at_a_time() {
+        let meta = |start: &str, minutes: f64| SessionMeta {
+            start: Some(start.parse().unwrap()),
+            duration_s: 60.0 * minutes,
+            ..SessionMeta::bare("x.csv", "a", CarSheet::default())
+        };
+        let first = meta("2031-05-17T10:00:00", 20.0);
+        assert!(first.overlaps(&meta("2031-05-17T10:01:30", 18.0)));
+        assert!(!first.overlaps(&meta("2031-05-17T10:20:00", 18.0)));
+        assert!(!first.overlaps(&meta("2031-05-18T10:01:30", 18.0)));
     }
 
     #[test]

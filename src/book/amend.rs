@@ -13,7 +13,7 @@ pub enum Change {
     /// It was run with another setup. If the book has sessions with a setup of that name, their
     /// sheet is taken; else the sheet stays.
     Setup(String),
-    /// The day it was run.
+    /// The day it was run; its start keeps the time of day.
     Day(Option<NaiveDate>),
     /// Local time of its first row.
     Start(Option<NaiveDateTime>),
@@ -77,7 +77,10 @@ fn changed(conn: &Connection, old: &SessionMeta, change: &Change) -> Result<Sess
             }
             new.setup = name;
         }
-        Change::Day(day) => new.day = day,
+        Change::Day(day) => {
+            new.day = day;
+            new.start = (day.zip(old.start)).map(|(day, start)| day.and_time(start.time()));
+        }
         Change::Start(start) => new.start = start,
         Change::Driver(driver) => new.driver = driver,
         Change::Note(note) => new.note = note,

@@ -13,6 +13,7 @@ use crate::book::{Book, Change};
 use crate::ingest;
 use crate::session::{Role, Session, SessionMeta};
 use crate::warning::Warning;
+use crate::words::quoted;
 
 /// Arguments of `amend`.
 #[derive(Debug, Args)]
@@ -68,6 +69,7 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
         ));
     }
     let mut book = context.existing_book()?;
+    sheet_of_its_setup(&book, arguments)?;
     let with_ambient = with_ambient(&book, arguments)?;
     for id in &arguments.ids {
         for change in &changes {
@@ -79,8 +81,9 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
     }
     let document = Document {
         sessions: arguments.ids.clone(),
-        warnings: Vec::new(),
+        warnings: without_time_of_day(&book, arguments)?,
     };
+    context.output.warnings(&document.warnings);
     context.output.answer(&document, || {
         format!(
             "corrected {}; the old values: heatbook history\n",
@@ -88,6 +91,43 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
         )
     })?;
     Ok(Outcome::Done)
+}
+
+/// A setup sheet that names another setup than the one given, or than a session has, stops the call.
+fn sheet_of_its_setup(book: &Book, arguments: &Arguments) -> Result<(), Failure> {
+    let Some(path) = &arguments.setup_sheet else {
+        return Ok(());
+    };
+    for id in &arguments.ids {
+        let setup = match &arguments.setup {
+            Some(setup) => setup.clone(),
+            None => book.meta(id)?.setup,
+        };
+        sheets::setup_named(path, &setup)?;
+    }
+    Ok(())
+}
+
+/// Sessions that were given a day and have no time of day: the book keeps none without a day, but
+/// their file may have one.
+fn without_time_of_day(book: &Book, arguments: &Arguments) -> Result<Vec<Warning>, Failure> {
+    let Some(day) = arguments.day else {
+        return Ok(Vec::new());
+    };
+    let mut warnings = Vec::new();
+    for id in &arguments.ids {
+        let meta = book.meta(id)?;
+        if meta.start.is_none() {
+            warnings.push(Warning::note(
+                "time-of-day-unknown",
+                format!(
+                    "{id}: the book has no time of day for it; if {} has one: heatbook import FILE --setup {} --day {day} --replace {id}",
+                    quoted(&meta.file), quoted(&meta.setup)
+                ),
+            ));
+        }
+    }
+    Ok(warnings)
 }
 
 /// The sessions with the outside temperature given, made before anything is changed: a session

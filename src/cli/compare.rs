@@ -286,10 +286,11 @@ fn show(
     comparisons: &[Comparison],
     shown: &Shown,
 ) -> Result<(), Failure> {
-    if let Some(path) = &arguments.html {
+    if let Some(html) = &arguments.html {
         for (request, comparison) in requests.iter().zip(comparisons) {
-            let path = page_path(path, arguments, &request.after);
-            let page = page(comparison, shown, arguments, request, context.units)?;
+            let path = page_path(html, arguments, &request.after);
+            let command = command(arguments, request).page(true);
+            let page = page(comparison, shown, command, context.units)?;
             write_file(&path, &page)?;
             context.output.say(&format!("page: {}", path.display()));
         }
@@ -322,19 +323,13 @@ fn traces(context: &Context, comparisons: &[Comparison], shown: &Shown) -> Resul
 fn page(
     comparison: &Comparison,
     shown: &Shown,
-    arguments: &Arguments,
-    request: &Request,
+    command: Command,
     units: Units,
 ) -> Result<String, Failure> {
     let mut parts = shown.parts();
     parts.retain(|part| is_used(comparison, &part.meta.id));
     let metas: Vec<&SessionMeta> = parts.iter().map(|part| part.meta).collect();
-    let provenance = provenance(
-        command(arguments, request),
-        &metas,
-        settings(comparison, units),
-        units,
-    );
+    let provenance = provenance(command, &metas, settings(comparison, units), units);
     let sentences = verdict::sentences(comparison, units);
     Ok(comparison_page(
         comparison,
@@ -459,7 +454,10 @@ pub fn text(comparison: &Comparison, units: Units) -> String {
         text += &format!(
             "{}: {} on {}\n",
             side.setup,
-            side.sessions.join(" "),
+            match side.sessions[..] {
+                [] => "no session".to_owned(),
+                _ => side.sessions.join(" "),
+            },
             count(side.days, "day")
         );
         for left in &side.left_out {

@@ -213,6 +213,7 @@ fn page(parts: &[SessionPart<'_>], arguments: &Arguments, units: Units) -> Resul
         command.flag("self-check", Some(plan.logs));
         command.flag("seed", Some(plan.seed));
     }
+    let command = command.page(true);
     let mut provenance = provenance(command, &metas, Vec::new(), units);
     provenance.seed = plan.map(|plan| plan.seed);
     Ok(sessions_page(parts, &provenance, &[])?)

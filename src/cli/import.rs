@@ -122,7 +122,7 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
     let given_setup = arguments
         .setup_sheet
         .as_deref()
-        .map(sheets::setup)
+        .map(|path| sheets::setup_named(path, &arguments.setup))
         .transpose()?;
     let dir = context.book_dir()?;
     let known = known_sessions(&dir)?;

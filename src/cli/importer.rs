@@ -12,6 +12,7 @@ use crate::ingest::{IngestError, ReadOptions, ambient_doubts};
 use crate::laps::Laps;
 use crate::session::{Session, SessionMeta};
 use crate::warning::Warning;
+use crate::words::quoted;
 
 /// Laps are looked for in steps of this length, s.
 const LAP_STEP_S: f64 = 0.5;
@@ -106,7 +107,7 @@ impl<'a> Importer<'a> {
         let frame = session.frame().clone();
         match book.add(session)? {
             Added::New(meta) => {
-                self.tell_of_twin(&meta);
+                self.tell_of_same_drive(&meta);
                 self.added(Session::from_frame(meta, frame), laps);
             }
             Added::Duplicate(meta) => self.duplicate(path, meta),
@@ -128,20 +129,40 @@ impl<'a> Importer<'a> {
         document.sessions.push(Imported::new(meta, false, laps));
     }
 
-    fn tell_of_twin(&mut self, meta: &SessionMeta) {
+    /// Another session that looks like the same drive: the same log, or the same time of the same car.
+    fn tell_of_same_drive(&mut self, meta: &SessionMeta) {
         let twin = self.known.iter().find(|other| {
             (&other.file, other.rows_read) == (&meta.file, meta.rows_read)
                 && (other.duration_s - meta.duration_s).abs() < 1e-3
         });
-        if let Some(twin) = twin {
-            self.document.warnings.push(Warning::caution(
+        let at_once = || {
+            self.known.iter().find(|other| {
+                other.excluded.is_none() && other.car.name == meta.car.name && other.overlaps(meta)
+            })
+        };
+        let warning = if let Some(twin) = twin {
+            Warning::caution(
                 "same-log-twice",
                 format!(
                     "{0} looks like the log of {1} (same name, rows and length): one drive must not count twice, so exclude one: heatbook amend {0} --exclude \"as {1}\"",
                     meta.id, twin.id
                 ),
-            ));
-        }
+            )
+        } else if let Some(other) = at_once() {
+            Warning::caution(
+                "overlaps-in-time",
+                format!(
+                    "{0} (setup {2}) overlaps {1} (setup {3}) in time, and one car cannot be in two sessions at once: if both are one drive, exclude one: heatbook amend {0} --exclude \"as {1}\"; if a clock is wrong: heatbook amend {0} --start DATETIME",
+                    meta.id,
+                    other.id,
+                    quoted(&meta.setup),
+                    quoted(&other.setup)
+                ),
+            )
+        } else {
+            return;
+        };
+        self.document.warnings.push(warning);
     }
 
     fn duplicate(&mut self, path: &Path, meta: SessionMeta) {
@@ -154,7 +175,7 @@ impl<'a> Importer<'a> {
             warnings.push(Warning::caution(
                 "duplicate-flags-unused",
                 format!(
-                    "{0}: {flags} had no effect on what is in the book; heatbook amend corrects day, start and sheets, and --replace {0} imports the log again in its place",
+                    "{0}: {flags} had no effect on what is in the book; heatbook amend corrects day, start, ambient, driver, note and sheets, and --replace {0} imports the log again in its place",
                     meta.id
                 ),
             ));

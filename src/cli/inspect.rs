@@ -44,7 +44,7 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
     let files: Vec<FileReport> = arguments
         .files
         .iter()
-        .map(|path| inspect(path, &options))
+        .flat_map(|path| inspect(path, &options))
         .collect();
     let unreadable = files.iter().filter(|f| !f.readable).count();
     if unreadable == files.len() {

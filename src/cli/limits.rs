@@ -125,7 +125,12 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
         let page = limits_page(
             &answer,
             &metas,
-            &provenance(command(arguments), &all, Vec::new(), context.units),
+            &provenance(
+                command(arguments).page(true),
+                &all,
+                Vec::new(),
+                context.units,
+            ),
             &[],
         )?;
         write_file(path, &page)?;

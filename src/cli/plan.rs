@@ -86,7 +86,8 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
     }
     if let Some(path) = &arguments.html {
         let metas: Vec<&SessionMeta> = sessions.iter().map(|s| &s.meta).collect();
-        let mut from = provenance(command(arguments), &metas, Vec::new(), context.units);
+        let command = command(arguments).page(true);
+        let mut from = provenance(command, &metas, Vec::new(), context.units);
         from.seed = Some(plan.seed);
         write_file(
             path,

@@ -19,15 +19,23 @@ impl Command {
     /// Values without a flag.
     pub fn values<T: Display>(&mut self, values: impl IntoIterator<Item = T>) {
         for value in values {
-            let _ = write!(self.0, " {}", quoted(&value.to_string()));
+            let _ = write!(self.0, " {}", shell_word(&value.to_string()));
         }
     }
 
     /// A flag with its value, if it has one.
     pub fn flag<T: Display>(&mut self, name: &str, value: Option<T>) {
         if let Some(value) = value {
-            let _ = write!(self.0, " --{name} {}", quoted(&value.to_string()));
+            let _ = write!(self.0, " --{name} {}", shell_word(&value.to_string()));
         }
+    }
+
+    /// The flags that a page takes. Which folder and which file they name is left out: the same
+    /// sessions make the same page, wherever they lie.
+    pub fn page(mut self, from_book: bool) -> Self {
+        self.flag("book", from_book.then_some("DIR"));
+        self.flag("html", Some("FILE"));
+        self
     }
 
     /// A flag without a value, if it is given.
@@ -39,7 +47,7 @@ impl Command {
 }
 
 /// A word for a POSIX shell: in single quotes unless it is of harmless characters.
-fn quoted(word: &str) -> String {
+pub(super) fn shell_word(word: &str) -> String {
     let harmless = |c: char| c.is_alphanumeric() || "-_./:=,+%".contains(c);
     if !word.is_empty() && word.chars().all(harmless) {
         return word.to_owned();

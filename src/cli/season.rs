@@ -59,6 +59,7 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
         let used: Vec<&SessionMeta> = metas.iter().collect();
         let mut command = Command::new("season");
         command.flag("car", arguments.car.as_ref());
+        let command = command.page(true);
         let from = provenance(command, &used, Vec::new(), context.units);
         let page = season_page(&answer, &from, &[])?;
         write_file(path, &page)?;

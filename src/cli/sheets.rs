@@ -5,6 +5,7 @@ use std::path::Path;
 use sha2::{Digest, Sha256};
 
 use super::failure::Failure;
+use super::provenance::shell_word;
 use crate::car::{CarSheet, SetupSheet};
 use crate::hex::hex;
 use crate::session::SessionMeta;
@@ -39,6 +40,31 @@ pub fn setup(path: &Path) -> Result<SetupSheet, Failure> {
         &read(path)?,
         &path.display().to_string(),
     )?)
+}
+
+/// A setup sheet from a file, for the setup of that name.
+///
+/// # Errors
+/// A sheet that cannot be read, or that names another setup.
+pub fn setup_named(path: &Path, setup: &str) -> Result<SetupSheet, Failure> {
+    let sheet = self::setup(path)?;
+    match &sheet.name {
+        Some(name) if name != setup => Err(Failure::new(
+            format!(
+                "{}: the sheet is that of setup {}, not of {}",
+                path.display(),
+                quoted(name),
+                quoted(setup)
+            ),
+            format!(
+                "if it was run with {}: --setup {}; else name the sheet of {}, or mend the name in the sheet",
+                quoted(name),
+                shell_word(name),
+                quoted(setup)
+            ),
+        )),
+        _ => Ok(sheet),
+    }
 }
 
 /// The car sheet when none was named: the one that all sessions of the book share.

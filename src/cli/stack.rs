@@ -80,7 +80,8 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
     prediction.radiator_ua_from = from;
     if let Some(path) = &arguments.html {
         let metas: Vec<&SessionMeta> = used.iter().collect();
-        let mut from = provenance(command(arguments, &file), &metas, Vec::new(), context.units);
+        let command = command(arguments, &file).page(arguments.setup.is_some());
+        let mut from = provenance(command, &metas, Vec::new(), context.units);
         from.files.insert(0, sheets::content(&file, &text));
         write_file(
             path,

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use super::answer::LeftOut;
 use super::contrast::{Layout, Observation};
-use super::eligible::{self, WhyLeftOut, common_source, hardware_differences, overlap};
+use super::eligible::{self, WhyLeftOut, common_source, hardware_differences};
 use super::standardised::median_session;
 use super::{mean_ambient, mean_excess_k, observations};
 use crate::estimate::joint::{JointFit, fit_converged};
@@ -39,7 +39,7 @@ impl Eligible {
         let (mut used, mut left_out) = (Vec::new(), Vec::new());
         let mut kept: Vec<&SessionMeta> = Vec::new();
         for session in sessions {
-            let twin = kept.iter().find(|meta| overlap(meta, &session.meta));
+            let twin = kept.iter().find(|meta| meta.overlaps(&session.meta));
             let differs = hardware_differences(sessions[0], session);
             let why = match (twin, differs.is_empty()) {
                 (Some(twin), _) => WhyLeftOut::Overlaps(twin.label()).to_string(),

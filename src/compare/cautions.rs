@@ -148,12 +148,20 @@ fn left_out(gathered: &Gathered) -> Vec<Warning> {
         .zip(counts)
         .filter(|(_, regulated)| *regulated > 0)
         .map(|(side, regulated)| {
+            let setup = quoted(&side.setup);
+            let bound = match gathered.used.is_empty() {
+                true => "",
+                false => ", only a bound",
+            };
+            // A side of which none is left looks like nothing.
+            let lean = match side.sessions.is_empty() {
+                true => "none with it is left".to_owned(),
+                false => format!("they were the cool ones, so {setup} looks worse than it is"),
+            };
             Warning::caution(
                 "regulated-left-out",
                 format!(
-                    "{regulated} of the sessions with {} ran on the thermostat and give no point value, only a bound; they were the cool ones, so {} looks worse than it is",
-                    quoted(&side.setup),
-                    quoted(&side.setup)
+                    "{regulated} of the sessions with {setup} ran on the thermostat and give no point value{bound}; {lean}"
                 ),
             )
         })

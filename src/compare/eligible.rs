@@ -1,11 +1,10 @@
 //! Which sessions can be compared with which.
 
-use chrono::TimeDelta;
 use thiserror::Error;
 
 use crate::estimate::prepare::{Prepared, STEP_S, prepare};
 use crate::estimate::{NotAssessable, assess};
-use crate::session::{Role, Session, SessionMeta};
+use crate::session::{Role, Session};
 use crate::thermal::heat_input::HeatSource;
 use crate::words::quoted;
 
@@ -24,19 +23,6 @@ pub(super) enum WhyLeftOut {
     /// It does not say what the radiator can do.
     #[error(transparent)]
     NotAssessable(NotAssessable),
-}
-
-/// Whether two sessions cover a common time by their clocks; not told when a start is unknown.
-pub(super) fn overlap(a: &SessionMeta, b: &SessionMeta) -> bool {
-    let span = |meta: &SessionMeta| {
-        let start = meta.start?;
-        let length = TimeDelta::milliseconds((meta.duration_s * 1000.0) as i64);
-        Some((start, start + length))
-    };
-    match (span(a), span(b)) {
-        (Some((a0, a1)), Some((b0, b1))) => a0 < b1 && b0 < a1,
-        _ => false,
-    }
 }
 
 /// A session made ready, or why it is left out. `lift`: one set aside by its owner counts too.
@@ -106,26 +92,4 @@ pub(super) fn hardware_differences(a: &Session, b: &Session) -> Vec<&'static str
     let mut keys = a.meta.car.differing_keys(&b.meta.car);
     keys.retain(|key| !NO_HARDWARE.contains(key));
     keys
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::car::CarSheet;
-
-    fn meta(start: &str, minutes: f64) -> SessionMeta {
-        SessionMeta {
-            start: Some(start.parse().unwrap()),
-            duration_s: 60.0 * minutes,
-            ..SessionMeta::bare("x.csv", "a", CarSheet::default())
-        }
-    }
-
-    #[test]
-    fn one_car_is_in_one_session_at_a_time() {
-        let first = meta("2031-05-17T10:00:00", 20.0);
-        assert!(overlap(&first, &meta("2031-05-17T10:01:30", 18.0)));
-        assert!(!overlap(&first, &meta("2031-05-17T10:20:00", 18.0)));
-        assert!(!overlap(&first, &meta("2031-05-18T10:01:30", 18.0)));
-    }
 }

@@ -4,9 +4,7 @@ use std::collections::BTreeSet;
 
 use super::Request;
 use super::answer::{LeftOut, Side};
-use super::eligible::{
-    self, CommonSource, WhyLeftOut, common_source, hardware_differences, overlap,
-};
+use super::eligible::{self, CommonSource, WhyLeftOut, common_source, hardware_differences};
 use crate::estimate::prepare::Prepared;
 use crate::session::{Session, SessionMeta};
 use crate::warning::Warning;
@@ -52,7 +50,7 @@ impl Gathered {
         };
         let mut kept: Vec<&SessionMeta> = Vec::new();
         for session in sessions.iter().filter(|s| request.compares(s)) {
-            let twin = kept.iter().find(|meta| overlap(meta, &session.meta));
+            let twin = kept.iter().find(|meta| meta.overlaps(&session.meta));
             let usable = match twin {
                 Some(twin) => Err(WhyLeftOut::Overlaps(twin.label())),
                 None => eligible::usable(session, source, scale, lift),

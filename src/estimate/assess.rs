@@ -21,7 +21,7 @@ const LEAST_OPENING: f64 = 0.98;
 pub enum NotAssessable {
     /// Nothing tells the air outside.
     #[error(
-        "no ambient temperature: import the log again, into a new book, with --ambient-c or --with a weather file"
+        "no ambient temperature: heatbook amend ID --ambient-c T gives one, import --replace ID --with FILE a weather file"
     )]
     NoAmbient,
     /// Nothing tells the heat input.

@@ -120,7 +120,7 @@ pub fn prepare(session: &Session, source: Option<HeatSource>) -> Prepared {
     let warnings = assumptions(
         &thermostat,
         pressure_assumed,
-        capacity_assumed,
+        &missing_for_capacity(&car),
         heat.as_ref(),
     );
     Prepared {
@@ -207,7 +207,7 @@ fn capacity(car: &CarSheet) -> (f64, f64, bool) {
     let metal = car
         .metal_heat_capacity_j_per_k
         .unwrap_or(DEFAULT_METAL_J_PER_K);
-    let assumed = car.coolant_l.is_none() || car.metal_heat_capacity_j_per_k.is_none();
+    let assumed = !missing_for_capacity(car).is_empty();
     (
         coolant::heat_capacity_j_per_k(litres, HOT_COOLANT_C, glycol),
         metal,
@@ -215,10 +215,23 @@ fn capacity(car: &CarSheet) -> (f64, f64, bool) {
     )
 }
 
+/// The keys of the heat capacity that the car sheet lacks.
+fn missing_for_capacity(car: &CarSheet) -> Vec<&'static str> {
+    let keys = [
+        ("coolant_l", car.coolant_l),
+        (
+            "metal_heat_capacity_j_per_k",
+            car.metal_heat_capacity_j_per_k,
+        ),
+    ];
+    let missing = keys.into_iter().filter(|(_, value)| value.is_none());
+    missing.map(|(key, _)| key).collect()
+}
+
 fn assumptions(
     thermostat: &Thermostat,
     pressure_assumed: bool,
-    capacity_assumed: bool,
+    missing: &[&str],
     heat: Option<&HeatInput>,
 ) -> Vec<Warning> {
     let mut warnings = Vec::new();
@@ -237,10 +250,20 @@ fn assumptions(
             "no air pressure and no altitude_m on the car sheet: sea level assumed",
         ));
     }
-    if capacity_assumed {
+    if !missing.is_empty() {
         warnings.push(Warning::note(
             "heat-capacity-assumed",
-            "coolant_l or metal_heat_capacity_j_per_k is not on the car sheet: a usual value assumed",
+            format!(
+                "{} on the car sheet: {} assumed",
+                match missing {
+                    [one] => format!("{one} is not"),
+                    _ => format!("{} are not", missing.join(" and ")),
+                },
+                match missing {
+                    [_] => "a usual value",
+                    _ => "usual values",
+                }
+            ),
         ));
     }
     if let Some(heat) = heat.filter(|h| h.source.is_poor()) {

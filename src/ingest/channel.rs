@@ -23,6 +23,9 @@ use crate::warning::Warning;
 /// Id of the warning that the values did not decide the unit.
 pub(super) const ASSUMED: &str = "unit-assumed";
 
+/// Id of the warning that the values decided the unit.
+const JUDGED: &str = "unit-judged";
+
 /// A channel of a file.
 #[derive(Debug, Clone)]
 pub(super) struct Channel {
@@ -44,7 +47,7 @@ pub(super) fn unit_of(
     let column = &table.columns[written.choice.column].name;
     let Some((unit, from)) = written.choice.unit else {
         let judged = judge(role, &written.sorted, context);
-        let warning = told(role).then(|| judged_warning(name, column, &judged));
+        let warning = told(role).then(|| judged_warning(role, column, &judged));
         return (judged.unit, UnitFrom::Values, warning);
     };
     if role.quantity() == Quantity::Temperature && from != UnitFrom::User {
@@ -91,20 +94,17 @@ fn told(role: Role) -> bool {
     )
 }
 
-fn judged_warning(name: &str, column: &str, judged: &Judged) -> Warning {
-    let symbol = judged.unit.symbol();
+fn judged_warning(role: Role, column: &str, judged: &Judged) -> Warning {
+    let (name, symbol) = (role.name(), judged.unit.symbol());
     let evidence = &judged.evidence;
-    if judged.sure {
-        let message =
-            format!("{name}: column `{column}` names no unit; {evidence}: read in {symbol}");
-        return Warning::note("unit-judged", message);
+    let message = format!("{name}: column `{column}` names no unit; {evidence}: read in {symbol}");
+    let or = format!("{message}; if not, give --map \"{name}={column}:UNIT\"");
+    match (judged.sure, role) {
+        // Every answer leans on the air outside: a wrong unit of it is never a detail.
+        (true, Role::Ambient) => Warning::caution(JUDGED, or),
+        (true, _) => Warning::note(JUDGED, message),
+        (false, _) => Warning::caution(ASSUMED, or),
     }
-    Warning::caution(
-        ASSUMED,
-        format!(
-            "{name}: column `{column}` names no unit; {evidence}: read in {symbol}; if not, give --map \"{name}={column}:UNIT\""
-        ),
-    )
 }
 
 /// Converts and cleans a column.

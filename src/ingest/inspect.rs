@@ -8,10 +8,9 @@ use serde::Serialize;
 use super::clock::Clock;
 use super::error::IngestError;
 use super::options::ReadOptions;
-use super::recording::{Recording, find_clock};
+use super::recording::{Recording, find_clock, parted};
 use super::repairs::Gap;
 use super::shape;
-use super::stacked;
 use super::table::Table;
 use super::{cell::Mark, file_name};
 use crate::session::{ChannelInfo, Grid, Role, UnitFrom};
@@ -96,49 +95,47 @@ impl From<&ChannelInfo> for ChannelReport {
     }
 }
 
-/// Looks at a file. Never fails: a file that cannot be read is a report that says why.
-pub fn inspect(path: &Path, options: &ReadOptions) -> FileReport {
+/// Looks at a file; a report for each session in it. Never fails: a file that cannot be read is a
+/// report that says why.
+pub fn inspect(path: &Path, options: &ReadOptions) -> Vec<FileReport> {
     let file = file_name(path);
     match std::fs::read(path) {
         Ok(bytes) => inspect_bytes(&file, &bytes, options),
         Err(error) => {
             let why = error.to_string();
-            unreadable(
+            vec![unreadable(
                 &file,
                 &IngestError::Unreadable {
                     file: file.clone(),
                     why,
                 },
-            )
+            )]
         }
     }
 }
 
 /// The same for a file in memory.
-pub fn inspect_bytes(file: &str, bytes: &[u8], options: &ReadOptions) -> FileReport {
+pub fn inspect_bytes(file: &str, bytes: &[u8], options: &ReadOptions) -> Vec<FileReport> {
     let table = match Table::read(file, bytes, options.date_order) {
         Ok(table) => shape::wide(table, options),
-        Err(error) => return unreadable(file, &error),
+        Err(error) => return vec![unreadable(file, &error)],
     };
-    let (recording, no_clock) = match find_clock(&table, options) {
-        Ok(clock) => (first_part(table, clock, options), None),
-        Err(error) => (Recording::without_clock(table, options), Some(error)),
-    };
-    match recording {
+    let told = |recording: Result<Recording, IngestError>, no_clock| match recording {
         Ok(recording) => report(&recording, no_clock),
         Err(error) => unreadable(file, &error),
-    }
-}
-
-/// The first session of a table; a note says if there are more.
-fn first_part(table: Table, clock: Clock, options: &ReadOptions) -> Result<Recording, IngestError> {
-    let starts = stacked::starts(&table, &clock);
-    if starts.len() == 1 {
-        return Recording::from_table(table, clock, options);
-    }
-    let first = table.split(&starts).swap_remove(0);
-    let clock = find_clock(&first, options)?;
-    Recording::from_table(first, clock, options)
+    };
+    let clock = match find_clock(&table, options) {
+        Ok(clock) => clock,
+        Err(error) => return vec![told(Recording::without_clock(table, options), Some(error))],
+    };
+    let recording = |part: Result<(Table, Clock), IngestError>| {
+        let (table, clock) = part?;
+        Recording::from_table(table, clock, options)
+    };
+    parted(table, clock, options)
+        .into_iter()
+        .map(|part| told(recording(part), None))
+        .collect()
 }
 
 fn unreadable(file: &str, error: &IngestError) -> FileReport {

@@ -21,6 +21,7 @@ mod clock_read;
 mod correlate;
 mod decode;
 mod dialect;
+mod drives_on;
 mod error;
 mod evidence;
 mod frozen;

@@ -8,6 +8,7 @@ use super::assign::assign;
 use super::channel::{ASSUMED, Channel, describe, finish, unit_of};
 use super::clock::{self, Clock};
 use super::clock_read::Origin;
+use super::drives_on;
 use super::error::IngestError;
 use super::evidence::{against_positions, gps_ratio, hardest_braking};
 use super::frozen;
@@ -63,21 +64,12 @@ impl Recording {
     }
 
     /// The sessions of a table, each a recording.
-    pub fn parts(
-        table: Table,
-        clock: Clock,
-        options: &ReadOptions,
-    ) -> Result<Vec<Self>, IngestError> {
-        let starts = stacked::starts(&table, &clock);
-        if starts.len() == 1 {
-            return Ok(vec![Self::long_enough(table, clock, options)?]);
-        }
-        table
-            .split(&starts)
+    fn parts(table: Table, clock: Clock, options: &ReadOptions) -> Result<Vec<Self>, IngestError> {
+        parted(table, clock, options)
             .into_iter()
             .map(|part| {
-                let clock = find_clock(&part, options)?;
-                Self::long_enough(part, clock, options)
+                let (table, clock) = part?;
+                Self::long_enough(table, clock, options)
             })
             .collect()
     }
@@ -183,10 +175,30 @@ impl Recording {
     }
 }
 
+/// A table with its clock.
+type Clocked = (Table, Clock);
+
+/// The sessions of a table, each with its clock.
+pub(super) fn parted(
+    table: Table,
+    clock: Clock,
+    options: &ReadOptions,
+) -> Vec<Result<Clocked, IngestError>> {
+    let borders = stacked::borders(&table, &clock);
+    if borders.is_empty() {
+        return vec![Ok((table, clock))];
+    }
+    let clocked = |part: Table| find_clock(&part, options).map(|clock| (part, clock));
+    table.split(&borders).into_iter().map(clocked).collect()
+}
+
 /// Finds the clock, in the user's column if this file has it; where there is none, the stated
 /// rate of rows is one.
 pub(super) fn find_clock(table: &Table, options: &ReadOptions) -> Result<Clock, IngestError> {
-    let found = clock::find(table, named_clock(table, options).as_deref());
+    let mut found = clock::find(table, named_clock(table, options).as_deref());
+    if let Ok(clock) = &mut found {
+        drives_on::mend(table, clock, options);
+    }
     match (found, options.rate_hz) {
         (Ok(mut clock), Some(_)) => {
             clock.warnings.push(Warning::note(
@@ -235,6 +247,10 @@ fn channels(
         context.fahrenheit_elsewhere |= sure && unit == Unit::Fahrenheit;
         context.celsius_elsewhere |= sure && unit == Unit::Celsius;
     }
+    if let (Some(speed), Some(intake)) = (find(Role::Speed), find(Role::Intake)) {
+        let (unit, ..) = unit_of(table, intake, context);
+        context.intake_at_speed_c = at_speed(speed, intake).map(|v| unit.to_inside(v));
+    }
     let mut speed_factor = None;
     let mut units = Vec::new();
     for column in &written {
@@ -265,6 +281,22 @@ fn channels(
         warnings.extend(told);
     }
     (channels, speed_factor)
+}
+
+/// The median of a channel over the rows at which the car drives at more than half its top speed,
+/// as written; whatever the speed's unit.
+fn at_speed(speed: &Written, channel: &Written) -> Option<f64> {
+    let top = speed.sorted.last()?;
+    let rows = speed.values.iter().zip(&channel.values);
+    let mut fast: Vec<f64> = rows
+        .filter(|(v, value)| **v > top / 2.0 && !value.is_nan())
+        .map(|(_, value)| *value)
+        .collect();
+    if fast.is_empty() {
+        return None;
+    }
+    let middle = fast.len() / 2;
+    Some(*fast.select_nth_unstable_by(middle, f64::total_cmp).1)
 }
 
 fn start(table: &Table, clock: &Clock, timeline: &Timeline, warnings: &mut Vec<Warning>) -> Start {

@@ -6,6 +6,7 @@ use super::clock::Clock;
 use super::table::Table;
 use super::timeline::{is_summer_time, median_step, timed_rows};
 use super::words::{fold, has_any};
+use crate::words::quoted;
 
 const SESSION_WORDS: &str = "=session|=run|=outing|=sitzung|=lauf|=fahrt|=sesion|=sessione|\
     =seance|=file|=logfile|=datei|=fichier|=archivo";
@@ -24,25 +25,70 @@ const PAUSE_STEPS: f64 = 50.0;
 /// A longer pause is a clock being set, s.
 const SET_S: f64 = 31.0 * 86_400.0;
 
-/// The rows at which sessions begin; the first is 0.
-pub(super) fn starts(table: &Table, clock: &Clock) -> Vec<usize> {
+/// A row at which another session begins.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Border {
+    pub row: usize,
+    pub why: Why,
+}
+
+/// What tells that another session begins.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) enum Why {
+    /// A column that names the session changes.
+    Column(String),
+    /// The clock starts again.
+    Restart,
+    /// The clock jumps on by so many seconds.
+    Jump(f64),
+}
+
+impl Why {
+    /// The reason as a sentence has it.
+    pub fn words(&self) -> String {
+        match self {
+            Self::Column(name) => format!("column {} changes", quoted(name)),
+            Self::Restart => "the clock starts again".to_owned(),
+            Self::Jump(s) => format!("the clock jumps by {}", jump_words(*s)),
+        }
+    }
+}
+
+/// The length of a jump: in minutes, if long in hours.
+pub(super) fn jump_words(jump_s: f64) -> String {
+    match jump_s {
+        s if s < 4.0 * 3600.0 => format!("{:.0} min", s / 60.0),
+        s => format!("{:.1} h", s / 3600.0),
+    }
+}
+
+/// The rows, after the first, at which further sessions begin.
+pub(super) fn borders(table: &Table, clock: &Clock) -> Vec<Border> {
     let by_column = by_column(table, clock);
-    if by_column.len() > 1 {
+    if !by_column.is_empty() {
         return by_column;
     }
     by_clock(table, clock)
 }
 
 /// By a column that names the session, in blocks, each name once.
-fn by_column(table: &Table, clock: &Clock) -> Vec<usize> {
+fn by_column(table: &Table, clock: &Clock) -> Vec<Border> {
     (0..table.columns.len())
         .filter(|at| !clock.columns.contains(at))
         .filter(|at| {
             let name = fold(&table.columns[*at].name);
             has_any(&name, SESSION_WORDS) && !has_any(&name, NO_SESSION_WORDS)
         })
-        .find_map(|at| blocks(table, at))
-        .unwrap_or_else(|| vec![0])
+        .find_map(|at| {
+            let why = Why::Column(table.columns[at].name.clone());
+            let border = |row| Border {
+                row,
+                why: why.clone(),
+            };
+            let starts = blocks(table, at)?;
+            Some(starts.into_iter().skip(1).map(border).collect())
+        })
+        .unwrap_or_default()
 }
 
 fn blocks(table: &Table, column: usize) -> Option<Vec<usize>> {
@@ -67,10 +113,11 @@ fn blocks(table: &Table, column: usize) -> Option<Vec<usize>> {
     (starts.len() > 1 && long).then_some(starts)
 }
 
-fn by_clock(table: &Table, clock: &Clock) -> Vec<usize> {
+/// By the clock: where it starts again, or after a long pause.
+pub(super) fn by_clock(table: &Table, clock: &Clock) -> Vec<Border> {
     let timed = timed_rows(&clock.seconds);
     let step_s = median_step(&timed.iter().map(|(_, s)| *s).collect::<Vec<_>>());
-    let mut starts = vec![0];
+    let mut borders = Vec::new();
     // Place, among the rows with a time, at which the part under way began.
     let mut from = 0;
     for at in 1..timed.len() {
@@ -83,16 +130,23 @@ fn by_clock(table: &Table, clock: &Clock) -> Vec<usize> {
         let paused = step > PAUSE_S.max(PAUSE_STEPS * step_s)
             && step < SET_S
             && !is_summer_time(before, step);
-        let borders = (restarts && !repeats(table, timed[from].0, timed[at].0)) || paused;
-        if borders && is_part(&timed[from..at]) && goes_on(&timed[at..]) {
-            starts.push(timed[at].0);
+        let why = if paused {
+            Why::Jump(step)
+        } else if restarts && !repeats(table, timed[from].0, timed[at].0) {
+            Why::Restart
+        } else {
+            continue;
+        };
+        if is_part(&timed[from..at]) && goes_on(&timed[at..]) {
+            let row = timed[at].0;
+            borders.push(Border { row, why });
             from = at;
-            if starts.len() == MOST_SESSIONS {
+            if borders.len() + 1 == MOST_SESSIONS {
                 break;
             }
         }
     }
-    starts
+    borders
 }
 
 /// The same rows over again are a logger's stutter, not another session.

@@ -7,6 +7,7 @@ use super::error::IngestError;
 use super::heads::{Column, columns, preamble};
 use super::parting::read_lines;
 use super::rows::Rows;
+use super::stacked::Border;
 use super::time_text::DateOrder;
 use super::unpack::unpack;
 use crate::warning::Warning;
@@ -98,12 +99,15 @@ impl Table {
         })
     }
 
-    /// The parts of this table that begin at these rows; the first is 0.
-    pub fn split(self, starts: &[usize]) -> Vec<Self> {
-        let of = starts.len();
-        let lines: Vec<String> = starts
-            .iter()
-            .map(|row| self.rows.number(*row).to_string())
+    /// The parts of this table, parted before these rows.
+    pub fn split(self, borders: &[Border]) -> Vec<Self> {
+        let of = borders.len() + 1;
+        let told = |border: &Border| {
+            let line = self.rows.number(border.row);
+            format!("{line} ({})", border.why.words())
+        };
+        let lines: Vec<String> = std::iter::once(self.rows.number(0).to_string())
+            .chain(borders.iter().map(told))
             .collect();
         let note = Warning::note(
             "several-sessions",
@@ -112,9 +116,11 @@ impl Table {
                 lines.join(", ")
             ),
         );
-        let ends = starts.iter().skip(1).copied().chain([self.rows.len()]);
+        let rows = || borders.iter().map(|border| border.row);
+        let starts = std::iter::once(0).chain(rows());
+        let ends = rows().chain([self.rows.len()]);
         let mut parts = Vec::new();
-        for (n, (start, end)) in starts.iter().copied().zip(ends).enumerate() {
+        for (n, (start, end)) in starts.zip(ends).enumerate() {
             let rows = self.rows.filtered(|row| (start..end).contains(&row));
             let mut warnings = match n {
                 0 => self.warnings.clone(),

@@ -83,3 +83,34 @@ fn first(session: &Session, role: Role) -> f64 {
         .find(|v| !v.is_nan())
         .unwrap()
 }
+
+/// A coolant in °F made °F of an ambient of 19 °C, and mph of 204 km/h.
+#[test]
+fn one_columns_fahrenheit_decides_nothing_absurd() {
+    let rows: String = (0..900)
+        .map(|i| format!("{i},{},{},19,88\n", 180 + i % 30, 4 + i % 201))
+        .collect();
+    let text = format!("Time,Coolant,Speed,Ambient,Intake air temp\n{rows}");
+    let options = ReadOptions::default();
+    let session = super::read_session_bytes("a.csv", text.as_bytes(), &[], &options).unwrap();
+    let unit = |role| session.meta.channels[&role].unit.as_str();
+    assert_eq!(
+        [Role::Coolant, Role::Intake, Role::Ambient, Role::Speed].map(unit),
+        ["°F", "°F", "°C", "km/h"]
+    );
+    assert_eq!(first(&session, Role::Ambient), 19.0);
+    assert!(has(&session, "unit-assumed", Severity::Caution));
+}
+
+/// Every answer leans on the ambient: a unit told from its values is said aloud.
+#[test]
+fn an_ambient_judged_by_its_values_is_a_caution() {
+    let rows: String = (0..300)
+        .map(|i| format!("{i},{},{},71\n", 80 + i % 20, 50 + i % 60))
+        .collect();
+    let text = format!("Time [s],Coolant [°C],Speed [km/h],Ambient\n{rows}");
+    let options = ReadOptions::default();
+    let session = super::read_session_bytes("a.csv", text.as_bytes(), &[], &options).unwrap();
+    assert_eq!(session.meta.channels[&Role::Ambient].unit, "°F");
+    assert!(has(&session, "unit-judged", Severity::Caution));
+}

@@ -20,6 +20,8 @@ pub(super) struct Context {
     pub fahrenheit_elsewhere: bool,
     /// Another temperature of the file is surely in °C.
     pub celsius_elsewhere: bool,
+    /// Median intake air while driving fast, °C.
+    pub intake_at_speed_c: Option<f64>,
     /// Metres driven by the positions, over metres driven if the speed were in m/s.
     pub gps_ratio: Option<f64>,
     /// Hardest braking, in written units of speed per second.
@@ -95,6 +97,13 @@ fn temperature(role: Role, low: f64, middle: f64, high: f64, context: Context) -
             format!("values up to {high:.0} suit °C, and in °F the engine never got warm");
         return judged(Unit::Celsius, evidence, true);
     }
+    let against = against_fahrenheit(role, low, middle, context);
+    if context.fahrenheit_elsewhere
+        && let Some(why) = against
+    {
+        let evidence = format!("other temperatures of the file are in °F, but {why}");
+        return judged(Unit::Celsius, evidence, false);
+    }
     if context.fahrenheit_elsewhere && low > 14.0 {
         let evidence = "other temperatures of the file are in °F".to_owned();
         return judged(Unit::Fahrenheit, evidence, true);
@@ -110,6 +119,32 @@ fn temperature(role: Role, low: f64, middle: f64, high: f64, context: Context) -
     judged(Unit::Celsius, evidence, false)
 }
 
+/// Air is never colder than this where cars are tested, °C ...
+const COLDEST_AIR_C: f64 = -20.0;
+/// ... and intake air at speed is no more than this above it, K (common practice, no source).
+const MOST_INTAKE_RISE_K: f64 = 25.0;
+
+/// What in the values of an air temperature speaks against °F, so that no other column's unit may
+/// decide.
+fn against_fahrenheit(role: Role, low: f64, middle: f64, context: Context) -> Option<String> {
+    if !matches!(role, Role::Ambient | Role::Intake) {
+        return None;
+    }
+    let [low_c, middle_c] = [low, middle].map(|v| Unit::Fahrenheit.to_inside(v));
+    if low_c < COLDEST_AIR_C {
+        return Some(format!("{low:.0} °F is {low_c:.0} °C"));
+    }
+    match context.intake_at_speed_c.filter(|_| role == Role::Ambient) {
+        Some(intake_c) if intake_c - middle_c > MOST_INTAKE_RISE_K => Some(format!(
+            "{middle:.0} °F is {middle_c:.0} °C, {:.0} K under the intake air at speed",
+            intake_c - middle_c
+        )),
+        Some(_) => None,
+        None if middle_c < 0.0 => Some(format!("{middle:.0} °F is {middle_c:.0} °C")),
+        None => None,
+    }
+}
+
 /// A log so short that an engine started cold is still cold at its end, s (common practice, no
 /// source: some ten minutes of road driving warm an engine).
 const WARM_UP_S: f64 = 600.0;
@@ -119,6 +154,9 @@ const WARM_UP_S: f64 = 600.0;
 fn could_be_cold_start(low: f64, context: Context) -> bool {
     context.duration_s < WARM_UP_S && (32.0..=104.0).contains(&low)
 }
+
+/// A car on a track is hardly faster, km/h (common practice, no source).
+const FASTEST_KMH: f64 = 320.0;
 
 fn speed(high: f64, context: Context) -> Judged {
     if let Some(ratio) = context.gps_ratio {
@@ -149,6 +187,17 @@ fn speed(high: f64, context: Context) -> Judged {
             unit: Unit::KilometrePerHour,
             evidence,
             sure: true,
+        };
+    }
+    let as_mph_kmh = Unit::MilePerHour.to_inside(high);
+    if context.fahrenheit_elsewhere && as_mph_kmh > FASTEST_KMH {
+        let evidence = format!(
+            "temperatures of the file are in °F, but {high:.0} mph is {as_mph_kmh:.0} km/h"
+        );
+        return Judged {
+            unit: Unit::KilometrePerHour,
+            evidence,
+            sure: false,
         };
     }
     if context.fahrenheit_elsewhere {
@@ -237,6 +286,29 @@ mod tests {
             ..none
         };
         assert!(judge(Role::Coolant, &ramp(70.0, 130.0), long).sure);
+        // Another column's °F decides nothing that would be absurd.
+        let fahrenheit = Context {
+            fahrenheit_elsewhere: true,
+            ..none
+        };
+        let beside = |intake_at_speed_c| Context {
+            intake_at_speed_c: Some(intake_at_speed_c),
+            ..fahrenheit
+        };
+        for (role, low, high, context, unit) in [
+            (Role::Ambient, 18.0, 20.0, fahrenheit, Unit::Celsius),
+            (Role::Ambient, 18.0, 20.0, beside(30.0), Unit::Celsius),
+            (Role::Ambient, 18.0, 20.0, beside(1.0), Unit::Fahrenheit),
+            (Role::Ambient, 45.0, 50.0, fahrenheit, Unit::Fahrenheit),
+            (Role::Ambient, 45.0, 50.0, beside(45.0), Unit::Celsius),
+            (Role::Ambient, -6.0, 20.0, beside(-4.0), Unit::Celsius),
+            (Role::Intake, 25.0, 31.0, fahrenheit, Unit::Celsius),
+            (Role::Speed, 0.0, 204.0, fahrenheit, Unit::KilometrePerHour),
+            (Role::Speed, 0.0, 150.0, fahrenheit, Unit::MilePerHour),
+        ] {
+            let judged = judge(role, &ramp(low, high), context);
+            assert_eq!(judged.unit, unit, "{role:?} {low} {high}");
+        }
         let gps = Context {
             gps_ratio: Some(0.45),
             ..none

@@ -91,14 +91,21 @@ impl Ink {
 /// cannot see it.
 pub fn restyle(svg: &str, alt: &str) -> String {
     let mut out = String::with_capacity(svg.len());
+    // Letters come after all marks, or a line drawn later would run through them and their halo.
+    let mut letters = String::new();
     for piece in svg.split('<').skip(1) {
         let (tag, text) = piece.split_once('>').unwrap_or((piece, ""));
-        if let Some(name) = tag.strip_prefix('/') {
-            let _ = write!(out, "</{name}>");
-        } else {
-            open_tag(&mut out, tag, alt);
+        if tag == "/svg" {
+            out.push_str(&letters);
         }
-        out.push_str(text.trim());
+        let is_text = tag.starts_with("text ") || tag == "/text";
+        let to = if is_text { &mut letters } else { &mut out };
+        if let Some(name) = tag.strip_prefix('/') {
+            let _ = write!(to, "</{name}>");
+        } else {
+            open_tag(to, tag, alt);
+        }
+        to.push_str(text.trim());
     }
     out
 }
@@ -217,6 +224,17 @@ mod tests {
             "<svg class=\"chart\" role=\"img\" aria-label=\"a &quot;b&quot;\" viewBox=\"0 0 10 5\" \
              xmlns=\"http://www.w3.org/2000/svg\"><path class=\"s-after\" d=\"M1 2l2-1-1 3\"/>\
              <text x=\"1\" y=\"2\" dy=\"0.5ex\" text-anchor=\"end\" class=\"t-text\">a &lt; b</text></svg>"
+        );
+    }
+
+    /// A line drawn after a label ran through it.
+    #[test]
+    fn letters_come_after_all_marks() {
+        let drawn = "<svg>\n<text x=\"1\">\na\n</text>\n<line x1=\"1\"/>\n</svg>\n";
+        let styled = restyle(drawn, "");
+        assert!(
+            styled.ends_with("<line x1=\"1\"/><text x=\"1\">a</text></svg>"),
+            "{styled}"
         );
     }
 

@@ -19,7 +19,8 @@ pub fn told(units: Units, measure: Measure, inside: f64, decimals: usize) -> Str
     format!("{figure}\u{a0}{}", units.symbol(measure))
 }
 
-/// A number with three or more significant digits, whatever its size.
+/// A number with three significant digits; whole digits are never cut, and below 1 there are three
+/// decimals.
 pub fn significant(value: f64) -> String {
     fixed(value, decimals_for(value))
 }
@@ -34,11 +35,12 @@ pub fn trimmed(value: f64) -> String {
     }
 }
 
-/// Decimals that show three or four significant digits.
+/// Decimals that show three significant digits; no more than three decimals.
 pub fn decimals_for(value: f64) -> usize {
     match value.abs() {
         size if size >= 100.0 || !size.is_finite() => 0,
         size if size >= 10.0 => 1,
+        size if size >= 1.0 => 2,
         _ => 3,
     }
 }
@@ -84,6 +86,10 @@ mod tests {
         assert_eq!(signed(0.001, 2), "0.00");
         assert_eq!(signed(0.4, 1), "+0.4");
         assert_eq!(signed(-0.4, 1), "\u{2212}0.4");
+        assert_eq!(
+            [6.298, 13.9, 0.95].map(significant),
+            ["6.30".to_owned(), "13.9".into(), "0.950".into()]
+        );
         assert_eq!(
             (trimmed(1.0), trimmed(0.25), trimmed(100.0)),
             ("1".into(), "0.25".into(), "100".into())

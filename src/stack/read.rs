@@ -147,6 +147,7 @@ impl Reader<'_> {
                 file: self.file.to_owned(),
                 key: path(key),
                 nearest: nearest(key, known).map(|near| path(&near)),
+                known: known.iter().map(|key| path(key)).collect(),
             }),
         }
     }

@@ -112,6 +112,9 @@ snapshots! {
     column_in_a_map_is_not_there: Case::new(&[("log.csv", LOG.as_bytes())])
         .says("import DIR/log.csv --setup stock --map coolant=coolant_x");
     misspelt_key_in_a_car_sheet: car("mass_kg = 1320\ncoolant_litres = 7\n");
+    key_in_a_car_sheet_unlike_any: car("wheels = 4\n");
+    setup_sheet_of_another_setup: Case::new(&[("a.csv", LOG.as_bytes()), ("alt.toml", b"name = \"alt\"\n")])
+        .says("import DIR/a.csv --setup neu --setup-sheet DIR/alt.toml");
     value_in_a_car_sheet_cannot_be: car("mass_kg = -3\n");
     text_in_a_car_sheet_where_a_number_belongs: car("mass_kg = \"heavy\"\n");
     day_for_two_files: Case::new(&[("a.csv", LOG.as_bytes()), ("b.csv", LOG.as_bytes())])
@@ -151,6 +154,11 @@ snapshots! {
     unknown_setup: with_session().says("compare --before stok --after stock");
     unknown_setup_unlike_any: with_session().says("compare --before stock --after xyz");
     setup_against_itself: with_session().says("compare --before stock --after stock");
+    setup_sheet_of_another_setup_in_amend: {
+        let case = with_session();
+        std::fs::write(case.path().join("alt.toml"), "name = \"alt\"\n").unwrap();
+        case.says("amend s1 --setup-sheet DIR/alt.toml")
+    };
     unknown_session: with_session().says("fit s7");
     unknown_session_to_amend: with_session().says("amend s1 s7 --note x");
     nothing_to_amend: with_session().says("amend s1");

@@ -180,6 +180,7 @@ fn every_amendment_is_kept_and_the_history_holds_what_stood_there() {
             ("setup_sheet", Some(""), Some("coolant_l = 8\n")),
             ("excluded", Some("hose came off"), None),
             ("day", Some("2026-05-03"), None),
+            ("start", Some("2026-05-03T14:05:00"), None),
         ]
     );
     assert_eq!(book.history(None).unwrap().len(), lines.len() + 1);

@@ -26,7 +26,7 @@ pub(super) fn read(name: &str) -> Session {
 }
 
 fn look(name: &str) -> FileReport {
-    inspect(&path(name), &ReadOptions::default())
+    inspect(&path(name), &ReadOptions::default()).remove(0)
 }
 
 fn refused(name: &str) -> IngestError {

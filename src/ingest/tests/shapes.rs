@@ -1,6 +1,6 @@
 //! Tables of other shapes, and several sessions in one file.
 
-use super::super::{IngestError, ReadOptions, inspect, read_sessions};
+use super::super::{IngestError, ReadOptions, inspect, read_sessions, read_sessions_bytes};
 use super::fixtures::{as_made, path, read};
 use super::{has, ids};
 use crate::session::{Role, Session};
@@ -80,11 +80,19 @@ fn sessions_stacked_in_a_file_are_parted() {
         &path("long_pause_between_sessions.csv"),
         &ReadOptions::default(),
     );
+    let files: Vec<&str> = looked.iter().map(|report| report.file.as_str()).collect();
+    assert_eq!(
+        files,
+        [
+            "long_pause_between_sessions.csv (1 of 2)",
+            "long_pause_between_sessions.csv (2 of 2)"
+        ]
+    );
+    let why = "lines 2, 72 (the clock jumps by 59 min)";
     assert!(
         looked
-            .warnings
             .iter()
-            .any(|w| w.message.contains("lines 2, 72"))
+            .all(|report| report.warnings.iter().any(|w| w.message.contains(why)))
     );
 }
 
@@ -123,4 +131,35 @@ fn the_end_of_summer_time_is_no_step_back() {
         (59.0, 60)
     );
     assert!(has(&session, "summer-time", Note), "{:?}", ids(&session));
+}
+
+/// A clock put on by an hour while the car drove made two sessions of one.
+#[test]
+fn a_clock_put_on_while_driving_parts_no_session() {
+    let log = |before_kmh: u32, cooled: u32| {
+        let row = |i: u32| {
+            let late = if i < 150 { 0 } else { 3600 };
+            let kmh = if i < 150 { before_kmh } else { 120 };
+            let coolant = if i < 150 { 95 } else { 95 - cooled };
+            format!("{},{coolant},{kmh},20\n", i + late)
+        };
+        let rows: String = (0..300).map(row).collect();
+        format!("Time [s],Coolant [°C],Speed [km/h],Ambient [°C]\n{rows}")
+    };
+    let read = |text: String| {
+        let options = ReadOptions::default();
+        read_sessions_bytes("a.csv", text.as_bytes(), &[], &options).unwrap()
+    };
+    let driven = read(log(100, 2));
+    assert_eq!(driven.len(), 1);
+    assert_eq!(driven[0].meta.duration_s, 299.0);
+    assert!(has(&driven[0], "clock-jump", Caution));
+    // It stood, it came back much faster, it had cooled: a pause.
+    for (before_kmh, cooled) in [(10, 2), (80, 2), (100, 30)] {
+        assert_eq!(
+            read(log(before_kmh, cooled)).len(),
+            2,
+            "{before_kmh} {cooled}"
+        );
+    }
 }

@@ -25,6 +25,9 @@ const SHADES: [Ink; 10] = [
     Ink::Heat9,
 ];
 
+/// All shades together span at least so many degrees, K.
+const LEAST_SPAN_K: f64 = 5.0;
+
 /// Shades below this one want light letters.
 const DARK: usize = 5;
 
@@ -225,15 +228,23 @@ impl FaceMaps<'_> {
     }
 }
 
-fn shade(temp_c: f64, scale_c: &Range<f64>) -> usize {
+/// The scale as it is drawn: a map of next to one temperature must not look like one of many.
+fn drawn(scale_c: &Range<f64>) -> Range<f64> {
     let scale = wide_enough(scale_c.clone());
+    let lacking = (LEAST_SPAN_K - (scale.end - scale.start)).max(0.0);
+    // A single temperature lies in the middle of a shade, not on the border of two.
+    scale.start - 0.45 * lacking..scale.end + 0.55 * lacking
+}
+
+fn shade(temp_c: f64, scale_c: &Range<f64>) -> usize {
+    let scale = drawn(scale_c);
     let share = (temp_c - scale.start) / (scale.end - scale.start);
     ((share * SHADES.len() as f64).max(0.0) as usize).min(SHADES.len() - 1)
 }
 
 /// The shades with the ends of the scale.
 fn key(sheet: &Sheet<'_>, map: &FaceMap<'_>, frame: Frame, units: Units) -> Drawn {
-    let scale = wide_enough(map.scale_c.clone());
+    let scale = drawn(&map.scale_c);
     let top = frame.top + frame.height + 6.0;
     let step = frame.width / SHADES.len() as f64;
     for (i, ink) in SHADES.iter().enumerate() {
@@ -261,4 +272,19 @@ fn hatch(sheet: &Sheet<'_>, from: (f64, f64), to: (f64, f64)) -> Drawn {
         sheet.line((x.0, sum - x.0), (x.1, sum - x.1), Ink::Hatch)?;
     }
     Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Differences of a hundredth of a kelvin had all shades from cold to hot.
+    #[test]
+    fn a_map_of_one_temperature_has_one_shade() {
+        let scale = drawn(&(40.0..41.0));
+        assert!((scale.end - scale.start - LEAST_SPAN_K).abs() < 1e-9);
+        assert!(scale.start < 40.0 && scale.end > 41.0);
+        assert_eq!(shade(45.0, &(45.0..45.02)), shade(45.02, &(45.0..45.02)));
+        assert_eq!(drawn(&(20.0..60.0)), 20.0..60.0);
+    }
 }

@@ -349,7 +349,8 @@ fn remarks(comparison: &Comparison, units: Units) -> Vec<String> {
             lifted.verdict.label(),
         ));
     }
-    if let Some(smallest) = comparison.smallest_excludable_k {
+    let change_shown = matches!(comparison.verdict, Verdict::Improved | Verdict::Worsened);
+    if let Some(smallest) = comparison.smallest_excludable_k.filter(|_| !change_shown) {
         out.push(format!(
             "The whole interval lies within \u{b1}{} of no change: that is the smallest \
              threshold that these data could exclude.",

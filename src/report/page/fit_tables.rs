@@ -47,11 +47,7 @@ pub fn parameters(fit: &SessionFit, units: Units) -> Option<Table> {
             told => units.symbol(told),
         };
         let told = |v: f64| units.of(measure, v);
-        let decimals = parameter
-            .value
-            .point()
-            .map_or(0, |v| number::decimals_for(told(v)));
-        let print = |v: f64| number::fixed(told(v), decimals);
+        let print = |v: f64| number::significant(told(v));
         let [middle, low, high] = parameter.prior.map(print);
         table.row(vec![
             cell(format!("{}, {unit}", parameter.name)),

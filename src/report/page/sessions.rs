@@ -272,10 +272,11 @@ fn constants(part: &SessionPart<'_>, units: Units) -> Table {
             "" => label,
             symbol => format!("{label}, {symbol}"),
         };
-        // The ends get as many decimals as the estimate, or they could not be read against it.
+        // All three get as many decimals as the lower end, or they could not be read against each
+        // other.
         let decimals = value
-            .point()
-            .map_or(0, |v| number::decimals_for(units.of(measure, v)));
+            .known()
+            .map_or(0, |i| number::decimals_for(units.of(measure, i.low)));
         table.row(vec![
             cell(label),
             estimate(units, value, "", |v| {

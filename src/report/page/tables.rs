@@ -58,14 +58,15 @@ pub fn sessions(comparison: &Comparison, units: Units) -> Table {
         &format!("#Speed {}", units.symbol(Measure::Speed)),
         &format!("#Heat {}", units.symbol(Measure::Power)),
         "#Hot running",
-        "#Laps held up",
-        "#Conductance (mean before = 1)",
-        &format!("#Settled at the reference {celsius}"),
+        "#Conductance",
+        &format!("#Settled {celsius}"),
     ];
-    let mut table = Table::new(
-        format!("The sessions used: means over the hot running; {}", below()),
-        &head,
+    let caption = format!(
+        "The sessions used: means over the hot running, below it the laps held up; conductance over \
+         the mean before; where coolant settles at the reference; {}",
+        below()
     );
+    let mut table = Table::new(caption, &head);
     for (of, row) in sided_rows(comparison) {
         table.row(vec![
             noted(&row.id, setup(of, comparison)),
@@ -74,8 +75,7 @@ pub fn sessions(comparison: &Comparison, units: Units) -> Table {
             cell(temperature(row.coolant_c)),
             cell(number::fixed(units.of(Measure::Speed, row.speed_kmh), 0)),
             cell(number::significant(units.of(Measure::Power, row.heat_kw))),
-            cell(number::duration(row.used_s)),
-            cell(held_up(row)),
+            noted(number::duration(row.used_s), held_up(row)),
             estimate(units, &row.relative_conductance, "", |v| {
                 number::fixed(v, 3)
             }),
@@ -85,11 +85,11 @@ pub fn sessions(comparison: &Comparison, units: Units) -> Table {
     table
 }
 
-/// Laps held up of all laps; nothing where laps cannot be told.
+/// Laps held up of all laps.
 fn held_up(row: &SessionRow) -> String {
     match row.laps {
-        0 => number::UNKNOWN.to_owned(),
-        laps => format!("{} of {laps}", row.laps_held_up),
+        0 => "laps\u{a0}unknown".to_owned(),
+        laps => format!("{}\u{a0}of\u{a0}{laps}\u{a0}laps", row.laps_held_up),
     }
 }
 

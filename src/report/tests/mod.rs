@@ -367,6 +367,22 @@ fn doubt_is_printed_as_plainly_as_an_answer() {
     assert!(!page.contains("NaN"));
 }
 
+/// Under a verdict that a change is shown, the page said which thresholds could be excluded.
+#[test]
+fn a_change_that_is_shown_excludes_no_threshold() {
+    let wholes = wholes();
+    let parts: Vec<SessionPart<'_>> = wholes.iter().map(sample::Whole::part).collect();
+    let mut answer = comparison(&wholes);
+    answer.smallest_excludable_k = Some(3.43);
+    let mut says = |verdict| {
+        answer.verdict = verdict;
+        let page = comparison_page(&answer, &parts, &provenance(), None, "", &LINKS);
+        page.unwrap().contains("smallest threshold")
+    };
+    assert!(!says(Verdict::Improved) && !says(Verdict::Worsened));
+    assert!(says(Verdict::NoPracticalChange) && says(Verdict::CannotTell));
+}
+
 #[test]
 fn readings_that_are_none_are_never_printed_as_numbers() {
     let mut whole = session("s1", "a", None, 99.0, 22.0);
