@@ -33,6 +33,15 @@ pub fn quoted(name: &str) -> String {
     format!("`{}`", name.replace('`', "'"))
 }
 
+/// A word for a POSIX shell: in single quotes unless it is of harmless characters.
+pub fn shell_word(word: &str) -> String {
+    let harmless = |c: char| c.is_alphanumeric() || "-_./:=,+%".contains(c);
+    if !word.is_empty() && word.chars().all(harmless) {
+        return word.to_owned();
+    }
+    format!("'{}'", word.replace('\'', "'\\''"))
+}
+
 /// A word for a count: `1 session`, `3 sessions`.
 pub fn count(n: usize, word: &str) -> String {
     if n == 1 {

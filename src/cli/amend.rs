@@ -13,7 +13,7 @@ use crate::book::{Book, Change};
 use crate::ingest;
 use crate::session::{Role, Session, SessionMeta};
 use crate::warning::Warning;
-use crate::words::quoted;
+use crate::words::{quoted, shell_word};
 
 /// Arguments of `amend`.
 #[derive(Debug, Args)]
@@ -121,8 +121,12 @@ fn without_time_of_day(book: &Book, arguments: &Arguments) -> Result<Vec<Warning
             warnings.push(Warning::note(
                 "time-of-day-unknown",
                 format!(
-                    "{id}: the book has no time of day for it; if {} has one: heatbook import FILE --setup {} --day {day} --replace {id}",
-                    quoted(&meta.file), quoted(&meta.setup)
+                    "{id}: the book has no time of day for it; if {} has one: {}",
+                    quoted(&meta.file),
+                    quoted(&format!(
+                        "heatbook import FILE --setup {} --day {day} --replace {id}",
+                        shell_word(&meta.setup)
+                    ))
                 ),
             ));
         }

@@ -5,6 +5,7 @@ use std::fmt::{Display, Write as _};
 use crate::quantity::Units;
 use crate::report::Provenance;
 use crate::session::SessionMeta;
+use crate::words::shell_word;
 
 /// A command as it is typed, each value quoted where a shell would part or change it.
 #[derive(Debug, Clone)]
@@ -44,15 +45,6 @@ impl Command {
             let _ = write!(self.0, " --{name}");
         }
     }
-}
-
-/// A word for a POSIX shell: in single quotes unless it is of harmless characters.
-pub(super) fn shell_word(word: &str) -> String {
-    let harmless = |c: char| c.is_alphanumeric() || "-_./:=,+%".contains(c);
-    if !word.is_empty() && word.chars().all(harmless) {
-        return word.to_owned();
-    }
-    format!("'{}'", word.replace('\'', "'\\''"))
 }
 
 /// Provenance of a page: program, command, files by content.

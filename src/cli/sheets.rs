@@ -5,12 +5,11 @@ use std::path::Path;
 use sha2::{Digest, Sha256};
 
 use super::failure::Failure;
-use super::provenance::shell_word;
 use crate::car::{CarSheet, SetupSheet};
 use crate::hex::hex;
 use crate::session::SessionMeta;
 use crate::warning::Warning;
-use crate::words::quoted;
+use crate::words::{quoted, shell_word};
 
 /// Reads a sheet's text.
 pub fn read(path: &Path) -> Result<String, Failure> {

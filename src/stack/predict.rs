@@ -13,6 +13,7 @@ use super::sheet::{Input, Kind, Sheet};
 use super::spread::{Influence, Spread};
 use crate::stats::Estimate;
 use crate::thermal::air::{density_kg_m3, pressure_kpa};
+use crate::words::shell_word;
 
 /// Cells along each edge of the face.
 pub const CELLS: usize = 40;
@@ -250,18 +251,11 @@ fn influences(index: usize, spread: &Spread) -> Vec<InputInfluence> {
 /// The command that plans a test of the predicted change.
 fn plan(change_k: &Estimate, before: &str, after: &str) -> Option<String> {
     let size_k = change_k.point()?.abs();
-    let quoted = |name: &str| match name
-        .chars()
-        .all(|c| c.is_alphanumeric() || "-_.".contains(c))
-    {
-        true => name.to_owned(),
-        false => format!("'{}'", name.replace('\'', "'\\''")),
-    };
     (size_k >= NOTHING_K).then(|| {
         format!(
             "heatbook plan --effect-k {size_k:.2} --before {} --after {}",
-            quoted(before),
-            quoted(after)
+            shell_word(before),
+            shell_word(after)
         )
     })
 }
