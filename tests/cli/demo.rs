@@ -68,7 +68,7 @@ fn the_demo_as_a_document() {
     let truth = truth().mean_change_k;
     assert_eq!(answer["true_coolant_change_k"], truth);
     let change = &answer["coolant_change_k"];
-    // The sample logs are one draw, and the truth lies at the end of their interval (0.005 K outside).
+    // The sample logs are one draw, and the truth lies at the end of their interval (0.007 K outside).
     let off = |end: &str| change[end].as_f64().unwrap() - truth;
     assert!(off("low") < 0.0 && off("high") > -0.02, "{change}");
     // The prediction is no better than its interval, which holds the truth here.
