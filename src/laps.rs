@@ -81,11 +81,6 @@ fn period(trace: &[f64], shortest: usize, longest: usize) -> Option<usize> {
     Some(alike[first + top].0)
 }
 
-fn median(mut values: Vec<f64>) -> Option<f64> {
-    let middle = values.len() / 2;
-    (!values.is_empty()).then(|| *values.select_nth_unstable_by(middle, f64::total_cmp).1)
-}
-
 /// Pearson's correlation; 0 when one side does not vary.
 fn correlation(a: &[f64], b: &[f64]) -> f64 {
     let n = a.len().min(b.len()) as f64;

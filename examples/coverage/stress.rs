@@ -204,6 +204,14 @@ impl Scenario {
                 },
             ),
             named(
+                "map",
+                "nothing; heat from manifold pressure times engine speed",
+                Self {
+                    lacks: &[Role::FuelRate, Role::AirFlow],
+                    ..base.clone()
+                },
+            ),
+            named(
                 "map-slower",
                 "nothing; after-driver 3 % slower; heat from manifold pressure times engine speed",
                 Self {

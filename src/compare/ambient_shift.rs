@@ -102,7 +102,7 @@ pub fn looks_hotter(
         return [false; 2];
     };
     let without = change_k.map(|k| k - by_k);
-    match of_interval(&without, threshold_k, None) == verdict {
+    match of_interval(&without, threshold_k) == verdict {
         true => [false; 2],
         false => [by_k < 0.0, by_k > 0.0],
     }

@@ -49,11 +49,13 @@ pub struct Comparison {
     pub by_day: ByDay,
     /// The judgement.
     pub verdict: Verdict,
+    /// Why the interval alone does not decide. `None`: it does, or is too wide to.
+    pub denied_by: Option<Denied>,
     /// The smallest change that matters.
     pub threshold_k: f64,
-    /// The smallest threshold these data could exclude. `None`: no interval at all.
+    /// The smallest threshold these data could exclude. `None`: no interval, or one that is denied.
     pub smallest_excludable_k: Option<f64>,
-    /// What an answer would take. `None`: there is one.
+    /// What an answer would take. `None`: there is one, or more sessions alone would not give it.
     pub what_it_would_take: Option<WhatItWouldTake>,
     /// How often this pair of setups has been looked at with other data.
     pub looks: u32,
@@ -282,6 +284,22 @@ pub enum Verdict {
     CannotTell,
     /// The two setups cannot be compared.
     NotComparable,
+}
+
+/// Why the verdict that the interval alone would give does not stand.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Denied {
+    /// No stints of the two are alike: the answer leans on the model alone.
+    NoStintsAlike,
+    /// The standardised and the matched answer disagree.
+    AnswersDisagree,
+    /// The side that looks hotter was held up on clearly more laps.
+    HeldUp,
+    /// The ambient reading may have moved with the part.
+    AmbientMoved,
+    /// The cool sessions of the side that looks hotter had to be left out: they ran on the thermostat.
+    Regulated,
 }
 
 /// What an answer would take.

@@ -208,7 +208,7 @@ impl<'a> Draft<'a> {
             .collect();
         let sides_run = [&gathered.before, &gathered.after].map(|side| side.with_laps(&rows));
         let intake_gap_change_k = ambient_shift::intake_gap_change(&used, request);
-        let (verdict, by_bound) = verdict::judge(&Evidence {
+        let judged = verdict::judge(&Evidence {
             change_k: &change.main,
             threshold_k: request.threshold_k,
             answers_agree,
@@ -219,9 +219,9 @@ impl<'a> Draft<'a> {
             bound: bound.as_ref(),
         });
         if let Some(bound) = &mut bound {
-            bound.decides = by_bound;
+            bound.decides = judged.by_bound;
         }
-        let take = (verdict == Verdict::CannotTell)
+        let take = verdict::more_sessions_help(&judged)
             .then(|| outlook(&standard, gathered, request, &change))
             .flatten();
         let mut cautions = cautions::of_answer(&standard, &used, request);
@@ -253,9 +253,11 @@ impl<'a> Draft<'a> {
             load_response_change: load_response::load_response_change(&used, joint, request),
             intake_gap_change_k,
             placebo: placebo::placebos(&standard, &seen, sides),
-            verdict,
+            verdict: judged.verdict,
+            denied_by: judged.denied_by,
             threshold_k: request.threshold_k,
-            smallest_excludable_k: verdict::smallest_excludable_k(&change.main),
+            smallest_excludable_k: verdict::smallest_excludable_k(&change.main)
+                .filter(|_| judged.denied_by.is_none()),
             what_it_would_take: take,
             looks: request.looks,
             predicted: None,
@@ -325,6 +327,7 @@ impl<'a> Draft<'a> {
             plain: Vec::new(),
             by_day: ByDay::none(why),
             verdict,
+            denied_by: None,
             threshold_k: self.request.threshold_k,
             smallest_excludable_k: None,
             what_it_would_take: None,

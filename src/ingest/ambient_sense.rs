@@ -10,6 +10,7 @@ use chrono::Datelike;
 
 use super::channel::Channel;
 use crate::session::{Role, SessionMeta};
+use crate::stats::quantile;
 use crate::warning::Warning;
 
 /// Above this the intake draws air that nothing has warmed for long, km/h.
@@ -76,11 +77,6 @@ pub(super) fn within(channels: &BTreeMap<Role, Channel>, step_s: f64) -> Vec<War
         ));
     }
     doubts
-}
-
-fn quantile(mut values: Vec<f64>, share: f64) -> Option<f64> {
-    let at = (share * values.len().checked_sub(1)? as f64).round() as usize;
-    Some(*values.select_nth_unstable_by(at, f64::total_cmp).1)
 }
 
 /// Doubts from what is known of other sessions.

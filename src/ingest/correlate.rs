@@ -4,6 +4,7 @@
 //! clock's drift is `-stretch`: a clock that runs fast shows more seconds than went by.
 
 use super::refine::refine;
+use crate::stats::median;
 
 /// A trace: seconds from its first row (rising) and values, without missing ones.
 #[derive(Debug, Clone, Default)]
@@ -212,11 +213,6 @@ fn with_drift(main: &Trace, other: &Trace, fit: Fit) -> Option<Fit> {
         stretch: Some(placed.stretch),
         correlation,
     })
-}
-
-fn median(mut values: Vec<f64>) -> Option<f64> {
-    let middle = values.len() / 2;
-    (!values.is_empty()).then(|| *values.select_nth_unstable_by(middle, f64::total_cmp).1)
 }
 
 #[cfg(test)]

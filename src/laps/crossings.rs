@@ -175,9 +175,9 @@ fn crossings_at(latitude: &[f64], longitude: &[f64], step_s: f64, at: usize) -> 
 /// Median absolute deviation of the lap times over their median.
 fn relative_spread(times: &[f64]) -> Option<f64> {
     let laps: Vec<f64> = times.windows(2).map(|pair| pair[1] - pair[0]).collect();
-    let middle = super::median(laps.clone())?;
+    let middle = crate::stats::median(laps.clone())?;
     let off = laps.iter().map(|lap| (lap - middle).abs()).collect();
-    Some(super::median(off)? / middle)
+    Some(crate::stats::median(off)? / middle)
 }
 
 #[cfg(test)]

@@ -3,8 +3,9 @@
 use serde::Serialize;
 
 use super::crossings::{Line, crossings, crossings_of};
-use super::{correlation, lap_borders, median};
+use super::{correlation, lap_borders};
 use crate::session::{Grid, Role};
+use crate::stats::median;
 
 /// Where laps were found.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]

@@ -6,7 +6,7 @@
 //! [`SLOW`] of its pace. A driver who is slower everywhere is not held up; nor is a lap whose borders lie a second
 //! off, which makes it slow before a corner and quick behind, and no longer.
 
-use super::median;
+use crate::stats::median;
 
 /// Parts of a lap.
 const PARTS: usize = 60;

@@ -12,6 +12,7 @@ pub use power::CAMPAIGNS;
 
 use serde::Serialize;
 
+use crate::compare::verdict::MOST_DAYS;
 use crate::compare::{BookScatter, Observation};
 use crate::stats::{sessions_needed, share};
 use crate::warning::Warning;
@@ -23,9 +24,6 @@ pub const POWER: f64 = 0.8;
 
 /// Seed of the simulated campaigns.
 pub const SEED: u64 = 20_471_126;
-
-/// A plan of more days than this is no plan.
-const MOST_DAYS: u32 = 60;
 
 /// What to plan for.
 #[derive(Debug, Clone, PartialEq)]

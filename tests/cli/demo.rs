@@ -30,7 +30,7 @@ fn the_committed_demo_is_what_the_program_writes() {
     assert!(stdout.starts_with("IMPROVED: "), "{stdout}");
     assert!(stdout.contains("95 % interval −"), "{stdout}");
     assert!(
-        stdout.contains("the true change is -2.50 K, outside the interval: a miss"),
+        stdout.contains("the true change is -2.50 K, inside the interval"),
         "{stdout}"
     );
     assert!(

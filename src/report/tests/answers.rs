@@ -169,6 +169,7 @@ pub fn comparison(wholes: &[Whole]) -> Comparison {
         plain: plain(),
         by_day: by_day(),
         verdict: Verdict::Improved,
+        denied_by: None,
         threshold_k: 0.5,
         smallest_excludable_k: Some(3.43),
         what_it_would_take: None,
