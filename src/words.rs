@@ -42,6 +42,13 @@ pub fn shell_word(word: &str) -> String {
     format!("'{}'", word.replace('\'', "'\\''"))
 }
 
+/// A clause as the start of a sentence.
+pub fn capitalised(clause: &str) -> String {
+    let mut letters = clause.chars();
+    let first = letters.next().map(|c| c.to_uppercase().to_string());
+    first.unwrap_or_default() + letters.as_str()
+}
+
 /// A word for a count: `1 session`, `3 sessions`.
 pub fn count(n: usize, word: &str) -> String {
     if n == 1 {

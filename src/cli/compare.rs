@@ -45,7 +45,7 @@ pub struct Arguments {
     /// Air outside at which both cars are driven, °C [default: the mean of the sessions']
     #[arg(long, value_name = "T", allow_negative_numbers = true, value_parser = ambient)]
     ambient_c: Option<f64>,
-    /// Drive both cars through this session's drive (default: the session of median pace)
+    /// Drive both cars through this session's drive (default: the session of median heat input)
     #[arg(long, value_name = "ID")]
     drive: Option<String>,
     /// State how far days scatter, as a standard deviation of coolant in K: counts where no day has
@@ -255,8 +255,9 @@ struct Charts<'a> {
     curves: Option<&'a Curves>,
 }
 
-/// The sessions that pages and tables show, each fitted once.
+/// The sessions that pages and tables show, each fitted once, and what is known of all that were read.
 struct Shown {
+    read: Vec<SessionMeta>,
     sessions: Vec<Session>,
     grids: Vec<Grid>,
     fits: Vec<SessionFit>,
@@ -264,9 +265,11 @@ struct Shown {
 
 impl Shown {
     fn of(sessions: &[Session], comparisons: &[Comparison]) -> Self {
+        let read = sessions.iter().map(|s| s.meta.clone()).collect();
         let used = |s: &&Session| comparisons.iter().any(|c| is_used(c, &s.meta.id));
         let sessions: Vec<Session> = sessions.iter().filter(used).cloned().collect();
         Self {
+            read,
             grids: sessions.iter().map(|s| s.grid(STEP_S)).collect(),
             fits: sessions.par_iter().map(fit_session).collect(),
             sessions,
@@ -328,7 +331,8 @@ fn page(
 ) -> Result<String, Failure> {
     let mut parts = shown.parts();
     parts.retain(|part| is_used(comparison, &part.meta.id));
-    let metas: Vec<&SessionMeta> = parts.iter().map(|part| part.meta).collect();
+    // Sessions of other setups lend their scatter, so the page hangs on all that were read.
+    let metas: Vec<&SessionMeta> = shown.read.iter().collect();
     let provenance = provenance(command, &metas, settings(comparison, units), units);
     let sentences = verdict::sentences(comparison, units);
     Ok(comparison_page(
@@ -402,7 +406,11 @@ pub fn text(comparison: &Comparison, units: Units) -> String {
     let mut text = wrapped(&answer) + "\n\n";
     let row = |name: &str, effect: &Effect, show: &dyn Fn(&Estimate) -> String| {
         let alone = effect.alone.as_ref().map_or_else(|| "-".to_owned(), show);
-        vec![name.to_owned(), show(&effect.main), alone]
+        let main = match comparison.unknown_as_said(&effect.main) {
+            true => "unknown".to_owned(),
+            false => show(&effect.main),
+        };
+        vec![name.to_owned(), main, alone]
     };
     let mut rows = vec![
         row(

@@ -2,6 +2,8 @@
 
 use std::fmt::{Display, Write as _};
 
+use serde::Serialize;
+
 use crate::quantity::Units;
 use crate::report::Provenance;
 use crate::session::SessionMeta;
@@ -47,21 +49,66 @@ impl Command {
     }
 }
 
-/// Provenance of a page: program, command, files by content.
+/// Files that sessions were read from, each with its hash; a second device's has none of its own.
+fn files(sessions: &[&SessionMeta]) -> Vec<(String, String)> {
+    let of = |meta: &SessionMeta| {
+        let own = (meta.file.clone(), meta.sha256.clone());
+        let second = meta.aligned.iter().map(|aligned| {
+            let with = format!("aligned with {}", meta.file);
+            (aligned.file.clone(), with)
+        });
+        std::iter::once(own).chain(second).collect::<Vec<_>>()
+    };
+    sessions.iter().flat_map(|meta| of(meta)).collect()
+}
+
+/// The sheets of sessions, each once: what it is of, and its keys.
+fn sheets(sessions: &[&SessionMeta]) -> Vec<(String, String)> {
+    let mut out: Vec<(String, String)> = Vec::new();
+    for meta in sessions {
+        let setup = format!("setup sheet of {}", meta.setup);
+        let sheets = [
+            ("car sheet".to_owned(), in_a_line(&meta.car)),
+            (setup, in_a_line(&meta.setup_sheet)),
+        ];
+        for sheet in sheets {
+            if !sheet.1.is_empty() && !out.contains(&sheet) {
+                out.push(sheet);
+            }
+        }
+    }
+    out
+}
+
+/// A sheet as one line of TOML, a comma between keys. Empty: no key is set.
+fn in_a_line(sheet: &impl Serialize) -> String {
+    let table = toml::Table::try_from(sheet).unwrap_or_default();
+    let set = table.iter().filter(|(_, value)| !is_empty(value));
+    let keys: Vec<String> = set.map(|(key, value)| format!("{key} = {value}")).collect();
+    keys.join(", ")
+}
+
+fn is_empty(value: &toml::Value) -> bool {
+    match value {
+        toml::Value::Table(keys) => keys.is_empty(),
+        toml::Value::Array(items) => items.is_empty(),
+        _ => false,
+    }
+}
+
+/// Provenance of a page: program, command, sheets, files by content.
 pub fn provenance(
     mut command: Command,
     sessions: &[&SessionMeta],
-    settings: Vec<(String, String)>,
+    mut settings: Vec<(String, String)>,
     units: Units,
 ) -> Provenance {
+    settings.extend(sheets(sessions));
     command.flag("units", (units == Units::Us).then_some("us"));
     Provenance {
         tool_version: env!("CARGO_PKG_VERSION").to_owned(),
         command: command.0,
-        files: sessions
-            .iter()
-            .map(|s| (s.file.clone(), s.sha256.clone()))
-            .collect(),
+        files: files(sessions),
         settings,
         seed: None,
         units,

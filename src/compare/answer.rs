@@ -70,7 +70,7 @@ pub struct Comparison {
     /// For the page: each session's own line.
     #[serde(skip)]
     pub rows: Vec<SessionRow>,
-    /// For the page: settled coolant against ambient.
+    /// For the page: settled coolant against ambient. `None`: the change is not known.
     #[serde(skip)]
     pub curves: Option<Curves>,
 }
@@ -90,6 +90,13 @@ pub struct Side {
     pub laps: usize,
     /// How many of them the car was held up on (slower in one place, as behind another car): they are left out.
     pub laps_held_up: usize,
+}
+
+impl Comparison {
+    /// Whether a figure is unknown for the reason that the change itself is, which the verdict gives.
+    pub fn unknown_as_said(&self, value: &Estimate) -> bool {
+        value.known().is_none() && *value == self.coolant_change_k.main
+    }
 }
 
 impl Side {
@@ -122,6 +129,9 @@ pub struct Reference {
     pub drive: String,
     /// The thermostat, in words.
     pub thermostat: String,
+    /// The session whose drive it is; empty: none.
+    #[serde(skip)]
+    pub session: String,
 }
 
 /// An effect, and the same from these sessions alone.
@@ -312,6 +322,9 @@ pub struct WhatItWouldTake {
     /// The change it could find, K.
     #[serde(skip)]
     pub sought_k: f64,
+    /// Whether the scatter is the usual one, because these sessions do not tell theirs.
+    #[serde(skip)]
+    pub scatter_assumed: bool,
 }
 
 /// One session's line on the comparison page.

@@ -99,7 +99,7 @@ impl CarFit {
         mean_ambient(&self.used.iter().collect::<Vec<_>>())
     }
 
-    /// The session of median pace with its longest stint as a drive, and the car with the mean
+    /// The session of median heat input with its longest stint as a drive, and the car with the mean
     /// conductance, thermostat held open. `None`: no stint.
     pub fn reference(&self) -> Option<(&Prepared, ReferenceDrive, CarModel)> {
         let used: Vec<&Prepared> = self.used.iter().collect();

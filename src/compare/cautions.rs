@@ -208,7 +208,7 @@ fn other_drive(used: &[&Prepared], request: &Request) -> Option<Warning> {
     used.iter().all(|s| s.id != *asked).then(|| {
         Warning::caution(
             "drive-not-used",
-            format!("{asked} is none of the sessions used, so the drive is that of the session of median pace"),
+            format!("{asked} is none of the sessions used, so the drive is that of the session of median heat input"),
         )
     })
 }

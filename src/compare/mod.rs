@@ -1,5 +1,6 @@
 //! Before against after: which sessions can be compared, two answers, one verdict.
 
+mod ambient_response;
 mod ambient_shift;
 mod answer;
 mod bound;
@@ -21,8 +22,8 @@ mod standardised;
 pub mod verdict;
 
 pub use answer::{
-    Balance, Borrowed, Bound, Comparison, Curves, Effect, LeftOut, Lifted, Matched, Placebo,
-    Reference, SessionRow, Side, Verdict, WhatItWouldTake,
+    Balance, Borrowed, Bound, Comparison, Curves, Denied, Effect, LeftOut, Lifted, Matched,
+    Placebo, Reference, SessionRow, Side, Verdict, WhatItWouldTake,
 };
 pub use by_day::{Agreement, ByDay, DayChange};
 pub use car_fit::{CarFit, Eligible, by_car};
@@ -60,7 +61,7 @@ pub struct Request {
     pub threshold_k: f64,
     /// Air outside for the standardised answer, °C; `None`: the mean of the sessions'.
     pub ambient_c: Option<f64>,
-    /// The session whose drive both cars are driven through; `None`: the one of median pace.
+    /// The session whose drive both cars are driven through; `None`: the one of median heat input.
     pub drive: Option<String>,
     /// Day-to-day scatter of coolant that the user states, as a standard deviation, K. It counts
     /// where no day has both setups.
@@ -227,6 +228,7 @@ impl<'a> Draft<'a> {
         let mut cautions = cautions::of_answer(&standard, &used, request);
         cautions.extend(held_up::caution(sides_run.each_ref()));
         cautions.extend(ambient_shift::caution(&intake_gap_change_k, request));
+        cautions.extend(ambient_response::caution(&used, joint));
         let sides = [request.before.as_str(), request.after.as_str()];
         let limit_c = used[driven].car.limit_coolant_c;
         let change_k = |log_ratio: f64| standard.change_k(log_ratio);
@@ -263,7 +265,7 @@ impl<'a> Draft<'a> {
             predicted: None,
             sensitivity: Vec::new(),
             rows,
-            curves: Some(standard.curves(&layout, sides, limit_c)),
+            curves: (change.main.known()).map(|_| standard.curves(&layout, sides, limit_c)),
             coolant_change_k: change,
             matched,
             before,
@@ -285,7 +287,7 @@ impl<'a> Draft<'a> {
         let chosen = if self.request.drive.as_ref() == Some(&driven.id) {
             "as asked for"
         } else {
-            "the session of median pace"
+            "the session of median heat input"
         };
         let source = driven.heat.as_ref().map_or("nothing", |h| h.source.label());
         Reference {
@@ -296,6 +298,7 @@ impl<'a> Draft<'a> {
                 standard.drive.steps() as f64 * STEP_S,
             ),
             thermostat: driven.thermostat.describe(),
+            session: driven.id.clone(),
         }
     }
 
@@ -306,6 +309,7 @@ impl<'a> Draft<'a> {
                 ambient_c: self.request.ambient_c.unwrap_or(20.0),
                 drive: format!("none: {why}"),
                 thermostat: "not applied".to_owned(),
+                session: String::new(),
             },
             coolant_change_k: unknown(),
             coolant_peak_change_k: unknown(),
@@ -445,5 +449,9 @@ fn outlook(
             .or_default() += 1;
     }
     let per_day = cells.values().copied().max().unwrap_or(2).clamp(2, 4);
-    verdict::what_it_would_take(&change.main, request.threshold_k, sd_k, per_day)
+    let take = verdict::what_it_would_take(&change.main, request.threshold_k, sd_k, per_day)?;
+    Some(WhatItWouldTake {
+        scatter_assumed: contrast.is_none(),
+        ..take
+    })
 }

@@ -82,7 +82,7 @@ fn of_means(asked: &Asked, coolant_c: &[f64], excess_k: &[f64]) -> Vec<PlainTest
         asked.in_log_g(
             "conductance, paired t over days",
             paired_days(&differences),
-            "sees each day as one pair: a few that agree by luck make it narrow",
+            "sees each day as one pair: a few days say little of their own scatter (two leave one degree of freedom)",
         ),
     ];
     if differences.len() >= SIGNED_RANK_DAYS {

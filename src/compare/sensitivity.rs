@@ -213,6 +213,9 @@ fn drives(request: &Request, comparison: &Comparison) -> Vec<Variant> {
         .into_iter()
         .filter_map(|(row, which)| {
             let id = row?.id.clone();
+            if id == comparison.reference.session {
+                return None;
+            }
             Some(Variant::new(
                 "reference drive",
                 format!("that of {id}, the {which}"),

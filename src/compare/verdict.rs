@@ -154,6 +154,7 @@ pub fn what_it_would_take(
         sessions_per_setup,
         days,
         sought_k,
+        scatter_assumed: false,
     })
 }
 

@@ -82,7 +82,7 @@ pub fn session(truth: &Truth) -> Session {
     let columns = BTreeMap::from([
         (Role::Coolant, coolant),
         (Role::Speed, speed),
-        (Role::AirFlow, air_flow),
+        (Role::FuelRate, fuel_l_h(&air_flow)),
         (Role::Rpm, rpm),
         (Role::Ambient, vec![truth.ambient_c; n]),
     ]);
@@ -95,11 +95,17 @@ pub fn session(truth: &Truth) -> Session {
     .unwrap()
 }
 
+/// Fuel that such an air flow burns, L/h.
+fn fuel_l_h(air_g_s: &[f64]) -> Vec<f64> {
+    let burnt = |air: &f64| air / 14.6 * 3600.0 / 745.0;
+    air_g_s.iter().map(burnt).collect()
+}
+
 fn coolant_trace(truth: &Truth, car: &CarSheet, speed: &[f64], air_flow: &[f64]) -> Vec<f64> {
     let capacity = coolant::heat_capacity_j_per_k(8.0, 95.0, 40.0) + 35_000.0;
     let thermostat = crate::thermal::thermostat::Thermostat::of(car);
     let density = air::density_kg_m3(truth.ambient_c, 101.325);
-    // Nominal heat of the air-flow source: share 0.22, 44 kJ/g, 14.6:1; load exponent as the prior;
+    // Nominal heat of the fuel: share 0.22, 44 kJ/g, 14.6:1; load exponent as the prior;
     // the law keeps the mean heat of hard running from where stints start.
     let nominal: Vec<f64> = air_flow.iter().map(|a| a * 0.22 * 44.0e3 / 14.6).collect();
     let bent: Vec<f64> = nominal.iter().map(|w| w.powf(0.75)).collect();

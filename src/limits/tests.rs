@@ -21,7 +21,7 @@ fn the_worked_air_to_boil_figure() {
     let mut session = synthetic::session(&ambient);
     let time_s = session.time_s();
     let mut columns: std::collections::BTreeMap<Role, Vec<f64>> =
-        [Role::Speed, Role::Ambient, Role::Rpm, Role::AirFlow]
+        [Role::Speed, Role::Ambient, Role::Rpm, Role::FuelRate]
             .into_iter()
             .map(|r| (r, session.channel(r).unwrap()))
             .collect();
@@ -202,7 +202,7 @@ fn a_reading_on_the_border_of_a_step_is_one_time() {
 fn a_frozen_reading_is_not_clear() {
     let base = synthetic::session(&Truth::default());
     let time_s = base.time_s();
-    let roles = [Role::Speed, Role::Ambient, Role::Rpm, Role::AirFlow];
+    let roles = [Role::Speed, Role::Ambient, Role::Rpm, Role::FuelRate];
     let mut columns: std::collections::BTreeMap<Role, Vec<f64>> = roles
         .into_iter()
         .map(|r| (r, base.channel(r).unwrap()))

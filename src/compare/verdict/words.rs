@@ -1,10 +1,10 @@
 //! The verdict in words.
 
-use super::super::answer::{Bound, Comparison, Denied, Verdict};
+use super::super::answer::{Bound, Comparison, Denied, Verdict, WhatItWouldTake};
 use super::super::{ambient_shift, held_up};
 use crate::quantity::{Measure, Units};
 use crate::stats::{Estimate, Interval};
-use crate::words::signed;
+use crate::words::{capitalised, signed};
 
 impl Verdict {
     /// The verdict in two or three words.
@@ -146,6 +146,26 @@ fn reason(comparison: &Comparison, units: Units) -> String {
     disqualifying.map_or_else(String::new, |w| units.prose(&w.message).into_owned())
 }
 
+/// How many sessions it takes: to find a change as large as it looks, or that there is less of one than matters.
+fn takes(comparison: &Comparison, w: &WhatItWouldTake, units: Units) -> String {
+    let told = |k: f64| units.of(Measure::Difference, k);
+    let kelvin = units.symbol(Measure::Difference);
+    let threshold_k = comparison.threshold_k;
+    let sought = match comparison.coolant_change_k.main.point() {
+        Some(k) if k.abs() <= threshold_k => {
+            format!(
+                "to show that the change is less than {:.1} {kelvin}",
+                told(threshold_k)
+            )
+        }
+        _ => format!("to find {:.1} {kelvin}", told(w.sought_k)),
+    };
+    format!(
+        "{sought} takes about {} sessions with each setup, over {} days with both setups on each",
+        w.sessions_per_setup, w.days
+    )
+}
+
 /// What an answer takes, and what there is without it.
 fn outlook(comparison: &Comparison, units: Units) -> String {
     let told = |k: f64| units.of(Measure::Difference, k);
@@ -160,12 +180,11 @@ fn outlook(comparison: &Comparison, units: Units) -> String {
         (Some(Denied::Regulated), _) => {
             "More sessions like these do not help: it takes air warm enough for the thermostat to be fully open with both".to_owned()
         }
-        (_, Some(w)) => format!(
-            "To find {:.1} {kelvin} takes about {} sessions with each setup, over {} days with both setups on each",
-            told(w.sought_k),
-            w.sessions_per_setup,
-            w.days
+        (_, Some(w)) if w.scatter_assumed => format!(
+            "Run both setups on one day first (A B B A): how sessions scatter is not known yet. Were it as usual, {}",
+            takes(comparison, &w, units)
         ),
+        (_, Some(w)) => capitalised(&takes(comparison, &w, units)),
         _ if comparison.rows.is_empty() => {
             return "It takes sessions that can be assessed, with both setups on each day."
                 .to_owned();

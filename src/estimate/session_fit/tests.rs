@@ -69,27 +69,27 @@ fn a_regulated_session_does_not_claim_a_knee() {
     assert!(fit.thermostat_opens_c.why().unwrap().contains("both sides"));
 }
 
-/// The synthetic session with its air flow in another unit than it says.
-fn with_air_flow_times(factor: f64) -> SessionFit {
+/// The synthetic session with its fuel flow in another unit than it says.
+fn with_fuel_times(factor: f64) -> SessionFit {
     let bare = synthetic::session(&Truth::default());
     let prepared = prepare(&bare, None);
-    let g_s = prepared.grid.get(Role::AirFlow).unwrap();
-    let g_s = g_s.iter().map(|v| v * factor).collect();
-    fit_session(&synthetic::with(&bare, &[(Role::AirFlow, g_s)]))
+    let fuel = prepared.grid.get(Role::FuelRate).unwrap();
+    let fuel = fuel.iter().map(|v| v * factor).collect();
+    fit_session(&synthetic::with(&bare, &[(Role::FuelRate, fuel)]))
 }
 
 /// Heat input that is wrong by its unit shows against the heat capacity of the car sheet.
 #[test]
 fn a_heat_input_in_another_unit_is_declined_or_said() {
-    let tenfold = with_air_flow_times(10.0);
+    let tenfold = with_fuel_times(10.0);
     assert!(!tenfold.assessable);
     let why = tenfold.why.unwrap();
     assert!(why.contains("absurd figures"), "{why}");
-    let threefold = with_air_flow_times(3.0);
+    let threefold = with_fuel_times(3.0);
     assert!(threefold.assessable, "{:?}", threefold.why);
     let said = threefold.warnings.iter().any(|w| w.id == "scales-disagree");
     assert!(said, "{:?}", threefold.warnings);
-    let right = with_air_flow_times(1.0);
+    let right = with_fuel_times(1.0);
     assert!(!right.warnings.iter().any(|w| w.id == "scales-disagree"));
 }
 

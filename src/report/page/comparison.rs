@@ -4,7 +4,7 @@ use askama::Template;
 
 use super::evidence::{self, Fit};
 use super::{Notice, Shell, changes_in, notices, number, plain, tables};
-use crate::compare::{Bound, Comparison, Side, Verdict};
+use crate::compare::{Balance, Bound, Comparison, Rerun, Side, Verdict};
 use crate::quantity::{Measure, Units};
 use crate::report::canvas::Marker;
 use crate::report::chart::Of;
@@ -15,6 +15,10 @@ use crate::report::ink::Ink;
 use crate::report::table::Table;
 use crate::report::{Provenance, ReportError, SessionPart, Truth};
 use crate::stats::Estimate;
+use crate::warning::{Severity, Warning};
+
+/// Standardised differences up to this are small (common practice, no source).
+const ALIKE: f64 = 0.25;
 
 #[derive(Template)]
 #[template(path = "comparison.html", config = "src/report/askama.toml")]
@@ -25,7 +29,7 @@ struct ComparisonPage<'a> {
     headline: Headline,
     truth: Option<String>,
     picture: Option<Figure>,
-    effects: Figure,
+    effects: Option<Figure>,
     effects_table: Table,
     agreement: String,
     sessions: Option<Figure>,
@@ -41,7 +45,10 @@ struct ComparisonPage<'a> {
     fits: Vec<Fit>,
     remarks: Vec<String>,
     scales: Vec<String>,
-    notices: Vec<Notice>,
+    doubts: Vec<Notice>,
+    notes: Vec<Notice>,
+    balance_words: String,
+    withheld: &'static str,
 }
 
 /// The answer in figures.
@@ -49,6 +56,7 @@ struct Headline {
     figure: String,
     interval: String,
     context: String,
+    claim: Option<String>,
     strip: Option<Figure>,
 }
 
@@ -82,6 +90,11 @@ pub fn render(
         effects: evidence::effects(comparison, truth, units)?,
         effects_table: tables::effects(comparison, units),
         agreement: agreement(comparison),
+        balance_words: balance_words(comparison),
+        withheld: match comparison.denied_by {
+            Some(_) => "Here one of these withholds it; the answer says which.",
+            None => "Here none of these does.",
+        },
         sessions: evidence::sessions(comparison, units)?,
         sessions_table: tables::sessions(comparison, units),
         balance: tables::balance(comparison, units),
@@ -95,7 +108,8 @@ pub fn render(
         fits: evidence::fits(comparison, sessions, units)?,
         remarks: remarks(comparison, units),
         scales: evidence::scales(comparison, sessions, units),
-        notices: notices(comparison.warnings.iter(), units),
+        doubts: notices(weighty(comparison, true), units),
+        notes: notices(weighty(comparison, false), units),
     };
     Ok(page.render()?)
 }
@@ -162,7 +176,8 @@ fn headline(
                 number::ends(i, change)
             ),
         ),
-        Estimate::Unknown { why } => (number::UNKNOWN.to_owned(), why.clone()),
+        // The sentences have said why.
+        Estimate::Unknown { .. } => (number::UNKNOWN.to_owned(), String::new()),
     };
     let context = format!(
         "change of settled coolant at {} ambient; {} before, {} after",
@@ -183,6 +198,7 @@ fn headline(
         figure,
         interval,
         context,
+        claim: claim(comparison, units),
         strip,
     })
 }
@@ -206,7 +222,7 @@ fn strip(
         Marker::Disc,
         Ink::Answer,
     );
-    let back = evidence::change_backdrop(comparison, truth, units);
+    let back = evidence::predicted_backdrop(comparison, truth, units);
     let alt = format!(
         "Change of settled coolant {figure}, {interval}, against zero and the smallest change that matters."
     );
@@ -286,8 +302,40 @@ fn picture(comparison: &Comparison, units: Units) -> Result<Option<Figure>, Repo
     Figure::in_both_widths(title, reading, |layout| chart.draw(&alt, layout)).map(Some)
 }
 
+/// The warnings that weaken the answer, or the others.
+fn weighty(comparison: &Comparison, weakens: bool) -> impl Iterator<Item = &Warning> {
+    let warnings = comparison.warnings.iter();
+    warnings.filter(move |w| (w.severity > Severity::Note) == weakens)
+}
+
+/// What the covariates that are still apart after matching mean.
+fn balance_words(comparison: &Comparison) -> String {
+    let apart = |b: &&Balance| (b.standardised_difference_matched).is_some_and(|d| d.abs() > ALIKE);
+    let balance = &comparison.matched.balance;
+    let names: Vec<&str> = (balance.iter().filter(apart))
+        .map(|b| b.covariate.split(',').next().unwrap_or_default())
+        .collect();
+    if names.is_empty() {
+        return format!("After matching, no covariate is apart by more than {ALIKE}.");
+    }
+    format!(
+        "After matching, the sides are still apart by more than {ALIKE} in {}: that much matching alone \
+         does not even out. What is left inside each pair is taken out by the heat balance, so there the \
+         second answer leans on the model, too.",
+        names.join(", ")
+    )
+}
+
 fn agreement(comparison: &Comparison) -> String {
+    let shows = |value: &Estimate| value.known().is_some_and(|i| !i.contains(0.0));
+    let (main, matched) = (
+        &comparison.coolant_change_k.main,
+        &comparison.matched.coolant_change_k,
+    );
     match comparison.answers_agree {
+        Some(true) if shows(main) && !shows(matched) => "The matched answer does not contradict the standardised \
+             one, but is too wide to confirm it."
+            .to_owned(),
         Some(true) => "The standardised and the matched answer agree.".to_owned(),
         Some(false) => {
             "The standardised and the matched answer do not agree: trust neither before you know why."
@@ -312,9 +360,63 @@ fn bound_words(bound: &Bound, comparison: &Comparison, units: Units) -> String {
     )
 }
 
+/// What the interval lets one claim: its near end.
+fn claim(comparison: &Comparison, units: Units) -> Option<String> {
+    let bounded = comparison
+        .regulated_evidence
+        .as_ref()
+        .is_some_and(|b| b.decides);
+    let shown = matches!(comparison.verdict, Verdict::Improved | Verdict::Worsened) && !bounded;
+    let interval = comparison.coolant_change_k.main.known().filter(|_| shown)?;
+    let near_k = interval.low.abs().min(interval.high.abs());
+    let told = |k: f64| number::told(units, Measure::Difference, k, 2);
+    let way = if interval.high < 0.0 {
+        "cooler"
+    } else {
+        "hotter"
+    };
+    let small = if near_k < comparison.threshold_k {
+        format!(
+            ", which is less than the {} that matter: that there is a change is shown, that it matters is not",
+            told(comparison.threshold_k)
+        )
+    } else {
+        String::new()
+    };
+    Some(format!(
+        "What may be claimed is the near end of the interval: at least {} {way}{small}.",
+        told(near_k)
+    ))
+}
+
+/// How far the answer moves with what is assumed.
+fn assumed(comparison: &Comparison, units: Units) -> Option<String> {
+    let change = changes_in(units);
+    let main = &comparison.coolant_change_k.main;
+    let moved = |r: &&Rerun| r.verdict != comparison.verdict || r.coolant_change_k != *main;
+    let reruns: Vec<&Rerun> = comparison.sensitivity.iter().filter(moved).collect();
+    let same = reruns
+        .iter()
+        .filter(|r| r.verdict == comparison.verdict)
+        .count();
+    let points = || reruns.iter().filter_map(|r| r.coolant_change_k.point());
+    let (low, high) = (
+        points().min_by(f64::total_cmp)?,
+        points().max_by(f64::total_cmp)?,
+    );
+    Some(format!(
+        "With one assumption or session replaced or left out at a time, {same} of the {} comparisons that this \
+         alters give the same verdict, and the change lies between {} and {}\u{a0}{}.",
+        reruns.len(),
+        change(low),
+        change(high),
+        units.symbol(Measure::Difference)
+    ))
+}
+
 fn remarks(comparison: &Comparison, units: Units) -> Vec<String> {
     let (change, unit) = (changes_in(units), units.symbol(Measure::Difference));
-    let mut out = Vec::new();
+    let mut out: Vec<String> = assumed(comparison, units).into_iter().collect();
     if let Some(borrowed) = &comparison.borrowed {
         out.push(format!(
             "How far sessions and days scatter is learned from {} on {} elsewhere in the book too. The \
@@ -355,13 +457,6 @@ fn remarks(comparison: &Comparison, units: Units) -> Vec<String> {
             "The whole interval lies within \u{b1}{} of no change: that is the smallest \
              threshold that these data could exclude.",
             number::told(units, Measure::Difference, smallest, 2),
-        ));
-    }
-    if let Some(take) = &comparison.what_it_would_take {
-        out.push(format!(
-            "An answer would take some {} with each setup, over {} that each see both.",
-            number::count(take.sessions_per_setup as usize, "session"),
-            number::count(take.days as usize, "day"),
         ));
     }
     let earlier = comparison.looks.saturating_sub(1);

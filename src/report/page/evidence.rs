@@ -67,19 +67,29 @@ pub fn change_backdrop(comparison: &Comparison, truth: Option<&Truth>, units: Un
         );
         lines.push((truth.coolant_change_k, Ink::Truth, text));
     }
-    let mut zones = vec![(-threshold..threshold, Ink::Zone, zone)];
-    if let Some(predicted) = &comparison.predicted {
-        let (low, high) = (predicted.low_k, predicted.high_k);
-        let text = format!("predicted, {} to {}\u{a0}{unit}", change(low), change(high));
-        zones.push((low..high, Ink::Stint, text));
-    }
     Backdrop {
         axis: format!("change of coolant, {unit} (to the left: cooler)"),
         measure: Measure::Difference,
         units,
-        zones,
+        zones: vec![(-threshold..threshold, Ink::Zone, zone)],
         lines,
     }
+}
+
+/// The same, with what was predicted.
+pub fn predicted_backdrop(
+    comparison: &Comparison,
+    truth: Option<&Truth>,
+    units: Units,
+) -> Backdrop {
+    let (change, unit) = (changes_in(units), units.symbol(Measure::Difference));
+    let mut back = change_backdrop(comparison, truth, units);
+    if let Some(predicted) = &comparison.predicted {
+        let (low, high) = (predicted.low_k, predicted.high_k);
+        let text = format!("predicted, {} to {}\u{a0}{unit}", change(low), change(high));
+        back.zones.push((low..high, Ink::Stint, text));
+    }
+    back
 }
 
 /// The ways the question was put: label, answer, and how it is drawn.
@@ -128,14 +138,27 @@ pub fn effect_rows(comparison: &Comparison) -> Vec<(String, Estimate, Marker, In
     rows
 }
 
-/// The answers side by side.
+/// The rows of a chart in words, for who does not see it.
+fn said(rows: &[Row]) -> String {
+    let said: Vec<String> = rows
+        .iter()
+        .map(|r| format!("{} {}", r.label, r.value))
+        .collect();
+    said.join("; ")
+}
+
+/// The answers side by side. `None`: there is none.
 pub fn effects(
     comparison: &Comparison,
     truth: Option<&Truth>,
     units: Units,
-) -> Result<Figure, ReportError> {
+) -> Result<Option<Figure>, ReportError> {
     let change = changes_in(units);
-    let rows: Vec<Row> = effect_rows(comparison)
+    let answers = effect_rows(comparison);
+    if answers.iter().all(|(_, value, ..)| value.known().is_none()) {
+        return Ok(None);
+    }
+    let rows: Vec<Row> = answers
         .into_iter()
         .map(|(label, value, marker, ink)| {
             let words = value.known().map_or_else(
@@ -146,14 +169,10 @@ pub fn effects(
         })
         .collect();
     let back = change_backdrop(comparison, truth, units);
-    let said: Vec<String> = rows
-        .iter()
-        .map(|r| format!("{} {}", r.label, r.value))
-        .collect();
     let alt = format!(
         "Change of coolant in {} with intervals: {}.",
         units.symbol(Measure::Difference),
-        said.join("; ")
+        said(&rows)
     );
     let reading = "Each row is one way to put the same question. The mark is the estimate, the line \
         its interval. Standardised: both fitted cars driven through the same drive at the same \
@@ -161,6 +180,7 @@ pub fn effects(
     Figure::in_both_widths("The answers side by side", reading, |layout| {
         intervals(&rows, &back, &alt, layout)
     })
+    .map(Some)
 }
 
 /// The comparison run again with one assumption replaced at a time.
@@ -190,18 +210,13 @@ pub fn sensitivity(comparison: &Comparison, units: Units) -> Result<Option<Figur
         }
         rows.push(row);
     }
-    let same = (comparison.sensitivity.iter())
-        .filter(|rerun| rerun.verdict == comparison.verdict)
-        .count();
-    let all = comparison.sensitivity.len();
     let alt = format!(
-        "Change of coolant with one assumption replaced at a time; {same} of {all} give the same verdict."
+        "Change of coolant with one assumption replaced at a time: {}.",
+        said(&rows)
     );
-    let reading = format!(
-        "The whole comparison was run again for each row, with one assumption replaced. {same} of \
-         {all} give the same verdict; where there are others, a table names them. A mark that leaves the \
-         first row\u{2019}s interval shows an assumption to look into."
-    );
+    let reading = "The whole comparison was run again for each row, with one assumption replaced. Where a \
+         verdict is another, a table names it. A mark that leaves the first row\u{2019}s interval shows an \
+         assumption to look into.";
     let back = change_backdrop(comparison, None, units);
     Figure::in_both_widths("What each assumption would change", reading, |layout| {
         intervals(&rows, &back, &alt, layout)
@@ -226,7 +241,10 @@ pub fn placebos(comparison: &Comparison, units: Units) -> Result<Option<Figure>,
     };
     let rows: Vec<Row> = comparison.placebo.iter().map(row).collect();
     let (known, holding) = comparison.placebos_holding_zero();
-    let alt = format!("Placebos: {holding} of {known} intervals hold zero.");
+    let alt = format!(
+        "Placebos, {holding} of {known} intervals hold zero: {}.",
+        said(&rows)
+    );
     let reading = format!(
         "Each row holds a setup against itself, so there is no change to find: the sessions are parted \
          at random, day by day (seed {PLACEBO_SEED}). {holding} of {known} intervals hold zero. They \
@@ -272,7 +290,7 @@ pub fn sessions(comparison: &Comparison, units: Units) -> Result<Option<Figure>,
         "Each row is one session: where its car would settle on the reference drive at {}\u{a0}{unit} \
          ambient, thermostat open, with its interval. Discs and solid lines: before. Diamonds and \
          dashed lines: after. Sessions under one date share that day's weather, fuel and driver, \
-         so they lean on each other; it is the days that count.",
+         so they lean on each other: after is held against before of the same day where there is one.",
         temperature(comparison.reference.ambient_c)
     );
     let back = Backdrop {
@@ -281,13 +299,9 @@ pub fn sessions(comparison: &Comparison, units: Units) -> Result<Option<Figure>,
         units,
         ..Backdrop::default()
     };
-    let said: Vec<String> = rows
-        .iter()
-        .map(|r| format!("{} {}", r.label, r.value))
-        .collect();
     let alt = format!(
         "Settled coolant of each session in {unit} with intervals: {}.",
-        said.join("; ")
+        said(&rows)
     );
     Figure::in_both_widths("Session by session, by day", reading, |layout| {
         intervals(&rows, &back, &alt, layout)

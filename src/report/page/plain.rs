@@ -63,6 +63,8 @@ pub fn agreement(comparison: &Comparison, units: Units) -> Option<String> {
     let agreement = by_day.agreement?;
     let said = if by_day.disagree() {
         "The days do not agree: the change differs from day to day by more than sessions scatter"
+    } else if by_day.days.len() < 3 {
+        "Nothing shows that the days differ, though so few days could hardly show it"
     } else {
         "The days agree as far as their sessions can tell"
     };

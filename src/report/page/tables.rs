@@ -18,12 +18,13 @@ pub fn effects(comparison: &Comparison, units: Units) -> Table {
         let method = value.known().map_or("", |i| i.method.as_str());
         units.prose(method).into_owned()
     };
-    for (label, value, ..) in effect_rows(comparison) {
-        table.row(vec![
-            cell(label),
-            estimate(units, &value, unit, changes_in(units)),
-            cell(method(&value)),
-        ]);
+    for (row, (label, value, ..)) in effect_rows(comparison).into_iter().enumerate() {
+        // The first row says why there is none.
+        let figure = match row > 0 && comparison.unknown_as_said(&value) {
+            true => cell(number::UNKNOWN),
+            false => estimate(units, &value, unit, changes_in(units)),
+        };
+        table.row(vec![cell(label), figure, cell(method(&value))]);
     }
     let answer = &comparison.load_response_change;
     table.row(vec![
@@ -40,7 +41,10 @@ pub fn effects(comparison: &Comparison, units: Units) -> Table {
     let ratio = &comparison.conductance_ratio.main;
     table.row(vec![
         cell("conductance, after over before"),
-        estimate(units, ratio, "", |v| number::fixed(v, 3)),
+        match comparison.unknown_as_said(ratio) {
+            true => cell(number::UNKNOWN),
+            false => estimate(units, ratio, "", |v| number::fixed(v, 3)),
+        },
         cell(method(ratio)),
     ]);
     table
@@ -56,14 +60,15 @@ pub fn sessions(comparison: &Comparison, units: Units) -> Table {
         &format!("#Ambient {celsius}"),
         &format!("#Coolant {celsius}"),
         &format!("#Speed {}", units.symbol(Measure::Speed)),
-        &format!("#Heat {}", units.symbol(Measure::Power)),
+        &format!("#Heat input {}", units.symbol(Measure::Power)),
         "#Hot running",
         "#Conductance",
         &format!("#Settled {celsius}"),
     ];
     let caption = format!(
-        "The sessions used: means over the hot running, below it the laps held up; conductance over \
-         the mean before; where coolant settles at the reference; {}",
+        "The sessions used: means over the hot running, below it the laps held up; heat input as its source has \
+         it, on no absolute scale: only ratios between sessions count; conductance over the mean before; where \
+         coolant settles at the reference; {}",
         below()
     );
     let mut table = Table::new(caption, &head);

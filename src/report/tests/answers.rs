@@ -124,6 +124,7 @@ pub fn comparison(wholes: &[Whole]) -> Comparison {
         ),
         after: side(AFTER, vec![]),
         reference: Reference {
+            session: "s1".to_owned(),
             ambient_c: 25.0,
             drive: "the hot running of all sessions used, one after another".into(),
             thermostat: "fully open throughout".into(),
