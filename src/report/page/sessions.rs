@@ -6,13 +6,15 @@ use super::evidence::residual_words;
 use super::fit_tables::{parameters, regimes, self_check};
 use super::temperatures::temperatures;
 use super::{Notice, Shell, below, columns, day, differences_in, notices, number};
+use crate::estimate::heat_sources_differ;
 use crate::quantity::{Measure, Units};
 use crate::report::chart::channels::channels;
 use crate::report::chart::whiteness::whiteness;
 use crate::report::figure::{Figure, Layout};
-use crate::report::table::{Table, cell, estimate};
+use crate::report::table::{Table, cell, estimate, linked, noted};
 use crate::report::{Provenance, ReportError, SessionPart};
-use crate::session::UnitFrom;
+use crate::session::{Role, UnitFrom};
+use crate::stats::Estimate;
 
 /// Zoom and read-off of the channel charts on screen.
 const READ_OFF: &str = include_str!("../templates/read_off.js");
@@ -22,6 +24,8 @@ const READ_OFF: &str = include_str!("../templates/read_off.js");
 struct SessionsPage<'a> {
     script: &'static str,
     shell: Shell<'a>,
+    overview: Table,
+    overview_notices: Vec<Notice>,
     sessions: Vec<Section>,
 }
 
@@ -35,12 +39,13 @@ struct Section {
     residual: String,
     model: Option<String>,
     whiteness: Option<Figure>,
+    unseen: Option<String>,
     scale: String,
     regimes: Table,
     constants: Table,
     parameters: Option<Table>,
     self_check: Option<Table>,
-    soak: Table,
+    soak: Option<Table>,
     more: Option<Table>,
     channels: Table,
     notices: Vec<Notice>,
@@ -66,6 +71,11 @@ pub fn render(
         .collect::<Result<Vec<_>, _>>()?;
     let page = SessionsPage {
         script: READ_OFF,
+        overview: overview(sessions, provenance.units),
+        overview_notices: notices(
+            heat_sources_differ(sessions.iter().map(|part| part.fit)).iter(),
+            provenance.units,
+        ),
         shell: Shell::new(
             "Sessions",
             "Session by session".to_owned(),
@@ -87,14 +97,14 @@ fn section(
     let fit = part.fit;
     let state = match (fit.assessable, &fit.why) {
         (true, _) => format!(
-            "Assessable: {} with the thermostat fully open under load.",
+            "Assessable: {} under load with the thermostat fully open, beyond the tolerance of its rating.",
             number::duration(fit.open_s)
         ),
         (false, Some(why)) => format!("Not assessable: {}", units.prose(why)),
         (false, None) => "Not assessable.".to_owned(),
     };
     Ok(Section {
-        anchor: format!("session-{}", index + 1),
+        anchor: anchor(index),
         heading: format!("{} · {}", part.meta.label(), part.meta.setup),
         facts: facts(part),
         state,
@@ -108,10 +118,94 @@ fn section(
         parameters: parameters(fit, units),
         self_check: self_check(fit, units),
         soak: soak(part, units),
+        unseen: unseen(part),
         more: temperatures(part.fit, units),
         channels: channel_table(part, units),
         notices: notices(part.meta.warnings.iter().chain(&fit.warnings), units),
     })
+}
+
+fn anchor(index: usize) -> String {
+    format!("session-{}", index + 1)
+}
+
+/// What each fit says, a line a session.
+fn overview(sessions: &[SessionPart<'_>], units: Units) -> Table {
+    let reference = sessions.first().map(|part| &part.fit.ua_w_per_k);
+    let at = reference.map_or_else(String::new, |ua| {
+        format!(
+            " at {} and {}",
+            number::told(units, Measure::Speed, ua.at_speed_kmh, 0),
+            number::told(
+                units,
+                Measure::Density,
+                ua.at_air_density_kg_m3,
+                density_decimals(units)
+            )
+        )
+    });
+    let head = [
+        "Session",
+        "Heat from",
+        &format!("#UA {}", units.symbol(Measure::Conductance)),
+        "#UA relative",
+        &format!("#Limiting ambient {}", units.symbol(Measure::Temperature)),
+        "Fit",
+    ];
+    let caption = format!("What each fit says; UA{at}; {}", below());
+    let mut table = Table::new(caption, &head);
+    let ua_decimals = match units {
+        Units::Metric => 0,
+        Units::Us => 1,
+    };
+    for (i, part) in sessions.iter().enumerate() {
+        let fit = part.fit;
+        let ua = |v: f64| number::fixed(units.of(Measure::Conductance, v), ua_decimals);
+        let relative = fit.ua_relative.known().map_or_else(
+            || number::UNKNOWN.to_owned(),
+            |i| {
+                let half = number::fixed(100.0 * i.half_width(), 1);
+                format!("\u{b1}{half}\u{a0}%")
+            },
+        );
+        let check = fit.self_check.as_ref().map(|check| match check.passed {
+            true => "self-check passed",
+            false => "self-check FAILED",
+        });
+        // Why a session is declined is said once, not in every figure that it lacks.
+        let figure = |value: &Estimate, number: &dyn Fn(f64) -> String| match fit.assessable {
+            true => estimate(units, value, "", number),
+            false => cell("-"),
+        };
+        let celsius = |c: f64| number::fixed(units.of(Measure::Temperature, c), 0);
+        let verdict = match fit.assessable {
+            true => noted("assessable", check.unwrap_or_default()),
+            false => noted(
+                "not assessable",
+                units.prose(fit.why.as_deref().unwrap_or_default()),
+            ),
+        };
+        let setup = format!("{}, {}", part.meta.setup, day(part.meta.day));
+        table.row(vec![
+            linked(part.meta.label(), setup, anchor(i)),
+            cell(fit.heat_source.as_deref().unwrap_or("nothing")),
+            figure(&fit.ua_w_per_k.value, &ua),
+            match fit.assessable {
+                true => cell(relative),
+                false => cell("-"),
+            },
+            figure(&fit.limiting_ambient_c, &celsius),
+            verdict,
+        ]);
+    }
+    table
+}
+
+fn density_decimals(units: Units) -> usize {
+    match units {
+        Units::Metric => 2,
+        Units::Us => 4,
+    }
 }
 
 fn facts(part: &SessionPart<'_>) -> Vec<(&'static str, String)> {
@@ -162,9 +256,18 @@ fn figure(
          where logged, over time. {}",
         residual_words(part, units)
     );
+    let step = |role: Role| part.meta.channels.get(&role)?.resolution;
     let draw = |layout: Layout| {
         let columns = layout.pick(most, (most / 2).clamp(24, 300));
-        channels(part.grid, &part.fit.trace, columns, &alt, layout, units)
+        channels(
+            part.grid,
+            &part.fit.trace,
+            &step,
+            columns,
+            &alt,
+            layout,
+            units,
+        )
     };
     let (Some(wide), Some(narrow)) = (draw(Layout::Wide)?, draw(Layout::Narrow)?) else {
         return Ok(None);
@@ -180,7 +283,7 @@ fn figure(
             conductance was told from; the grey ones are standing and soaking. In the coolant \
             panel the dashed line is the model; where it leaves the solid line for long, do not \
             trust it. The surprises below are each reading minus its forecast from all before it, in \
-            standard deviations: nearly all should lie within two. Lines are thinned to the lowest and highest reading in each column of the \
+            standard deviations of that forecast: nearly all should lie within two. Lines are thinned to the lowest and highest reading in each column of the \
             drawing, so no peak is lost."
                 .to_owned(),
     }))
@@ -206,10 +309,14 @@ fn white_figure(part: &SessionPart<'_>, units: Units) -> Result<Option<Figure>, 
         wide: whiteness(&found, &alt)?,
         narrow: String::new(),
         scales: Default::default(),
-        how_to_read: "If the model holds, the surprises are independent, and 95 % of the \
-            bars end within the shade. Bars that leave it mean that the model misses something \
-            that lasts so long; the interval of the conductance is widened by what they add up to."
-            .to_owned(),
+        how_to_read: format!(
+            "If the model holds, the surprises are independent, and 95 % of the bars end within \
+            the shade. Bars that leave it mean that the model misses something that lasts so \
+            long; the interval of the conductance is widened by what they add up to. Over hot \
+            running the standard deviation of the surprises is {}: 1 where forecasts are as sure \
+            as they say, less where they are careful.",
+            number::fixed(found.sd, 2)
+        ),
     }))
 }
 
@@ -219,10 +326,6 @@ fn constants(part: &SessionPart<'_>, units: Units) -> Table {
         format!("Constants of the fit; {}", below()),
         &["Constant", "#Value", "How the interval was made"],
     );
-    let density_decimals = match units {
-        Units::Metric => 2,
-        Units::Us => 4,
-    };
     let ua = format!(
         "effective conductance at {} and {}, scale included",
         number::told(units, Measure::Speed, fit.ua_w_per_k.at_speed_kmh, 0),
@@ -230,7 +333,7 @@ fn constants(part: &SessionPart<'_>, units: Units) -> Table {
             units,
             Measure::Density,
             fit.ua_w_per_k.at_air_density_kg_m3,
-            density_decimals
+            density_decimals(units)
         ),
     );
     let rows = [
@@ -261,12 +364,15 @@ fn constants(part: &SessionPart<'_>, units: Units) -> Table {
             &fit.thermostat_opens_c,
         ),
         (
-            "ambient at which this drive settles at the limit".to_owned(),
+            "ambient at which this drive, gone on without gusts, peaks at the limit".to_owned(),
             Measure::Temperature,
             &fit.limiting_ambient_c,
         ),
     ];
-    for (label, measure, value) in rows {
+    // A bound is only told where there is nothing better.
+    let is_needed =
+        |value: &Estimate| !(fit.assessable && std::ptr::eq(value, &fit.ua_lower_bound_w_per_k));
+    for (label, measure, value) in rows.into_iter().filter(|row| is_needed(row.2)) {
         let method = value.known().map_or("", |i| i.method.as_str());
         let label = match units.symbol(measure) {
             "" => label,
@@ -288,71 +394,102 @@ fn constants(part: &SessionPart<'_>, units: Units) -> Table {
     table
 }
 
-fn soak(part: &SessionPart<'_>, units: Units) -> Table {
-    let kelvin = units.symbol(Measure::Difference);
+/// The constants of heat soak with their measures; a plain one is in seconds.
+fn soak_rows<'a>(part: &SessionPart<'a>) -> [(&'static str, Measure, &'a Estimate); 6] {
     let soak = &part.fit.soak;
-    let mut table = Table::new(format!("Heat soak; {}", below()), &["Constant", "#Value"]);
-    let rows = [
+    [
         (
             "intake air, climb at standstill",
-            kelvin,
+            Measure::Difference,
             &soak.intake_rise_still_k,
         ),
         (
             "intake air, time constant of that climb",
-            "s",
+            Measure::Plain,
             &soak.intake_tau_still_s,
         ),
         (
             "intake air, time constant of recovery on the move",
-            "s",
+            Measure::Plain,
             &soak.intake_tau_moving_s,
         ),
         (
             "coolant, rise after the engine stops",
-            kelvin,
+            Measure::Difference,
             &soak.coolant_rise_after_stop_k,
         ),
         (
             "coolant, time from the stop to its peak",
-            "s",
+            Measure::Plain,
             &soak.coolant_time_to_peak_s,
         ),
         (
             "coolant, time constant of the decay",
-            "s",
+            Measure::Plain,
             &soak.coolant_decay_tau_s,
         ),
-    ];
+    ]
+}
+
+/// Whether the log has nothing of what a constant needs.
+fn is_unseen(value: &Estimate) -> bool {
+    value
+        .why()
+        .is_some_and(|why| why.starts_with("not observed"))
+}
+
+/// The constants that the log says something of; none where it says nothing.
+fn soak(part: &SessionPart<'_>, units: Units) -> Option<Table> {
+    let soak = &part.fit.soak;
     let second = [
         (
             "intake air at standstill, second time constant",
-            "s",
+            Measure::Plain,
             &soak.intake_second_tau_still_s,
         ),
         (
             "intake air on the move, second time constant",
-            "s",
+            Measure::Plain,
             &soak.intake_second_tau_moving_s,
         ),
         (
             "coolant, second time constant of the decay",
-            "s",
+            Measure::Plain,
             &soak.coolant_decay_second_tau_s,
         ),
     ];
+    let seen = soak_rows(part).into_iter().filter(|row| !is_unseen(row.2));
     let needed = second.into_iter().filter(|row| row.2.known().is_some());
-    for (label, unit, value) in rows.into_iter().chain(needed) {
-        let print = |v: f64| {
-            if unit == kelvin {
-                differences_in(units)(v)
-            } else {
-                number::fixed(v, 0)
+    let mut table = Table::new(format!("Heat soak; {}", below()), &["Constant", "#Value"]);
+    for (label, measure, value) in seen.chain(needed) {
+        let value = match measure {
+            Measure::Difference => {
+                let kelvin = units.symbol(measure);
+                estimate(units, value, kelvin, differences_in(units))
             }
+            _ => estimate(units, value, "s", |v| number::fixed(v, 0)),
         };
-        table.row(vec![cell(label), estimate(units, value, unit, print)]);
+        table.row(vec![cell(label), value]);
     }
-    table
+    (!table.rows.is_empty()).then_some(table)
+}
+
+/// The constants that the log has nothing of, with the reasons; none where there are none.
+fn unseen(part: &SessionPart<'_>) -> Option<String> {
+    let mut by_why: Vec<(&str, Vec<&str>)> = Vec::new();
+    for (label, _, value) in soak_rows(part) {
+        let Some(why) = value.why().filter(|_| is_unseen(value)) else {
+            continue;
+        };
+        match by_why.iter_mut().find(|(known, _)| *known == why) {
+            Some((_, labels)) => labels.push(label),
+            None => by_why.push((why, vec![label])),
+        }
+    }
+    let said: Vec<String> = (by_why.iter())
+        .map(|(why, labels)| format!("{} ({})", labels.join("; "), why))
+        .collect();
+    (!said.is_empty()).then(|| format!("Heat soak, not in this log: {}.", said.join("; ")))
 }
 
 fn channel_table(part: &SessionPart<'_>, units: Units) -> Table {
