@@ -202,11 +202,21 @@ fn figure(
         "Largest reading of each session against the limit: {}.",
         said.join("; ")
     );
-    let reading = "Each disc is the largest reading of a session; the dashed line is the limit, the \
-        shaded stretch the margin below it. The upright bar with a line is the further peak that the \
-        drive would have come to, had it gone on, with its 95 % interval: where the disc lies higher, \
-        the session has had its peak. A reading is a step of its sensor, and lags: the table says where \
-        that changes the state.";
+    let mut reading = "Each disc is the largest reading of a session".to_owned();
+    reading += match has_limits {
+        true => "; the dashed line is the limit, the shaded stretch the margin below it. ",
+        false => ". ",
+    };
+    if rows.iter().any(|row| row.second.is_some()) {
+        reading += "The upright bar with a line is the further peak that the drive would have come \
+            to, had it gone on, with its 95 % interval: where the disc lies higher, the session has \
+            had its peak. ";
+    }
+    reading += "A reading is a step of its sensor, and lags";
+    reading += match has_limits {
+        true => ": the table says where that changes the state.",
+        false => ".",
+    };
     Figure::in_both_widths("Peaks against the limit", reading, |layout| {
         intervals(&rows, &back, &alt, layout)
     })

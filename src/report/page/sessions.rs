@@ -4,14 +4,16 @@ use askama::Template;
 
 use super::evidence::residual_words;
 use super::fit_tables::{parameters, regimes, self_check};
+use super::sessions_overview::overview;
+use super::soak::{soak, unseen};
 use super::temperatures::temperatures;
-use super::{Notice, Shell, below, columns, day, differences_in, notices, number};
+use super::{Notice, Shell, below, columns, day, notices, number};
 use crate::estimate::heat_sources_differ;
 use crate::quantity::{Measure, Units};
 use crate::report::chart::channels::channels;
 use crate::report::chart::whiteness::whiteness;
 use crate::report::figure::{Figure, Layout};
-use crate::report::table::{Table, cell, estimate, linked, noted};
+use crate::report::table::{Table, cell, estimate};
 use crate::report::{Provenance, ReportError, SessionPart};
 use crate::session::{Role, UnitFrom};
 use crate::stats::Estimate;
@@ -32,6 +34,8 @@ struct SessionsPage<'a> {
 /// One session's section.
 struct Section {
     anchor: String,
+    /// Whether it says how its charts and tables are read: the first does, for all.
+    explains: bool,
     heading: String,
     facts: Vec<(&'static str, String)>,
     state: String,
@@ -105,13 +109,14 @@ fn section(
     };
     Ok(Section {
         anchor: anchor(index),
+        explains: index == 0,
         heading: format!("{} · {}", part.meta.label(), part.meta.setup),
         facts: facts(part),
         state,
-        figure: figure(part, columns, units)?,
-        residual: residual_words(part, units),
+        figure: figure(part, index == 0, columns, units)?,
+        residual: residual_words(part, units) + &spread_of_surprises(part),
         model: fit.assessable.then(|| model_words(part)),
-        whiteness: white_figure(part, units)?,
+        whiteness: white_figure(part, index == 0, units)?,
         scale: units.prose(&fit.scale).into_owned(),
         regimes: regimes(fit),
         constants: constants(part, units),
@@ -125,83 +130,13 @@ fn section(
     })
 }
 
-fn anchor(index: usize) -> String {
+/// The name of a session's part of the page.
+pub fn anchor(index: usize) -> String {
     format!("session-{}", index + 1)
 }
 
-/// What each fit says, a line a session.
-fn overview(sessions: &[SessionPart<'_>], units: Units) -> Table {
-    let reference = sessions.first().map(|part| &part.fit.ua_w_per_k);
-    let at = reference.map_or_else(String::new, |ua| {
-        format!(
-            " at {} and {}",
-            number::told(units, Measure::Speed, ua.at_speed_kmh, 0),
-            number::told(
-                units,
-                Measure::Density,
-                ua.at_air_density_kg_m3,
-                density_decimals(units)
-            )
-        )
-    });
-    let head = [
-        "Session",
-        "Heat from",
-        &format!("#UA {}", units.symbol(Measure::Conductance)),
-        "#UA relative",
-        &format!("#Limiting ambient {}", units.symbol(Measure::Temperature)),
-        "Fit",
-    ];
-    let caption = format!("What each fit says; UA{at}; {}", below());
-    let mut table = Table::new(caption, &head);
-    let ua_decimals = match units {
-        Units::Metric => 0,
-        Units::Us => 1,
-    };
-    for (i, part) in sessions.iter().enumerate() {
-        let fit = part.fit;
-        let ua = |v: f64| number::fixed(units.of(Measure::Conductance, v), ua_decimals);
-        let relative = fit.ua_relative.known().map_or_else(
-            || number::UNKNOWN.to_owned(),
-            |i| {
-                let half = number::fixed(100.0 * i.half_width(), 1);
-                format!("\u{b1}{half}\u{a0}%")
-            },
-        );
-        let check = fit.self_check.as_ref().map(|check| match check.passed {
-            true => "self-check passed",
-            false => "self-check FAILED",
-        });
-        // Why a session is declined is said once, not in every figure that it lacks.
-        let figure = |value: &Estimate, number: &dyn Fn(f64) -> String| match fit.assessable {
-            true => estimate(units, value, "", number),
-            false => cell("-"),
-        };
-        let celsius = |c: f64| number::fixed(units.of(Measure::Temperature, c), 0);
-        let verdict = match fit.assessable {
-            true => noted("assessable", check.unwrap_or_default()),
-            false => noted(
-                "not assessable",
-                units.prose(fit.why.as_deref().unwrap_or_default()),
-            ),
-        };
-        let setup = format!("{}, {}", part.meta.setup, day(part.meta.day));
-        table.row(vec![
-            linked(part.meta.label(), setup, anchor(i)),
-            cell(fit.heat_source.as_deref().unwrap_or("nothing")),
-            figure(&fit.ua_w_per_k.value, &ua),
-            match fit.assessable {
-                true => cell(relative),
-                false => cell("-"),
-            },
-            figure(&fit.limiting_ambient_c, &celsius),
-            verdict,
-        ]);
-    }
-    table
-}
-
-fn density_decimals(units: Units) -> usize {
+/// Decimals of an air density.
+pub fn density_decimals(units: Units) -> usize {
     match units {
         Units::Metric => 2,
         Units::Us => 4,
@@ -245,8 +180,43 @@ fn facts(part: &SessionPart<'_>) -> Vec<(&'static str, String)> {
     facts
 }
 
+/// How the charts of all sessions are read.
+const CHARTS: &str = "The bars at the top say when the car was doing what. Below them the channels, \
+    all on the same time axis. The tinted stretches are the hot running that the conductance was \
+    told from; the grey ones are standing and soaking. In the coolant panel the dashed line is the \
+    model; where it leaves the solid line for long, do not trust it. The surprises below are each \
+    reading minus its forecast from all before it, in standard deviations of that forecast: nearly \
+    all should lie within two. Lines are thinned to the lowest and highest reading in each column of \
+    the drawing, so no peak is lost.";
+
+/// How the bars of all sessions are read.
+const BARS: &str = "If the model holds, the surprises are independent, and 95 % of the bars end within \
+    the shade. Bars that leave it mean that the model misses something that lasts so long; the \
+    interval of the conductance is widened by what they add up to.";
+
+fn explained(explains: bool, text: &str) -> String {
+    if explains {
+        text.to_owned()
+    } else {
+        String::new()
+    }
+}
+
+/// How far the surprises scatter, to be held against what forecasts say of it.
+fn spread_of_surprises(part: &SessionPart<'_>) -> String {
+    let found = part.fit.trace.whiteness();
+    found.map_or_else(String::new, |found| {
+        let sd = number::fixed(found.sd, 2);
+        format!(
+            " Over hot running the surprises have a standard deviation of {sd}: 1 where forecasts are \
+             as sure as they say, less where they are careful."
+        )
+    })
+}
+
 fn figure(
     part: &SessionPart<'_>,
+    explains: bool,
     most: usize,
     units: Units,
 ) -> Result<Option<Figure>, ReportError> {
@@ -277,15 +247,7 @@ fn figure(
         wide: wide.svg,
         narrow: narrow.svg,
         scales: [wide.scale, narrow.scale],
-        how_to_read:
-            "The bars at the top say when the car was doing what. Below them the channels, \
-            all on the same time axis. The tinted stretches are the hot running that the \
-            conductance was told from; the grey ones are standing and soaking. In the coolant \
-            panel the dashed line is the model; where it leaves the solid line for long, do not \
-            trust it. The surprises below are each reading minus its forecast from all before it, in \
-            standard deviations of that forecast: nearly all should lie within two. Lines are thinned to the lowest and highest reading in each column of the \
-            drawing, so no peak is lost."
-                .to_owned(),
+        how_to_read: explained(explains, CHARTS),
     }))
 }
 
@@ -295,7 +257,11 @@ fn model_words(part: &SessionPart<'_>) -> String {
     format!("Model: {}. The search {}.", fit.model, fit.termination)
 }
 
-fn white_figure(part: &SessionPart<'_>, units: Units) -> Result<Option<Figure>, ReportError> {
+fn white_figure(
+    part: &SessionPart<'_>,
+    explains: bool,
+    units: Units,
+) -> Result<Option<Figure>, ReportError> {
     let alt = format!(
         "{}: autocorrelation of the surprises of the coolant readings over hot running, by lag. {}",
         part.meta.label(),
@@ -309,14 +275,7 @@ fn white_figure(part: &SessionPart<'_>, units: Units) -> Result<Option<Figure>, 
         wide: whiteness(&found, &alt)?,
         narrow: String::new(),
         scales: Default::default(),
-        how_to_read: format!(
-            "If the model holds, the surprises are independent, and 95 % of the bars end within \
-            the shade. Bars that leave it mean that the model misses something that lasts so \
-            long; the interval of the conductance is widened by what they add up to. Over hot \
-            running the standard deviation of the surprises is {}: 1 where forecasts are as sure \
-            as they say, less where they are careful.",
-            number::fixed(found.sd, 2)
-        ),
+        how_to_read: explained(explains, BARS),
     }))
 }
 
@@ -392,104 +351,6 @@ fn constants(part: &SessionPart<'_>, units: Units) -> Table {
         ]);
     }
     table
-}
-
-/// The constants of heat soak with their measures; a plain one is in seconds.
-fn soak_rows<'a>(part: &SessionPart<'a>) -> [(&'static str, Measure, &'a Estimate); 6] {
-    let soak = &part.fit.soak;
-    [
-        (
-            "intake air, climb at standstill",
-            Measure::Difference,
-            &soak.intake_rise_still_k,
-        ),
-        (
-            "intake air, time constant of that climb",
-            Measure::Plain,
-            &soak.intake_tau_still_s,
-        ),
-        (
-            "intake air, time constant of recovery on the move",
-            Measure::Plain,
-            &soak.intake_tau_moving_s,
-        ),
-        (
-            "coolant, rise after the engine stops",
-            Measure::Difference,
-            &soak.coolant_rise_after_stop_k,
-        ),
-        (
-            "coolant, time from the stop to its peak",
-            Measure::Plain,
-            &soak.coolant_time_to_peak_s,
-        ),
-        (
-            "coolant, time constant of the decay",
-            Measure::Plain,
-            &soak.coolant_decay_tau_s,
-        ),
-    ]
-}
-
-/// Whether the log has nothing of what a constant needs.
-fn is_unseen(value: &Estimate) -> bool {
-    value
-        .why()
-        .is_some_and(|why| why.starts_with("not observed"))
-}
-
-/// The constants that the log says something of; none where it says nothing.
-fn soak(part: &SessionPart<'_>, units: Units) -> Option<Table> {
-    let soak = &part.fit.soak;
-    let second = [
-        (
-            "intake air at standstill, second time constant",
-            Measure::Plain,
-            &soak.intake_second_tau_still_s,
-        ),
-        (
-            "intake air on the move, second time constant",
-            Measure::Plain,
-            &soak.intake_second_tau_moving_s,
-        ),
-        (
-            "coolant, second time constant of the decay",
-            Measure::Plain,
-            &soak.coolant_decay_second_tau_s,
-        ),
-    ];
-    let seen = soak_rows(part).into_iter().filter(|row| !is_unseen(row.2));
-    let needed = second.into_iter().filter(|row| row.2.known().is_some());
-    let mut table = Table::new(format!("Heat soak; {}", below()), &["Constant", "#Value"]);
-    for (label, measure, value) in seen.chain(needed) {
-        let value = match measure {
-            Measure::Difference => {
-                let kelvin = units.symbol(measure);
-                estimate(units, value, kelvin, differences_in(units))
-            }
-            _ => estimate(units, value, "s", |v| number::fixed(v, 0)),
-        };
-        table.row(vec![cell(label), value]);
-    }
-    (!table.rows.is_empty()).then_some(table)
-}
-
-/// The constants that the log has nothing of, with the reasons; none where there are none.
-fn unseen(part: &SessionPart<'_>) -> Option<String> {
-    let mut by_why: Vec<(&str, Vec<&str>)> = Vec::new();
-    for (label, _, value) in soak_rows(part) {
-        let Some(why) = value.why().filter(|_| is_unseen(value)) else {
-            continue;
-        };
-        match by_why.iter_mut().find(|(known, _)| *known == why) {
-            Some((_, labels)) => labels.push(label),
-            None => by_why.push((why, vec![label])),
-        }
-    }
-    let said: Vec<String> = (by_why.iter())
-        .map(|(why, labels)| format!("{} ({})", labels.join("; "), why))
-        .collect();
-    (!said.is_empty()).then(|| format!("Heat soak, not in this log: {}.", said.join("; ")))
 }
 
 fn channel_table(part: &SessionPart<'_>, units: Units) -> Table {

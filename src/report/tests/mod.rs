@@ -405,7 +405,10 @@ fn the_limits_page_tells_readings_from_what_would_have_come() {
     answer.sessions[0].would_have_crossed_s =
         Estimate::unknown("not within 30 min more of the same");
     let mut meta = session("s1", "stock", Some(6), 98.0, 24.0).meta;
-    meta.channels.get_mut(&crate::session::Role::Coolant).unwrap().resolution = Some(1.0);
+    meta.channels
+        .get_mut(&crate::session::Role::Coolant)
+        .unwrap()
+        .resolution = Some(1.0);
     let page = limits_page(&answer, &[meta], &provenance(), &[]).unwrap();
     assert!(page.contains("Further peak") && page.contains("peak read 101"));
     assert!(page.contains(">no<small>not within 30"), "a known no");
