@@ -32,7 +32,7 @@ use crate::report::{
 };
 use crate::season::{SeasonAnswer, season};
 use crate::session::{Grid, Role, Session, SessionMeta};
-use crate::stack::{Prediction, Stack, predict};
+use crate::stack::{Prediction, Stack, boils_c, predict};
 use crate::stats::Estimate;
 use crate::warning::Warning;
 
@@ -228,6 +228,7 @@ fn prediction(sessions: &[Session], fits: &[SessionFit]) -> Result<Prediction, F
         .collect();
     let from = radiator_of_fits(BEFORE, &metas, &effective, &mut stack);
     let mut prediction = predict(&stack, None, car.thermostat_full_open_c);
+    prediction.boils_c = boils_c(&stack, &car);
     prediction.radiator_ua_from = Some(from);
     Ok(prediction)
 }

@@ -1,5 +1,8 @@
 //! What `heatbook fit` says on a terminal.
 
+use std::collections::BTreeMap;
+
+use super::compare::wrapped;
 use super::output::{figure, number, table, told};
 use crate::estimate::{FitAnswer, SessionFit};
 use crate::quantity::{Measure, Units};
@@ -44,12 +47,19 @@ pub fn text(answer: &FitAnswer, units: Units) -> String {
     let mut text = table(&header, rows);
     if let Some(fit) = answer.sessions.first() {
         text += &format!(
-            "UA at {:.0} {} and {:.3} {}; intervals 95 %. Relative: at fixed scale.\n",
+            "UA at {:.0} {} and {:.3} {}; intervals 95 %.\n",
             units.of(Measure::Speed, fit.ua_w_per_k.at_speed_kmh),
             units.symbol(Measure::Speed),
             units.of(Measure::Density, fit.ua_w_per_k.at_air_density_kg_m3),
             units.symbol(Measure::Density)
         );
+        text += &(wrapped(&format!(
+            "Heat from: {}. Relative: with the scale of the heat input set aside, which cancels \
+             only between sessions of one car with the same heat source. To hold sessions against \
+             each other use heatbook compare. Limiting ambient: this fit's drive, gone on without \
+             gusts; heatbook limits counts them and mostly comes out lower.",
+            heat_sources(answer)
+        )) + "\n");
     }
     for fit in &answer.sessions {
         text += &other_temperatures(fit, units);
@@ -73,6 +83,25 @@ pub fn text(answer: &FitAnswer, units: Units) -> String {
         text += "\n";
     }
     text
+}
+
+/// What the heat input of the sessions was taken from: `fuel flow (s1, s2); engine air flow (s3)`.
+fn heat_sources(answer: &FitAnswer) -> String {
+    let mut by_source: BTreeMap<&str, Vec<&str>> = BTreeMap::new();
+    for fit in &answer.sessions {
+        let source = fit.heat_source.as_deref().unwrap_or("nothing");
+        by_source.entry(source).or_default().push(&fit.id);
+    }
+    let said: Vec<String> = match by_source.len() {
+        1 => by_source
+            .keys()
+            .map(|source| (*source).to_owned())
+            .collect(),
+        _ => (by_source.iter())
+            .map(|(source, ids)| format!("{source} ({})", ids.join(", ")))
+            .collect(),
+    };
+    said.join("; ")
 }
 
 /// What radiator outlet, oil and charge air tell, one line where any is logged.

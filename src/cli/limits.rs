@@ -14,7 +14,10 @@ use super::output::{number, table, told, write_file};
 use super::provenance::{Command, provenance};
 use super::values::{celsius, date, difference};
 use super::{Context, Outcome};
-use crate::limits::{HotDay, LONGEST_S, LimitRequest, LimitsAnswer, SessionLimit, State, gathered};
+use crate::limits::{
+    Crossing, HotDay, LONGEST_S, LimitRequest, LimitsAnswer, SessionLimit, State, crossing,
+    gathered, sentences,
+};
 use crate::quantity::{Measure, Quantity, Units};
 use crate::report::{CAUTIONS, limits_page};
 use crate::session::{Role, SessionMeta};
@@ -139,7 +142,7 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
     context.output.warnings(&answer.warnings);
     context
         .output
-        .answer(&answer, || text(&answer, context.units))?;
+        .answer(&answer, || text(&answer, &metas, context.units))?;
     Ok(match outcome(&answer, arguments.fail_on) {
         Outcome::Done => ended,
         met => met,
@@ -176,7 +179,7 @@ fn outcome(answer: &LimitsAnswer, fail_on: Option<FailOn>) -> Outcome {
     }
 }
 
-fn text(answer: &LimitsAnswer, units: Units) -> String {
+fn text(answer: &LimitsAnswer, metas: &[SessionMeta], units: Units) -> String {
     let shown = |v: Option<f64>, measure| number(v.map(|v| units.of(measure, v)), 0);
     let word =
         |state: Option<State>| state.map_or("-".to_owned(), |s| format!("{s:?}").to_lowercase());
@@ -204,7 +207,11 @@ fn text(answer: &LimitsAnswer, units: Units) -> String {
     let header = [
         "session", "peak", "to limit", "near", "over", "state", "possible", "at, min", "lap",
     ];
-    let mut text = table(&header, rows);
+    let mut text: String = (sentences(answer, metas, units).iter())
+        .map(|said| wrapped(said) + "\n")
+        .collect();
+    text += "\n";
+    text += &table(&header, rows);
     text += &gone_on(answer, units);
     text += &outlook(answer, units);
     text += &hot_day(answer, units);
@@ -239,23 +246,33 @@ fn gone_on(answer: &LimitsAnswer, units: Units) -> String {
     let celsius = |e| told(units, Measure::Temperature, e, 0);
     let rows: Vec<Vec<String>> = known_ahead(answer)
         .map(|s| {
+            let read = s.peak_c.map(|c| units.of(Measure::Temperature, c));
             vec![
                 s.id.clone(),
                 rising(s).to_owned(),
+                number(read, 0),
                 celsius(&s.would_have_settled_c),
                 celsius(&s.would_have_peaked_c),
-                crossing(&s.would_have_crossed_s),
+                met(&s.would_have_crossed_s),
             ]
         })
         .collect();
     if rows.is_empty() {
         return String::new();
     }
-    let header = ["session", "rising", "settles", "peaks", "meets limit"];
+    let header = [
+        "session",
+        "rising",
+        "peak read",
+        "settles",
+        "further peak",
+        "meets limit",
+    ];
     let reading = format!(
-        "Had the drive gone on: the level in {} about which it would have settled, its peak then, \
-         and how long after hot running it would have met the limit, within {:.0} min more of the \
-         same. Intervals are for what would have come, gusts counted.",
+        "Had the drive gone on: the level in {} about which it would have settled, the further peak \
+         of such driving, and how long after hot running it would have met the limit, within \
+         {:.0} min more of the same. Where the peak read is higher, the session has had its peak. \
+         Intervals 95 %, for what would have come, gusts counted.",
         units.symbol(Measure::Temperature),
         LONGEST_S / 60.0
     );
@@ -275,24 +292,19 @@ fn rising(session: &SessionLimit) -> &'static str {
     }
 }
 
-/// When a limit is met, in few words.
-fn crossing(seconds: &Estimate) -> String {
-    match seconds {
-        Estimate::Known(i) => format!(
+/// When a limit is met, in few words; within how long is said below the table.
+fn met(seconds: &Estimate) -> String {
+    match crossing(seconds) {
+        Crossing::After(i) => format!(
             "{} ({} to {})",
             minutes(i.estimate),
             minutes(i.low),
             minutes(i.high)
         ),
-        Estimate::Unknown { why } => {
-            // Within how long is said once below the table, or no line of it would fit 80 columns.
-            let short = why.split(':').next().unwrap_or_default();
-            match short.split_once(" within ") {
-                Some(("not", _)) => "no".to_owned(),
-                Some((share, _)) => share.to_owned(),
-                None => short.to_owned(),
-            }
-        }
+        Crossing::Never => "no".to_owned(),
+        Crossing::Perhaps(when) => when.to_owned(),
+        Crossing::Already => "already over".to_owned(),
+        Crossing::Unknown(why) => why.split(':').next().unwrap_or_default().to_owned(),
     }
 }
 
@@ -345,8 +357,11 @@ fn outlook(answer: &LimitsAnswer, units: Units) -> String {
     );
     let reading = format!(
         "Limiting: ambient in {0} at which the same drive reaches the limit, by the 1:1 rule from \
-         the peak as read and by the fitted model with the drive gone on. To boiling in {1} from \
-         the peak. Air-to-boil: ambient at which it boils, 1:1.",
+         the peak as read and by the fitted model with the drive gone on, gusts counted (fit tells \
+         another figure: its own conductance, no gusts). To boiling in {1} from the peak. \
+         Air-to-boil: ambient at which it boils, 1:1. In brackets: of the model 95 % intervals; of \
+         the 1:1 rule only what step and lag of the reading hide; of boiling the tolerances of cap \
+         and mix as well.",
         units.symbol(Measure::Temperature),
         units.symbol(Measure::Difference)
     );
@@ -381,7 +396,7 @@ fn hot_day(answer: &LimitsAnswer, units: Units) -> String {
         .map(|s| {
             let mut row = vec![s.id.clone()];
             if ambient_c.is_some() {
-                row.push(crossing(&s.time_to_limit_s));
+                row.push(met(&s.time_to_limit_s));
                 row.push(match s.laps_to_limit.known() {
                     Some(i) => format!("{:.1} ({:.1} to {:.1})", i.estimate, i.low, i.high),
                     None => "-".to_owned(),
@@ -443,7 +458,11 @@ fn setups(answer: &LimitsAnswer, units: Units) -> String {
         })
         .collect();
     let reading = "By setup: what another session on another day would say, driven as these were; \
-                   the scatter of sessions and of days is in the interval. Another pace, more \
-                   traffic or another circuit is another figure.";
+                   the scatter of sessions and of days is in the 95 % interval, of gusts within a \
+                   session only the middle, so that by the model somewhat more than one in forty \
+                   may be over at its lower end. \
+                   Few days hardly tell how days differ and make it wide: that two of them overlap \
+                   does not say that the setups are alike (heatbook compare does). Another pace, \
+                   more traffic or another circuit is another figure.";
     format!("\n{}{}\n", table(&header, rows), wrapped(reading))
 }

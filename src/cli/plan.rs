@@ -180,6 +180,21 @@ pub fn summary(plan: &Plan, units: Units) -> String {
             );
         }
     }
+    let from = &plan.scatter_from;
+    if let (Some(power), Some(session_k), Some(day_k)) = (
+        plan.power_at_most_scatter,
+        from.session_sd_at_most_k,
+        from.day_sd_at_most_k,
+    ) {
+        text += &format!(
+            " That takes the scatter as known, from {} on {}: were it as large as these leave possible ({} a session, {} a day), it would be found in {:.0} %.",
+            count(from.sessions, "session"),
+            count(from.days, "day"),
+            kelvin(session_k),
+            kelvin(day_k),
+            100.0 * power
+        );
+    }
     if let Some(share) = plan.power_no_practical_change {
         text += &format!(
             " If the part does nothing, that it does less than {} is shown in {:.0} %.",

@@ -13,7 +13,7 @@ use super::{Context, Outcome};
 use crate::estimate::prepare::STEP_S;
 use crate::quantity::{Measure, Units};
 use crate::report::season_page;
-use crate::season::{CarSeason, SeasonAnswer, season, sentences};
+use crate::season::{CarSeason, SeasonAnswer, how_tested, season, sentences};
 use crate::session::SessionMeta;
 use crate::stats::Estimate;
 
@@ -140,6 +140,9 @@ fn of_car(car: &CarSeason, units: Units) -> String {
             units.symbol(Measure::Temperature)
         );
         text += &format!("{}\n", wrapped(&reading));
+    }
+    if let Some(tested) = how_tested(car) {
+        text += &format!("{}\n", wrapped(&tested));
     }
     text
 }

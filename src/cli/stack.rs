@@ -18,7 +18,7 @@ use crate::quantity::{Measure, Units};
 use crate::report::{CAUTIONS, stack_page};
 use crate::session::SessionMeta;
 use crate::stack::{
-    Change, FromBook, Kind, Prediction, Request, Stack, StackAnswer, calibrate, predict,
+    Change, FromBook, Kind, Prediction, Request, Stack, StackAnswer, boils_c, calibrate, predict,
 };
 use crate::stats::{Estimate, mean};
 
@@ -77,6 +77,7 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
         _ => None,
     };
     let mut prediction = predict(&stack, request.coolant_c, car.thermostat_full_open_c);
+    prediction.boils_c = boils_c(&stack, &car);
     prediction.radiator_ua_from = from;
     if let Some(path) = &arguments.html {
         let metas: Vec<&SessionMeta> = used.iter().collect();
@@ -209,7 +210,7 @@ pub fn summary(prediction: &Prediction, units: Units) -> String {
         };
         text += &match &estimate {
             Estimate::Known(i) => format!(
-                " With {} the {what} changes by {} {} (95 % interval {} to {}).",
+                " With {} the {what} changes by {} {} ({} to {}, as far as the sheet's ranges hold).",
                 change.what_if,
                 signed(units.of(measure, i.estimate)),
                 units.symbol(measure),
@@ -330,13 +331,19 @@ fn text(prediction: &Prediction, units: Units) -> String {
             )) + "\n");
         }
     }
-    let plans: Vec<&str> = prediction
-        .changes
-        .iter()
-        .filter_map(|c| c.plan.as_deref())
-        .collect();
-    if !plans.is_empty() {
-        text += &format!("\nto plan a test of it:\n  {}\n", plans.join("\n  "));
+    type Plan = fn(&Change) -> Option<&str>;
+    let plans: [(&str, Plan); 2] = [
+        ("to plan a test of it", |c| c.plan.as_deref()),
+        (
+            "or of the end nearer to no change, all that the prediction promises",
+            |c| c.plan_near_end.as_deref(),
+        ),
+    ];
+    for (what, plan) in plans {
+        let plans: Vec<&str> = prediction.changes.iter().filter_map(plan).collect();
+        if !plans.is_empty() {
+            text += &format!("\n{what}:\n  {}\n", plans.join("\n  "));
+        }
     }
     if let Some(from) = &prediction.radiator_ua_from {
         text += &(wrapped(&format!(

@@ -12,6 +12,7 @@ use std::collections::BTreeMap;
 
 use chrono::NaiveDate;
 
+use crate::stats::LEVEL;
 use crate::stats::grouped::{self, BETWEEN_GROUPS, Grouped, Known, WITHIN_GROUPS};
 
 /// One session in a comparison.
@@ -65,6 +66,8 @@ pub struct Scatter {
     pub session_sd: f64,
     /// Days.
     pub day_sd: f64,
+    /// Upper ends of the 95 % intervals of both, as far as they can be told.
+    pub at_most: Option<(f64, f64)>,
     /// Degrees of freedom of both together.
     pub df: f64,
     /// Whether differences between days tell theirs, or only the prior does.
@@ -186,6 +189,7 @@ impl Layout {
         Some(Scatter {
             session_sd,
             day_sd,
+            at_most: fit.scatter_at_most((1.0 + LEVEL) / 2.0),
             df: fit.df(),
             days_told: fit.group_df() > 0,
         })

@@ -38,6 +38,8 @@ pub struct BookScatter {
     pub session_sd_k: f64,
     /// Of days, K.
     pub day_sd_k: f64,
+    /// Upper ends of the 95 % intervals of these two, K; `None`: nothing was learned.
+    pub at_most_k: Option<[f64; 2]>,
     /// Standard error of a session from its own windows, K.
     pub own_se_k: f64,
     /// Setups and days of those sessions.
@@ -55,6 +57,7 @@ impl BookScatter {
             days: 0,
             session_sd_k,
             day_sd_k: USUAL_RATIO * session_sd_k,
+            at_most_k: None,
             own_se_k: USUAL_OWN_SHARE * session_sd_k,
             layout: Vec::new(),
         }
@@ -97,6 +100,9 @@ impl BookScatter {
             } else {
                 USUAL_RATIO * session_sd_k
             },
+            at_most_k: told
+                .at_most
+                .map(|(session, day)| [session, day].map(|sd| sd * excess_k)),
             own_se_k: layout.own_se() * excess_k,
             layout: fit.seen.into_iter().map(|s| (s.setup, s.day)).collect(),
         }

@@ -24,10 +24,12 @@ pub struct SessionFit {
     /// Effective conductance, scale uncertainty included.
     pub ua_w_per_k: UaAtReference,
     /// The conductance over its own value with the scale of the heat input held: what is left of the
-    /// interval where the scale cancels, as it does between two sessions of one car.
+    /// interval where the scale cancels, as it does between two sessions of one car with the same heat source.
     pub ua_relative: Estimate,
     /// What the conductance is at least, where only that can be said.
     pub ua_lower_bound_w_per_k: Estimate,
+    /// What the heat input was taken from; `None`: there is none.
+    pub heat_source: Option<String>,
     /// Where the absolute scale comes from and what it assumes.
     pub scale: String,
     /// Exponent of the conductance on speed.
@@ -241,13 +243,36 @@ impl FitAnswer {
                     .push(fit.id.clone());
             }
         }
+        let differ = heat_sources_differ(sessions.iter());
         let warnings = gathered
             .into_values()
             .map(|(mut warning, ids)| {
                 warning.message = format!("{}: {}", ids.join(", "), warning.message);
                 warning
             })
+            .chain(differ)
             .collect();
         Self { sessions, warnings }
     }
+}
+
+/// That conductances rest on different heat sources, where they do.
+pub fn heat_sources_differ<'a>(fits: impl Iterator<Item = &'a SessionFit>) -> Option<Warning> {
+    let mut by_source: BTreeMap<&str, Vec<&str>> = BTreeMap::new();
+    for fit in fits.filter(|fit| fit.ua_w_per_k.value.known().is_some()) {
+        let source = fit.heat_source.as_deref().unwrap_or("nothing");
+        by_source.entry(source).or_default().push(&fit.id);
+    }
+    let sources: Vec<String> = (by_source.iter())
+        .map(|(source, ids)| format!("{source}: {}", ids.join(", ")))
+        .collect();
+    (sources.len() > 1).then(|| {
+        Warning::caution(
+            "heat-sources-differ",
+            format!(
+                "the scale of UA does not cancel between sessions with different heat sources, whatever their relative interval is ({}): do not hold their UA against each other; heatbook compare takes one source for all",
+                sources.join("; ")
+            ),
+        )
+    })
 }

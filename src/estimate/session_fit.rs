@@ -158,6 +158,7 @@ fn blank(session: &Prepared, termination: String) -> SessionFit {
         },
         ua_relative: unset(),
         ua_lower_bound_w_per_k: unset(),
+        heat_source: (session.heat.as_ref()).map(|heat| heat.source.label().to_owned()),
         scale: scale_text(session, None),
         speed_exponent: unset(),
         heat_capacity_j_per_k: unset(),
@@ -266,7 +267,7 @@ fn limiting_ambient(
             middle,
             low,
             high,
-            "session's longest stint repeated until settled, thermostat open, peak at the limit; conductance at its ends, session scatter of 1.1 % (simulated) included",
+            "session's longest stint repeated until settled, thermostat open, peak at the limit; no gusts; conductance at its ends, and 1.1 % (1 sd, by simulation, not from this log) for what differs from one session to the next",
         ),
         _ => Estimate::unknown("outside -40 to 80 °C"),
     }

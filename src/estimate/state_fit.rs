@@ -275,7 +275,7 @@ impl Search {
             let better = self.taken.maximum.log_likelihood - other.maximum.log_likelihood;
             let change = (other.passage.walk.figure - self.taken.passage.walk.figure).exp_m1();
             format!(
-                "; {against} the log-likelihood is {:+.1} and UA {:+.1} %",
+                "; {against} the log-likelihood (higher is better; less than 2 apart hardly tells) changes by {:+.1} and UA by {:+.1} %",
                 -better,
                 100.0 * change
             )

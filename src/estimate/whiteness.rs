@@ -2,7 +2,7 @@
 
 use super::answer::Trace;
 use super::thermal_state::FILTER_STEP_S;
-use crate::stats::{NORMAL_FACTOR, autocorrelation};
+use crate::stats::{NORMAL_FACTOR, autocorrelation, sample_variance};
 
 /// Lags told.
 pub const LAGS: usize = 30;
@@ -12,6 +12,8 @@ pub const LAGS: usize = 30;
 pub struct Whiteness {
     /// Lag, s, and autocorrelation, -1 to 1.
     pub by_lag: Vec<(f64, f64)>,
+    /// Standard deviation of the surprises: 1 if the forecasts are as sure as they say, less if they are careful.
+    pub sd: f64,
     /// 95 % of the lags lie within plus and minus this if the surprises are independent.
     pub chance: f64,
 }
@@ -35,6 +37,7 @@ impl Trace {
                     Some((lag as f64 * FILTER_STEP_S, r))
                 })
                 .collect(),
+            sd: sample_variance(&surprises).map_or(f64::NAN, f64::sqrt),
             chance: NORMAL_FACTOR / (surprises.len() as f64).sqrt(),
         })
     }

@@ -15,6 +15,7 @@ mod gusts;
 mod outlook;
 mod readings;
 mod stands;
+mod words;
 
 use crate::car::CarSheet;
 use crate::estimate::prepare::prepare;
@@ -30,6 +31,7 @@ use stands::stands;
 
 pub use ahead::LONGEST_S;
 pub use capability::{OverAmbient, SetupLimit};
+pub use words::{Crossing, crossing, limit_in_words, sentences, short};
 
 /// Margin taken when neither flag nor car sheet gives one, K.
 pub const DEFAULT_MARGIN_K: f64 = 5.0;

@@ -220,3 +220,52 @@ fn a_frozen_reading_is_not_clear() {
     let met = judge(&session, &request(frozen_c - 1.0));
     assert_eq!(met.state, Some(State::Exceeded));
 }
+
+/// First the limit and where it is from, then who came how near, by name, then what each setup stands.
+#[test]
+fn the_answer_names_limit_and_sessions() {
+    let mut session = synthetic::session(&Truth::default());
+    session.meta.id = "s1".to_owned();
+    let peak = judge(&session, &request(150.0)).peak_c.unwrap();
+    let said = |asked: &LimitRequest| {
+        let metas = [session.meta.clone()];
+        let answer = gathered(vec![judge(&session, asked)], &metas, asked);
+        sentences(&answer, &metas, crate::quantity::Units::Metric)
+    };
+    let over = said(&request(peak - 1.0));
+    assert!(over[0].contains("(--limit-c)") && over[0].contains("Exceeded: s1."));
+    assert!(over[1].contains("cannot tell what another session would stand"));
+    let near = said(&request(peak + 3.0));
+    assert!(
+        near[0].contains("Exceeded: none read; approached: s1."),
+        "{near:?}"
+    );
+    let of_sheet = LimitRequest {
+        limit_c: None,
+        ..request(0.0)
+    };
+    assert!(said(&of_sheet)[0].contains("(car sheet)"));
+}
+
+#[test]
+fn a_limit_that_is_never_met_is_a_known_no() {
+    let unknown = |why: &str| Estimate::unknown(why);
+    for (why, expected) in [
+        ("not within 30 min more of the same", Crossing::Never),
+        (
+            "in 8 % of draws within 30 min: it may or may not",
+            Crossing::Perhaps("in 8 % of draws"),
+        ),
+        (
+            "after 5 min at the soonest, at the other end not within 30 min",
+            Crossing::Perhaps("after 5 min at the soonest"),
+        ),
+        (
+            "at or over the limit when hot running ended",
+            Crossing::Already,
+        ),
+        ("no reading", Crossing::Unknown("no reading")),
+    ] {
+        assert_eq!(crossing(&unknown(why)), expected);
+    }
+}

@@ -65,6 +65,9 @@ pub struct Plan {
     pub power: Option<f64>,
     /// 95 % interval of that share, for the number of campaigns simulated.
     pub power_interval: Option<[f64; 2]>,
+    /// How often it is found where sessions and days scatter as much as the book leaves possible; `None`: the
+    /// scatter is assumed, or there is no interval.
+    pub power_at_most_scatter: Option<f64>,
     /// How often no change at all is shown to be inside the threshold, 0 to 1.
     pub power_no_practical_change: Option<f64>,
     /// Sessions with each setup for a power of 80 %; `None`: no design of a practical size.
@@ -98,6 +101,10 @@ pub struct ScatterFrom {
     pub session_sd_k: f64,
     /// Scatter of days, K.
     pub day_sd_k: f64,
+    /// Upper end of the 95 % interval of `session_sd_k`; `None`: assumed.
+    pub session_sd_at_most_k: Option<f64>,
+    /// Upper end of the 95 % interval of `day_sd_k`; `None`: assumed.
+    pub day_sd_at_most_k: Option<f64>,
 }
 
 /// A design and what simulated campaigns of it gave.
@@ -132,6 +139,7 @@ pub fn plan(request: &Request, scatter: &BookScatter) -> Plan {
             let of_share = share(n, campaigns as usize);
             of_share.known().map(|i| [i.low, i.high])
         }),
+        power_at_most_scatter: draws.and_then(|_| power_at_most_scatter(request, scatter, days)),
         power_no_practical_change: draws
             .map(|d| d.inside(request.threshold_k) as f64 / f64::from(campaigns)),
         sessions_needed: needed.as_ref().map(|d| counts(request, d.days)[0]),
@@ -144,11 +152,25 @@ pub fn plan(request: &Request, scatter: &BookScatter) -> Plan {
             days: scatter.days,
             session_sd_k: scatter.session_sd_k,
             day_sd_k: scatter.day_sd_k,
+            session_sd_at_most_k: scatter.at_most_k.map(|ends| ends[0]),
+            day_sd_at_most_k: scatter.at_most_k.map(|ends| ends[1]),
         },
         campaigns,
         seed: SEED,
         warnings: warnings(request, scatter, days),
     }
+}
+
+/// The power of the same design where sessions and days both scatter as much as the book leaves possible.
+fn power_at_most_scatter(request: &Request, scatter: &BookScatter, days: u32) -> Option<f64> {
+    let [session_sd_k, day_sd_k] = scatter.at_most_k?;
+    let most = BookScatter {
+        session_sd_k,
+        day_sd_k,
+        ..scatter.clone()
+    };
+    let found = design(request, &most, days).draws.found(request.effect_k);
+    Some(found as f64 / f64::from(CAMPAIGNS))
 }
 
 /// Sessions with each setup over so many days.

@@ -8,6 +8,7 @@ fn scatter(session_sd_k: f64, day_sd_k: f64) -> BookScatter {
         days: 0,
         session_sd_k,
         day_sd_k,
+        at_most_k: None,
         own_se_k: 0.0,
         layout: Vec::new(),
     }
@@ -91,6 +92,25 @@ fn orders_are_balanced() {
     assert_eq!(names(2, false, 2), ["BA", "AB"]);
     assert_eq!(names(2, true, 4), ["BB", "AA", "AA", "BB"]);
     assert_eq!(counts(&request(1.0), 3), [6, 6]);
+}
+
+/// Where the book leaves a larger scatter possible, the plan says what it would be worth then.
+#[test]
+fn a_larger_scatter_finds_less() {
+    let known = BookScatter {
+        assumed: false,
+        at_most_k: Some([1.5, 1.0]),
+        ..scatter(0.75, 0.35)
+    };
+    let plan = plan(&request(1.2), &known);
+    assert!(plan.power_at_most_scatter.unwrap() < plan.power.unwrap() - 0.2);
+    let as_large = Request {
+        days: Some(plan.days),
+        ..request(1.2)
+    };
+    let bare = super::plan(&as_large, &scatter(1.5, 1.0));
+    assert_eq!(plan.power_at_most_scatter, bare.power);
+    assert_eq!(bare.power_at_most_scatter, None);
 }
 
 #[test]

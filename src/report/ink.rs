@@ -69,6 +69,8 @@ inks! {
     Hatch, "hatch";
     OnDark, "on-dark";
     OnLight, "on-light";
+    Alone, "alone";
+    AloneBand, "alone-band";
 }
 
 const HIGH: u8 = 0xFA;

@@ -47,12 +47,19 @@ pub fn decimals_for(value: f64) -> usize {
 
 /// Seconds as minutes, or as seconds when there are few.
 pub fn duration(seconds: f64) -> String {
-    if !seconds.is_finite() {
-        UNKNOWN.to_owned()
-    } else if seconds < 120.0 {
-        format!("{}\u{a0}s", fixed(seconds, 0))
-    } else {
-        format!("{}\u{a0}min", fixed(seconds / 60.0, 1))
+    duration_beside(seconds)(seconds)
+}
+
+/// The same in the unit that `largest_s` is told in, so that the ends of an interval have one unit.
+pub fn duration_beside(largest_s: f64) -> impl Fn(f64) -> String {
+    move |seconds| {
+        if !seconds.is_finite() {
+            UNKNOWN.to_owned()
+        } else if largest_s < 120.0 {
+            format!("{}\u{a0}s", fixed(seconds, 0))
+        } else {
+            format!("{}\u{a0}min", fixed(seconds / 60.0, 1))
+        }
     }
 }
 
@@ -105,6 +112,16 @@ mod tests {
             assert_eq!(significant(value), "unknown");
             assert_eq!(trimmed(value), "unknown");
         }
+    }
+
+    #[test]
+    fn the_ends_of_a_time_have_one_unit() {
+        let told = duration_beside(138.0);
+        assert_eq!(
+            [told(65.0), told(138.0)],
+            ["1.1\u{a0}min".to_owned(), "2.3\u{a0}min".into()]
+        );
+        assert_eq!(duration(65.0), "65\u{a0}s");
     }
 
     #[test]

@@ -13,6 +13,8 @@ pub struct Cell {
     pub text: String,
     /// Small print: an interval, or why there is no figure.
     pub note: String,
+    /// Where on the page the text leads to, if anywhere.
+    pub to: String,
 }
 
 impl Cell {
@@ -65,6 +67,7 @@ pub fn cell(text: impl Into<String>) -> Cell {
     Cell {
         text: text.into(),
         note: String::new(),
+        to: String::new(),
     }
 }
 
@@ -73,6 +76,15 @@ pub fn noted(text: impl Into<String>, note: impl Into<String>) -> Cell {
     Cell {
         text: text.into(),
         note: note.into(),
+        to: String::new(),
+    }
+}
+
+/// A cell with small print that leads to the part of the page named `to`.
+pub fn linked(text: impl Into<String>, note: impl Into<String>, to: impl Into<String>) -> Cell {
+    Cell {
+        to: to.into(),
+        ..noted(text, note)
     }
 }
 

@@ -24,7 +24,7 @@ use crate::words::quoted;
 use drift::{ALPHA, Tried};
 
 pub use drift::Form;
-pub use words::sentences;
+pub use words::{how_tested, sentences};
 
 /// The document of `heatbook season`.
 #[derive(Debug, Clone, Serialize)]
@@ -125,13 +125,16 @@ pub fn season(sessions: &[Session]) -> SeasonAnswer {
     }
 }
 
+/// Fewer days hardly tell drift from the weather and the sensors of a day.
+const FEWEST_DAYS: usize = 3;
+
 fn warnings(car: &CarSeason) -> Vec<Warning> {
     let mut warnings = Vec::new();
     let name = car
         .car
         .as_deref()
         .map_or_else(|| "the car".to_owned(), quoted);
-    if car.drift.shown.is_some() && car.drift.days < 3 {
+    if car.drift.shown.is_some() && car.drift.days < FEWEST_DAYS {
         warnings.push(Warning::caution(
             "few-days",
             format!(

@@ -86,6 +86,17 @@ fn a_session_of_unknown_day_is_listed_and_does_not_count() {
     assert_eq!(answer.warnings[0].id, "day-unknown");
 }
 
+/// Two days show nothing and can show next to nothing: that comes first, and how it was tested.
+#[test]
+fn two_days_cannot_tell_yet() {
+    let answer = season(&four_days(WOBBLE)[..4]);
+    let car = &answer.cars[0];
+    assert_eq!((car.drift.shown, car.drift.days), (Some(false), 2));
+    assert!(sentences(car, Units::Metric).contains("cannot tell yet"));
+    let tested = how_tested(car).unwrap();
+    assert!(tested.contains("at equal setups") && tested.contains("has p "));
+}
+
 #[test]
 fn too_few_sessions_cannot_tell() {
     let answer = season(&four_days(WOBBLE)[..2]);

@@ -1,9 +1,9 @@
 //! What a season says, in words: the one place that words drift.
 
-use super::{CarSeason, Drift, Form};
+use super::{CarSeason, Drift, FEWEST_DAYS, Form};
 use crate::quantity::{Measure, Units};
 use crate::stats::Interval;
-use crate::words::{count, signed};
+use crate::words::{count, fixed, signed};
 
 /// The answer for one car.
 pub fn sentences(season: &CarSeason, units: Units) -> String {
@@ -25,12 +25,31 @@ pub fn sentences(season: &CarSeason, units: Units) -> String {
         (Some(true), Some(form)) => {
             shown(car, drift, form, ratio, &over, (season.at_ambient_c, units))
         }
+        _ if drift.days < FEWEST_DAYS => format!(
+            "{car}: cannot tell yet whether its cooling drifts. None shows in {over}, but so few days hardly tell drift from the weather of a day. From the first session to the last the conductance changed by {}. {}",
+            percent(ratio),
+            unseen(ratio)
+        ),
         _ => format!(
             "{car}: no drift shown in {over}. From the first to the last the conductance changed by {}. {}",
             percent(ratio),
             unseen(ratio)
         ),
     }
+}
+
+/// How drift was looked for, and how likely chance alone would give what was found. `None`: it could not be.
+pub fn how_tested(season: &CarSeason) -> Option<String> {
+    let method = &season.drift.conductance_ratio.known()?.method;
+    let p = season.drift.p?;
+    let p = if p < 0.001 {
+        "below 0.001".to_owned()
+    } else {
+        fixed(p, 3)
+    };
+    Some(format!(
+        "The interval: {method}. Of a steady drift and of steps the likelier has p {p}, corrected for all that were tried."
+    ))
 }
 
 fn shown(

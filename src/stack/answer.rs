@@ -22,6 +22,10 @@ pub struct Prediction {
     pub changes: Vec<Change>,
     /// Temperatures over ambient and load.
     pub sweep: Vec<SweepPoint>,
+    /// Coolant below which the thermostat is not fully open, so that no figure here holds; `None`: not known.
+    pub thermostat_full_open_c: Option<f64>,
+    /// Coolant at which it boils under its cap; `None`: no cap pressure is given.
+    pub boils_c: Option<f64>,
     /// Where the radiator's conductance is from, where the book gave it.
     pub radiator_ua_from: Option<FromBook>,
     /// What the reader must know besides.
@@ -109,6 +113,8 @@ pub struct Change {
     pub influences: Vec<InputInfluence>,
     /// How to plan the test that would see the change of coolant; none: there is nothing to see.
     pub plan: Option<String>,
+    /// The same for the end of the interval that is nearer to no change; none: that end is no change.
+    pub plan_near_end: Option<String>,
 }
 
 /// What an input does to a change of coolant.

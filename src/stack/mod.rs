@@ -31,7 +31,7 @@ pub use cautions::PROPERTIES_TO_C;
 pub use compute::{Computed, Part, compute};
 pub use core::Face;
 pub use grid::Axis;
-pub use predict::{CELLS, Request, predict};
+pub use predict::{CELLS, Request, boils_c, predict};
 pub use read::Stack;
 pub use settle::{Map, Settled};
 pub use sheet::{Cover, Exchanger, First, Flow, Input, Kind, Sheet};

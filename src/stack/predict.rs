@@ -11,8 +11,10 @@ use super::compute::{Computed, Part, compute};
 use super::read::Stack;
 use super::sheet::{Input, Kind, Sheet};
 use super::spread::{Influence, Spread};
+use crate::car::CarSheet;
 use crate::stats::Estimate;
 use crate::thermal::air::{density_kg_m3, pressure_kpa};
+use crate::thermal::boiling::boiling_c;
 use crate::words::shell_word;
 
 /// Cells along each edge of the face.
@@ -86,6 +88,8 @@ pub fn predict(stack: &Stack, coolant_c: Option<f64>, full_open_c: Option<f64>) 
         } else {
             Vec::new()
         },
+        thermostat_full_open_c: full_open_c,
+        boils_c: None,
         radiator_ua_from: None,
         warnings: Vec::new(),
     };
@@ -214,7 +218,9 @@ fn change(
     };
     Change {
         what_if: sheet.name.clone(),
-        plan: plan(&coolant_change_k, &stack.base.name, &sheet.name),
+        plan: (coolant_change_k.point()).and_then(|k| plan(k, &stack.base.name, &sheet.name)),
+        plan_near_end: near_end_k(&coolant_change_k)
+            .and_then(|k| plan(k, &stack.base.name, &sheet.name)),
         coolant_change_k,
         charge_air_change_k: kind(
             Kind::ChargeAirCooler,
@@ -248,9 +254,23 @@ fn influences(index: usize, spread: &Spread) -> Vec<InputInfluence> {
     all.into_iter().map(of).collect()
 }
 
-/// The command that plans a test of the predicted change.
-fn plan(change_k: &Estimate, before: &str, after: &str) -> Option<String> {
-    let size_k = change_k.point()?.abs();
+/// The end of an interval that is nearer to zero; `None`: the interval holds zero.
+fn near_end_k(change_k: &Estimate) -> Option<f64> {
+    let interval = change_k.known()?;
+    let (low, high) = (interval.low, interval.high);
+    (low * high > 0.0).then_some(if low > 0.0 { low } else { high })
+}
+
+/// Where the coolant boils under the cap of the car sheet, at the altitude of the sheet, °C. `None`: no cap pressure.
+pub fn boils_c(stack: &Stack, car: &CarSheet) -> Option<f64> {
+    let absolute_kpa =
+        pressure_kpa(stack.base.value("at.altitude_m")) + 100.0 * car.cap_pressure_bar_gauge?;
+    boiling_c(absolute_kpa, stack.base.value("heat.glycol_volume_percent"))
+}
+
+/// The command that plans a test of a change.
+fn plan(change_k: f64, before: &str, after: &str) -> Option<String> {
+    let size_k = change_k.abs();
     (size_k >= NOTHING_K).then(|| {
         format!(
             "heatbook plan --effect-k {size_k:.2} --before {} --after {}",

@@ -20,7 +20,7 @@
 //! Its coverage by simulation over designs and ratios is a test below. No units: those of `y`.
 
 use nalgebra::{DMatrix, DVector};
-use statrs::distribution::{ContinuousCDF, StudentsT};
+use statrs::distribution::{ChiSquared, ContinuousCDF, StudentsT};
 use statrs::function::gamma::gamma_lr;
 
 use super::student::t_quantile;
@@ -43,6 +43,9 @@ const RATIO_ENDS: [f64; 2] = [0.05, 2000.0];
 
 /// A ratio of scatters less likely than this is left out of an interval.
 const NEGLIGIBLE: f64 = 1e-6;
+
+/// Upper ends of scatters are sought this far from the middle one, as a logarithm.
+const ENDS_LOG: f64 = 20.0;
 
 /// Least share of a covariate's squares that the other columns may leave it.
 const LEAST_OWN: f64 = 1e-9;
@@ -182,6 +185,26 @@ impl Grouped {
         });
         let of_groups = median.map_or(0.0, |r| r.variance.sqrt() * r.ratio);
         (within.sqrt(), of_groups)
+    }
+
+    /// Upper ends of the two scatters: neither is larger with a probability of `share`. At a ratio λ, σ² is
+    /// `ν s²/χ²_ν` by the values (Gelman et al., Bayesian Data Analysis, 3rd edition, section 3.2, with
+    /// `p(σ) ∝ 1/σ`), and groups scatter by λσ; the ratios are weighed as everywhere here. `None`: no root.
+    pub fn scatter_at_most(&self, share: f64) -> Option<(f64, f64)> {
+        let chi_squared = ChiSquared::new(self.df).ok()?;
+        let end = |times: &dyn Fn(f64) -> f64| {
+            let below = |log_x: f64| -> f64 {
+                let x = log_x.exp();
+                let at = self.ratios.iter().map(|r| {
+                    let squares = self.df * r.variance * times(r.ratio).powi(2);
+                    r.weight * (1.0 - chi_squared.cdf(squares / (x * x)))
+                });
+                at.sum::<f64>() - share
+            };
+            let middle = self.scatter().0.ln();
+            root(below, middle - ENDS_LOG, middle + ENDS_LOG).map(f64::exp)
+        };
+        Some((end(&|_| 1.0)?, end(&|ratio| ratio)?))
     }
 
     /// The contrast `Σ c[k] μ[k]`.

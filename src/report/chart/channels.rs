@@ -36,7 +36,8 @@ const REGIMES: [(Regime, Ink); 7] = [
 ];
 
 /// The drawing, and its scales for the read-off on screen: `left;right;minutes`, then for each
-/// panel `|top;bottom;low;high`. Edges are in CSS pixels.
+/// panel `|top;bottom;low;high;step;zero`: what is measured reads `zero` and whole steps from there, of any
+/// size where the step is 0. Edges are in CSS pixels.
 pub struct Channels {
     /// The drawing.
     pub svg: String,
@@ -50,21 +51,25 @@ struct Strip {
     height: f64,
     lines: Vec<(Vec<(f64, f64)>, Ink)>,
     zero: bool,
+    /// Step of the sensor, and a reading that it has, as printed; a step of 0: not known.
+    steps: (f64, f64),
 }
 
-/// A session's regimes and channels. `None` when it has nothing to draw.
+/// A session's regimes and channels. `None` when it has nothing to draw. `step`: that of a channel's sensor, in the
+/// unit used inside, if it is known.
 ///
 /// # Errors
 /// A drawing that failed.
 pub fn channels(
     grid: &Grid,
     trace: &Trace,
+    step: &dyn Fn(Role) -> Option<f64>,
     columns: usize,
     alt: &str,
     layout: Layout,
     units: Units,
 ) -> Result<Option<Channels>, ReportError> {
-    let strips = strips(grid, trace, layout, units);
+    let strips = strips(grid, trace, step, layout, units);
     if strips.is_empty() {
         return Ok(None);
     }
@@ -85,7 +90,8 @@ pub fn channels(
             upper = top + strip.height;
             let scale = wide_enough(strip.scale());
             let (low, high) = (scale.start, scale.end);
-            format!("|{top};{upper};{low:.2};{high:.2}")
+            let (step, zero) = strip.steps;
+            format!("|{top};{upper};{low:.2};{high:.2};{step};{zero}")
         })
         .collect();
     let scale = format!("{LEFT};{right};{minutes:.4}{panels}");
@@ -115,7 +121,13 @@ pub fn channels(
     Ok(Some(Channels { svg, scale }))
 }
 
-fn strips(grid: &Grid, trace: &Trace, layout: Layout, units: Units) -> Vec<Strip> {
+fn strips(
+    grid: &Grid,
+    trace: &Trace,
+    step: &dyn Fn(Role) -> Option<f64>,
+    layout: Layout,
+    units: Units,
+) -> Vec<Strip> {
     let mut out = Vec::new();
     for role in DRAWN {
         let Some(values) = grid.bridged(role, LONGEST_GAP_S) else {
@@ -153,6 +165,7 @@ fn strips(grid: &Grid, trace: &Trace, layout: Layout, units: Units) -> Vec<Strip
             height,
             lines,
             zero: false,
+            steps: printed_steps(step(role), measure, units),
         });
         if is_coolant && modelled {
             let kelvin = units.symbol(Measure::Difference);
@@ -163,6 +176,7 @@ fn strips(grid: &Grid, trace: &Trace, layout: Layout, units: Units) -> Vec<Strip
                 height: 56.0,
                 lines: vec![(residuals, Ink::Residual)],
                 zero: true,
+                steps: (0.0, 0.0),
             });
         }
         if is_coolant && trace.surprise.iter().any(|v| v.is_finite()) {
@@ -171,10 +185,21 @@ fn strips(grid: &Grid, trace: &Trace, layout: Layout, units: Units) -> Vec<Strip
                 height: 56.0,
                 lines: vec![(surprises(trace).collect(), Ink::Residual)],
                 zero: true,
+                steps: (0.0, 0.0),
             });
         }
     }
     out
+}
+
+/// A sensor's step and a reading that it has, as they are printed: whole degrees Celsius lie 1.8 °F apart, from 32 °F
+/// on.
+fn printed_steps(step: Option<f64>, measure: Measure, units: Units) -> (f64, f64) {
+    let zero = units.of(measure, 0.0);
+    // Off by less than a reading is printed with.
+    let round = |v: f64| (v * 1e4).round() / 1e4;
+    let printed = step.map_or(0.0, |step| units.of(measure, step) - zero);
+    (round(printed), round(zero))
 }
 
 fn lane(

@@ -37,6 +37,28 @@ pub struct CurveChart<'a> {
     pub units: Units,
 }
 
+/// What a chart spans, and in whose colours it is drawn.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Frame {
+    ambient_c: Range<f64>,
+    coolant_c: Range<f64>,
+    /// Whether each chart has a setup by itself, which then is neither side of a comparison.
+    alone: bool,
+}
+
+impl Frame {
+    fn ink(&self, of: Of) -> Ink {
+        if self.alone { Ink::Alone } else { of.ink() }
+    }
+
+    fn band(&self, of: Of) -> Ink {
+        match self.alone {
+            true => Ink::AloneBand,
+            false => of.band(),
+        }
+    }
+}
+
 /// A curve with its name.
 pub struct Curve<'a> {
     /// How it looks.
@@ -64,9 +86,32 @@ pub struct Dot<'a> {
 impl CurveChart<'_> {
     /// The limit, if it lies near enough to be drawn.
     pub fn limit_in_sight(&self) -> Option<f64> {
-        let highest = self.highs().fold(f64::NEG_INFINITY, f64::max);
+        self.limit_over(&self.ambients())
+    }
+
+    fn limit_over(&self, ambients: &Range<f64>) -> Option<f64> {
+        let highest = self.highs(ambients).fold(f64::NEG_INFINITY, f64::max);
         self.limit_c
             .filter(|limit| limit - highest < LIMIT_IN_SIGHT_K)
+    }
+
+    /// The frame that all of these charts fit in, each of a setup by itself.
+    pub fn shared_frame(charts: &[Self]) -> Frame {
+        let ambients = charts.iter().map(Self::ambients);
+        let ambient_c = hull(ambients);
+        let heights = charts.iter().map(|chart| chart.heights(&ambient_c));
+        Frame {
+            coolant_c: hull(heights),
+            ambient_c,
+            alone: true,
+        }
+    }
+
+    /// The temperatures drawn over these ambients, °C.
+    fn heights(&self, ambients: &Range<f64>) -> Range<f64> {
+        let lows = self.drawn(ambients).map(|point| point.low);
+        let all = self.highs(ambients).chain(lows);
+        hull(all.chain(self.limit_over(ambients)).map(|c| c..c))
     }
 
     /// The ambients drawn: those driven in and the one the change is told at, and a little more.
@@ -92,28 +137,28 @@ impl CurveChart<'_> {
     }
 
     /// The stretches of a side that are known, as far as the ambients drawn.
-    fn runs(&self, side: &[Estimate]) -> Vec<Vec<Point>> {
+    fn runs(&self, side: &[Estimate], ambients: &Range<f64>) -> Vec<Vec<Point>> {
         runs(self.ambient_c, side)
             .iter()
-            .map(|run| cut(run, &self.ambients()))
+            .map(|run| cut(run, ambients))
             .filter(|run| run.len() > 1)
             .collect()
     }
 
     /// Whether there is any curve to draw.
     pub fn has_curves(&self) -> bool {
-        self.drawn().next().is_some()
+        self.drawn(&self.ambients()).next().is_some()
     }
 
-    fn drawn(&self) -> impl Iterator<Item = Point> {
+    fn drawn(&self, ambients: &Range<f64>) -> impl Iterator<Item = Point> {
         (self.sides.iter())
-            .flat_map(|side| self.runs(side.values))
+            .flat_map(|side| self.runs(side.values, ambients))
             .flatten()
     }
 
-    fn highs(&self) -> impl Iterator<Item = f64> {
+    fn highs(&self, ambients: &Range<f64>) -> impl Iterator<Item = f64> {
         let points = self.sessions.iter().map(|dot| dot.coolant_c);
-        self.drawn()
+        self.drawn(ambients)
             .map(|point| point.high)
             .chain(points)
             .filter(|v| v.is_finite())
@@ -124,31 +169,46 @@ impl CurveChart<'_> {
     /// # Errors
     /// A drawing that failed.
     pub fn draw(&self, alt: &str, layout: Layout) -> Result<String, ReportError> {
+        let ambient_c = self.ambients();
+        let coolant_c = self.heights(&ambient_c);
+        let own = Frame {
+            ambient_c,
+            coolant_c,
+            alone: false,
+        };
+        self.draw_in(&own, alt, layout)
+    }
+
+    /// The drawing in a frame that it shares with others.
+    ///
+    /// # Errors
+    /// As [`CurveChart::draw`].
+    pub fn draw_in(&self, frame: &Frame, alt: &str, layout: Layout) -> Result<String, ReportError> {
+        let over = &frame.ambient_c;
         let top = layout.pick(26.0, 62.0);
         let (left, right) = (44.0, layout.pick(548.0, 344.0));
         let bottom = top + layout.pick(330.0, 270.0);
         draw((layout.width(), bottom + 44.0), alt, |sheet| {
-            let lows = self.drawn().map(|point| point.low);
-            let heights = self.highs().chain(lows).chain(self.limit_in_sight());
+            let heights = [frame.coolant_c.start, frame.coolant_c.end];
             let panel = Panel::on(
                 sheet,
                 (left, top),
                 (right, bottom),
-                self.told(self.ambients()),
-                span(heights.map(|c| self.printed_c(c)), 0.07),
+                self.told(over.clone()),
+                span(heights.into_iter().map(|c| self.printed_c(c)), 0.07),
             );
             panel.axis_x(true)?;
             panel.axis_y()?;
             self.mark(sheet, &panel)?;
             for side in &self.sides {
-                self.bands(&panel, side.of, side.values)?;
+                self.bands(&panel, side, frame)?;
             }
             for side in &self.sides {
-                self.lines(&panel, side.of, side.values)?;
+                self.lines(&panel, side, frame)?;
             }
-            self.limit(sheet, &panel)?;
-            self.points(sheet, &panel)?;
-            self.names(sheet, &panel, layout)?;
+            self.limit(sheet, &panel, over)?;
+            self.points(sheet, &panel, frame)?;
+            self.names(sheet, &panel, layout, frame)?;
             let celsius = self.units.symbol(Measure::Temperature);
             let upright = format!("{}, {celsius}", self.what);
             sheet.text((0.0, 8.0), Anchor::Start, Ink::Text, &upright)?;
@@ -178,25 +238,25 @@ impl CurveChart<'_> {
         sheet.text((middle, height), Anchor::Middle, Ink::Muted, &text)
     }
 
-    fn bands(&self, panel: &Panel<'_, '_>, of: Of, side: &[Estimate]) -> Drawn {
-        for run in self.runs(side) {
+    fn bands(&self, panel: &Panel<'_, '_>, side: &Curve<'_>, frame: &Frame) -> Drawn {
+        for run in self.runs(side.values, &frame.ambient_c) {
             let upper: Vec<_> = run.iter().map(|p| self.place(p.x, p.high)).collect();
             let lower: Vec<_> = run.iter().map(|p| self.place(p.x, p.low)).collect();
-            panel.band(&upper, &lower, of.band())?;
+            panel.band(&upper, &lower, frame.band(side.of))?;
         }
         Ok(())
     }
 
-    fn lines(&self, panel: &Panel<'_, '_>, of: Of, side: &[Estimate]) -> Drawn {
-        for run in self.runs(side) {
+    fn lines(&self, panel: &Panel<'_, '_>, side: &Curve<'_>, frame: &Frame) -> Drawn {
+        for run in self.runs(side.values, &frame.ambient_c) {
             let line: Vec<_> = run.iter().map(|p| self.place(p.x, p.estimate)).collect();
-            panel.series(&line, of.ink())?;
+            panel.series(&line, frame.ink(side.of))?;
         }
         Ok(())
     }
 
-    fn limit(&self, sheet: &Sheet<'_>, panel: &Panel<'_, '_>) -> Drawn {
-        let Some(limit) = self.limit_in_sight() else {
+    fn limit(&self, sheet: &Sheet<'_>, panel: &Panel<'_, '_>, over: &Range<f64>) -> Drawn {
+        let Some(limit) = self.limit_over(over) else {
             return Ok(());
         };
         let at = self.printed_c(limit);
@@ -212,7 +272,7 @@ impl CurveChart<'_> {
         )
     }
 
-    fn points(&self, sheet: &Sheet<'_>, panel: &Panel<'_, '_>) -> Drawn {
+    fn points(&self, sheet: &Sheet<'_>, panel: &Panel<'_, '_>, frame: &Frame) -> Drawn {
         let places: Vec<(Of, &str, At)> = self
             .sessions
             .iter()
@@ -223,7 +283,7 @@ impl CurveChart<'_> {
             })
             .collect();
         for (of, _, at) in &places {
-            sheet.mark(*at, of.marker(), of.ink())?;
+            sheet.mark(*at, of.marker(), frame.ink(*of))?;
         }
         let mut taken: Vec<Space> = places.iter().map(|(_, _, at)| Space::around(*at)).collect();
         for (_, id, at) in &places {
@@ -249,13 +309,19 @@ impl CurveChart<'_> {
         Ok(())
     }
 
-    fn names(&self, sheet: &Sheet<'_>, panel: &Panel<'_, '_>, layout: Layout) -> Drawn {
+    fn names(
+        &self,
+        sheet: &Sheet<'_>,
+        panel: &Panel<'_, '_>,
+        layout: Layout,
+        frame: &Frame,
+    ) -> Drawn {
         let wanted: Vec<f64> = self
             .sides
             .iter()
             .map(|side| {
                 let last = self
-                    .runs(side.values)
+                    .runs(side.values, &frame.ambient_c)
                     .last()
                     .and_then(|run| run.last().copied());
                 last.map_or(panel.top, |point| {
@@ -270,8 +336,8 @@ impl CurveChart<'_> {
         let start = layout.pick(panel.right + 10.0, 0.0);
         for (side, y) in self.sides.iter().zip(heights) {
             let Curve { of, role, name, .. } = side;
-            sheet.line((start, y), (start + 30.0, y), of.ink())?;
-            sheet.mark((start + 15.0, y), of.marker(), of.ink())?;
+            sheet.line((start, y), (start + 30.0, y), frame.ink(*of))?;
+            sheet.mark((start + 15.0, y), of.marker(), frame.ink(*of))?;
             let after_key = start + 38.0;
             match layout {
                 Layout::Wide => {
@@ -287,6 +353,15 @@ impl CurveChart<'_> {
         }
         Ok(())
     }
+}
+
+/// From the least to the greatest of some ranges.
+fn hull(ranges: impl Iterator<Item = Range<f64>>) -> Range<f64> {
+    let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
+    for range in ranges {
+        (low, high) = (low.min(range.start), high.max(range.end));
+    }
+    low..high
 }
 
 /// A curve at one ambient.

@@ -55,6 +55,7 @@ mod tests {
     fn the_bars_are_drawn_and_named() {
         let found = Whiteness {
             by_lag: vec![(2.0, 0.4), (4.0, -0.1)],
+            sd: 0.6,
             chance: 0.14,
         };
         let svg = whiteness(&found, "").unwrap();

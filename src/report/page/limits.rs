@@ -5,14 +5,14 @@ use std::collections::BTreeMap;
 use askama::Template;
 
 use super::limits_ahead as ahead;
-use super::{Notice, Shell, below, day, differences_in, notices, number, temperatures_in};
-use crate::limits::{LimitsAnswer, SessionLimit, State};
+use super::{Notice, Shell, day, notices, number, temperatures_in};
+use crate::limits::{LimitsAnswer, SessionLimit, State, limit_in_words, sentences, short};
 use crate::quantity::{Measure, Units};
 use crate::report::canvas::Marker;
 use crate::report::chart::intervals::{Backdrop, Row, intervals};
 use crate::report::figure::Figure;
 use crate::report::ink::Ink;
-use crate::report::table::{Table, cell, noted};
+use crate::report::table::{Cell, Table, cell, noted};
 use crate::report::{Provenance, ReportError};
 use crate::session::SessionMeta;
 
@@ -20,16 +20,18 @@ use crate::session::SessionMeta;
 #[template(path = "limits.html", config = "src/report/askama.toml")]
 struct LimitsPage<'a> {
     shell: Shell<'a>,
-    summary: Vec<(String, usize)>,
+    summary: Vec<String>,
     figure: Option<Figure>,
     table: Table,
-    setups: Option<Table>,
+    channel: &'static str,
+    setups: Option<ahead::Told>,
     capability: Vec<Figure>,
     undrawn: Option<String>,
-    gone_on: Table,
-    hot_day: Option<Table>,
-    another_day: Table,
-    boiling: String,
+    gone_on: Option<ahead::Told>,
+    hot_day: Option<ahead::Told>,
+    another_day: Option<ahead::Told>,
+    silent: Option<String>,
+    boiling: Option<String>,
     notices: Vec<Notice>,
 }
 
@@ -45,16 +47,15 @@ pub fn render(
         .map(|meta| (meta.id.as_str(), meta))
         .collect();
     let units = provenance.units;
-    let block = vec![
-        ("Sessions", answer.sessions.len().to_string()),
-        (
-            "Margin",
-            answer.margin_k.map_or_else(
-                || "each session's own".to_owned(),
-                |margin| number::told(units, Measure::Difference, margin, 1),
-            ),
-        ),
-    ];
+    let channel = (answer.sessions.first()).map_or("channel", |s| s.channel.description());
+    let mut block = vec![("Channel", channel.to_owned())];
+    if let Some(limit) = limit_in_words(answer, sessions, units) {
+        block.push(("Limit", limit));
+        block.push(("Margin", margin(answer, units)));
+    }
+    block.push(("Sessions", answer.sessions.len().to_string()));
+    let peak = |s: &SessionLimit| peak(s, decimals(s, &by_id), units);
+    let gone_on = ahead::gone_on(answer, &peak, units);
     let page = LimitsPage {
         shell: Shell::new(
             "Limits",
@@ -63,13 +64,15 @@ pub fn render(
             provenance,
             other_pages,
         ),
-        summary: summary(answer),
+        summary: sentences(answer, sessions, units),
+        channel,
         figure: figure(answer, &by_id, units)?,
         table: table(answer, &by_id, units),
         setups: ahead::setups(answer, units),
         capability: ahead::capability(answer, &by_id, units)?,
         undrawn: undrawn(answer),
-        gone_on: ahead::gone_on(answer, units),
+        silent: ahead::silent(answer, gone_on.is_some(), units),
+        gone_on,
         hot_day: ahead::hot_day(answer, units),
         another_day: ahead::another_day(answer, units),
         boiling: boiling(answer, units),
@@ -98,21 +101,27 @@ fn state_word(state: Option<State>) -> &'static str {
     }
 }
 
-fn summary(answer: &LimitsAnswer) -> Vec<(String, usize)> {
-    let count = |state| answer.sessions.iter().filter(|s| s.state == state).count();
-    [
-        ("exceeded: at or over the limit", Some(State::Exceeded)),
-        ("approached: within the margin", Some(State::Approached)),
-        ("clear: never read within the margin", Some(State::Clear)),
-        (
-            "unknown: no limit, no reading, or one that stands still",
-            None,
-        ),
-    ]
-    .into_iter()
-    .map(|(text, state)| (text.to_owned(), count(state)))
-    .filter(|(_, n)| *n > 0)
-    .collect()
+fn margin(answer: &LimitsAnswer, units: Units) -> String {
+    answer.margin_k.map_or_else(
+        || "each session's own".to_owned(),
+        |k| {
+            let told = short(units.of(Measure::Difference, k));
+            format!("{told}\u{a0}{}", units.symbol(Measure::Difference))
+        },
+    )
+}
+
+/// Decimals of a reading: none where its sensor reads whole degrees.
+fn decimals(limit: &SessionLimit, by_id: &BTreeMap<&str, &SessionMeta>) -> usize {
+    let channel = by_id
+        .get(limit.id.as_str())
+        .and_then(|meta| meta.channels.get(&limit.channel));
+    let step_c = channel.and_then(|info| info.resolution).unwrap_or(0.0);
+    if step_c >= 1.0 {
+        0
+    } else {
+        number::TEMPERATURE
+    }
 }
 
 /// The one limit that all rows share, if they do.
@@ -164,13 +173,10 @@ fn figure(
         measure,
         units,
         zones: match answer.margin_k {
-            Some(margin) if has_limits => vec![(
-                at - margin..at,
+            Some(margin_k) if has_limits => vec![(
+                at - margin_k..at,
                 Ink::LimitZone,
-                format!(
-                    "margin, {}",
-                    number::told(units, Measure::Difference, margin, 1)
-                ),
+                format!("margin, {}", margin(answer, units)),
             )],
             _ => Vec::new(),
         },
@@ -179,8 +185,9 @@ fn figure(
                 at,
                 Ink::Limit,
                 format!(
-                    "limit {}",
-                    number::told(units, Measure::Temperature, limit, 1)
+                    "limit {}\u{a0}{}",
+                    short(units.of(Measure::Temperature, limit)),
+                    units.symbol(Measure::Temperature)
                 ),
             )],
             (true, None) => vec![(at, Ink::Limit, "each session's own limit".to_owned())],
@@ -195,10 +202,21 @@ fn figure(
         "Largest reading of each session against the limit: {}.",
         said.join("; ")
     );
-    let reading = "Each disc is the largest reading of a session; the dashed line is the limit, the \
-        shaded stretch the margin below it. The upright bar with a line is where the session would \
-        have peaked had it gone on, with its interval. A reading is a step of its sensor, and lags: \
-        the table says where that changes the state.";
+    let mut reading = "Each disc is the largest reading of a session".to_owned();
+    reading += match has_limits {
+        true => "; the dashed line is the limit, the shaded stretch the margin below it. ",
+        false => ". ",
+    };
+    if rows.iter().any(|row| row.second.is_some()) {
+        reading += "The upright bar with a line is the further peak that the drive would have come \
+            to, had it gone on, with its 95 % interval: where the disc lies higher, the session has \
+            had its peak. ";
+    }
+    reading += "A reading is a step of its sensor, and lags";
+    reading += match has_limits {
+        true => ": the table says where that changes the state.",
+        false => ".",
+    };
     Figure::in_both_widths("Peaks against the limit", reading, |layout| {
         intervals(&rows, &back, &alt, layout)
     })
@@ -219,7 +237,7 @@ fn row(
         .map_or("", |meta| meta.setup.as_str());
     let value = format!(
         "{}  {}",
-        number::told(units, Measure::Temperature, peak, 1),
+        number::told(units, Measure::Temperature, peak, decimals(limit, by_id)),
         state_word(limit.state)
     );
     Some(Row {
@@ -235,30 +253,28 @@ fn row(
 }
 
 fn table(answer: &LimitsAnswer, by_id: &BTreeMap<&str, &SessionMeta>, units: Units) -> Table {
-    let peak = format!("#Peak {}", units.symbol(Measure::Temperature));
+    let peak_head = format!("#Peak read {}", units.symbol(Measure::Temperature));
     let head = [
         "Session",
         "State",
-        &peak,
+        &peak_head,
         "#Within the margin",
         "Rising at the end",
     ];
-    let mut table = Table::new(
-        format!("Sessions against the limit, in time order; {}", below()),
-        &head,
-    );
-    let time = |v: Option<f64>| v.map_or_else(|| number::UNKNOWN.to_owned(), number::duration);
+    let mut table = Table::new("Sessions against the limit, in time order", &head);
     for row in &answer.sessions {
         let meta = by_id.get(row.id.as_str());
         let origin = meta.map_or_else(String::new, |m| format!("{}, {}", m.setup, day(m.day)));
-        let peak = row
-            .peak_c
-            .map_or_else(|| number::UNKNOWN.to_owned(), temperatures_in(units));
+        let decimals = decimals(row, by_id);
+        let peak = peak(row, decimals, units);
         let after = row
             .peak_at_s
-            .map(|s| format!(", after\u{a0}{}", number::duration(s)));
+            .map(|s| format!("after\u{a0}{}", number::duration(s)));
         let lap = row.peak_lap.map(|lap| format!(" in\u{a0}lap\u{a0}{lap}"));
-        let limit = against(row, units) + &after.unwrap_or_default() + &lap.unwrap_or_default();
+        let when = after.unwrap_or_default() + &lap.unwrap_or_default();
+        let from_limit = against(row, decimals, units);
+        let parts = [from_limit.unwrap_or_default(), when];
+        let parts: Vec<String> = parts.into_iter().filter(|p| !p.is_empty()).collect();
         let doubt = match (&row.why, row.possible_state) {
             (Some(why), _) => units.prose(why).into_owned(),
             (None, possible) if possible != row.state => {
@@ -266,13 +282,6 @@ fn table(answer: &LimitsAnswer, by_id: &BTreeMap<&str, &SessionMeta>, units: Uni
             }
             (None, _) => String::new(),
         };
-        let times = row.times_within_margin.filter(|n| *n > 0);
-        let times = times.map(|n| format!("{}, ", number::count(n, "time")));
-        let over = format!(
-            "{}{}\u{a0}at\u{a0}or\u{a0}over",
-            times.unwrap_or_default(),
-            time(row.seconds_over)
-        );
         let rising = match row.still_rising_at_end {
             Some(true) => "yes",
             Some(false) => "no",
@@ -281,41 +290,64 @@ fn table(answer: &LimitsAnswer, by_id: &BTreeMap<&str, &SessionMeta>, units: Uni
         table.row(vec![
             noted(format!("{} {}", row.id, row.channel.name()), origin),
             noted(state_word(row.state), doubt),
-            noted(peak, limit),
-            noted(time(row.seconds_within_margin), over),
+            noted(peak, parts.join(", ")),
+            within_margin(row),
             cell(rising),
         ]);
     }
     table
 }
 
-/// Where the coolant boils, and how that is known.
-fn boiling(answer: &LimitsAnswer, units: Units) -> String {
-    let known = answer.sessions.iter().find_map(|s| s.boiling_c.known());
-    known.map_or_else(
-        || "To boiling needs cap_pressure_bar_gauge in the car sheet.".to_owned(),
-        |b| {
-            format!(
-                "The coolant boils at {} ({}): {}.",
-                number::told(units, Measure::Temperature, b.estimate, 1),
-                number::ends(b, temperatures_in(units)),
-                units.prose(&b.method)
-            )
-        },
+/// The largest reading.
+fn peak(row: &SessionLimit, decimals: usize, units: Units) -> String {
+    row.peak_c.map_or_else(
+        || number::UNKNOWN.to_owned(),
+        |c| number::fixed(units.of(Measure::Temperature, c), decimals),
     )
 }
 
-/// How far the peak is from the limit, in words.
-fn against(row: &SessionLimit, units: Units) -> String {
-    let Some(limit) = row.limit_c else {
-        return "no limit".to_owned();
+/// How long the session was within the margin, how often, and how long at or over the limit.
+fn within_margin(row: &SessionLimit) -> Cell {
+    let (Some(near_s), Some(over_s)) = (row.seconds_within_margin, row.seconds_over) else {
+        return cell("-");
     };
-    let limit = temperatures_in(units)(limit);
-    let away = differences_in(units);
-    match row.closest_k {
+    let times = row.times_within_margin.filter(|n| *n > 0);
+    let times = times.map(|n| format!("{}, ", number::count(n, "time")));
+    let over = number::duration(over_s);
+    let note = format!(
+        "{}{over}\u{a0}at\u{a0}or\u{a0}over",
+        times.unwrap_or_default()
+    );
+    noted(number::duration(near_s), note)
+}
+
+/// Where the coolant boils, and how that is known; none for a channel that does not boil.
+fn boiling(answer: &LimitsAnswer, units: Units) -> Option<String> {
+    let known = answer.sessions.iter().find_map(|s| s.boiling_c.known());
+    let why = answer.sessions.iter().find_map(|s| s.boiling_c.why());
+    match (known, why) {
+        (Some(b), _) => Some(format!(
+            "The coolant boils at {} ({}): {}.",
+            number::told(units, Measure::Temperature, b.estimate, 1),
+            number::ends(b, temperatures_in(units)),
+            units.prose(&b.method)
+        )),
+        (None, Some(why)) if why.starts_with("no cap pressure") => {
+            Some("To boiling needs cap_pressure_bar_gauge in the car sheet.".to_owned())
+        }
+        _ => None,
+    }
+}
+
+/// How far the peak is from the limit, in words; none without a limit.
+fn against(row: &SessionLimit, decimals: usize, units: Units) -> Option<String> {
+    let limit = short(units.of(Measure::Temperature, row.limit_c?));
+    let decimals = decimals.max(usize::from(limit.contains('.')));
+    let away = |k: f64| number::fixed(units.of(Measure::Difference, k), decimals);
+    Some(match row.closest_k {
         Some(k) if k > 0.0 => format!("{}\u{a0}below\u{a0}{limit}", away(k)),
         Some(0.0) => format!("at\u{a0}{limit}"),
         Some(k) => format!("{}\u{a0}over\u{a0}{limit}", away(-k)),
         None => format!("limit\u{a0}{limit}"),
-    }
+    })
 }

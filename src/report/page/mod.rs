@@ -9,6 +9,8 @@ mod plain;
 pub mod plan;
 pub mod season;
 pub mod sessions;
+mod sessions_overview;
+mod soak;
 pub mod stack;
 pub mod tables;
 pub mod temperatures;

@@ -34,7 +34,7 @@ const TO_LOG: [[&str; 3]; 8] = [
     [
         "coolant leaving the radiator",
         "1 Hz",
-        "sees the core directly; worth more than anything else",
+        "for fit: the core's effectiveness without heat input or heat capacity; compare and this plan do not use it",
     ],
     ["intake air, charge air, oil", "1 Hz", "soak and limits"],
     [
@@ -70,6 +70,7 @@ struct PlanPage<'a> {
     summary: &'a str,
     stop: String,
     order: Table,
+    why_order: &'static str,
     to_log: Table,
     keep_equal: [&'static str; 7],
     abandon: [&'static str; 4],
@@ -107,6 +108,7 @@ pub fn render(
         summary,
         stop: stop(plan),
         order: order(plan, units),
+        why_order: why_order(plan),
         to_log: to_log(units),
         keep_equal: KEEP_EQUAL,
         abandon: ABANDON,
@@ -124,6 +126,23 @@ fn stop(plan: &Plan) -> String {
          abandoned is driven again with the same setup, before its outcome is looked at.",
         plan.before, plan.after
     )
+}
+
+/// Why this order: with both setups on a day, what drifts through it falls on both; with one, nothing of the day does.
+fn why_order(plan: &Plan) -> &'static str {
+    let mixed = plan
+        .order
+        .chunk_by(|a, b| a.day == b.day)
+        .any(|day| day.iter().any(|run| run.setup != day[0].setup));
+    if mixed {
+        "What drifts through a day, as its warming does, falls on both setups alike, and neither \
+         always goes first. A part that sees only one day cannot be told from that day."
+    } else {
+        "With one setup a day, all that differs from day to day (weather, sensors, driver, track) \
+         falls on one setup alone: only several days of each can tell the part from the day. They \
+         come before, after, after, before, so that what drifts from day to day falls on both \
+         alike; the same hours on each day keep out what drifts through one."
+    }
 }
 
 fn order(plan: &Plan, units: Units) -> Table {
@@ -165,11 +184,19 @@ fn figures(plan: &Plan, units: Units) -> Table {
         _ => unknown(),
     };
     let kelvin = |k: f64| number::told(units, Measure::Difference, k, 2);
+    let with_end = |k: f64, at_most_k: Option<f64>| match at_most_k {
+        Some(most) => format!("{}, up to {} fit", kelvin(k), kelvin(most)),
+        None => kelvin(k),
+    };
     let from = &plan.scatter_from;
     for (name, value) in [
         (
-            "how often the change is found (95 % of the simulation)",
+            "how often the change is found (in brackets: error of the simulation alone, 95 %)",
             power,
+        ),
+        (
+            "how often, were scatter at the upper ends below",
+            plan.power_at_most_scatter.map_or_else(unknown, percent),
         ),
         (
             "smallest change found with a power of 80 %",
@@ -181,11 +208,21 @@ fn figures(plan: &Plan, units: Units) -> Table {
         ),
         (
             "scatter of a session within its day",
-            kelvin(from.session_sd_k),
+            with_end(from.session_sd_k, from.session_sd_at_most_k),
         ),
-        ("scatter of days", kelvin(from.day_sd_k)),
+        (
+            "scatter of days",
+            with_end(from.day_sd_k, from.day_sd_at_most_k),
+        ),
         ("that scatter is from", from.source.clone()),
-        ("sessions it was learned from", from.sessions.to_string()),
+        (
+            "it was learned from",
+            format!(
+                "{} on {}",
+                number::count(from.sessions, "session"),
+                number::count(from.days, "day")
+            ),
+        ),
         ("campaigns simulated", plan.campaigns.to_string()),
     ] {
         table.row(vec![cell(name), cell(value)]);

@@ -10,7 +10,7 @@ use crate::report::figure::Figure;
 use crate::report::ink::Ink;
 use crate::report::table::{Table, cell, estimate, noted};
 use crate::report::{Provenance, ReportError};
-use crate::season::{CarSeason, SeasonAnswer, SeasonSession, sentences};
+use crate::season::{CarSeason, SeasonAnswer, SeasonSession, how_tested, sentences};
 use crate::stats::Interval;
 
 #[derive(Template)]
@@ -24,6 +24,7 @@ struct SeasonPage<'a> {
 /// One car's section.
 struct Section {
     sentence: String,
+    tested: Option<String>,
     figure: Option<Figure>,
     table: Table,
 }
@@ -39,11 +40,12 @@ pub fn render(
     let units = provenance.units;
     let block = vec![
         ("Sessions", sessions.to_string()),
-        ("That count", counted.to_string()),
+        ("Used for the answer", counted.to_string()),
     ];
     let sections = answer.cars.iter().map(|car| {
         Ok(Section {
             sentence: sentences(car, units),
+            tested: how_tested(car),
             figure: figure(car)?,
             table: table(car, units),
         })

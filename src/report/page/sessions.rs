@@ -4,15 +4,19 @@ use askama::Template;
 
 use super::evidence::residual_words;
 use super::fit_tables::{parameters, regimes, self_check};
+use super::sessions_overview::overview;
+use super::soak::{soak, unseen};
 use super::temperatures::temperatures;
-use super::{Notice, Shell, below, columns, day, differences_in, notices, number};
+use super::{Notice, Shell, below, columns, day, notices, number};
+use crate::estimate::heat_sources_differ;
 use crate::quantity::{Measure, Units};
 use crate::report::chart::channels::channels;
 use crate::report::chart::whiteness::whiteness;
 use crate::report::figure::{Figure, Layout};
 use crate::report::table::{Table, cell, estimate};
 use crate::report::{Provenance, ReportError, SessionPart};
-use crate::session::UnitFrom;
+use crate::session::{Role, UnitFrom};
+use crate::stats::Estimate;
 
 /// Zoom and read-off of the channel charts on screen.
 const READ_OFF: &str = include_str!("../templates/read_off.js");
@@ -22,12 +26,16 @@ const READ_OFF: &str = include_str!("../templates/read_off.js");
 struct SessionsPage<'a> {
     script: &'static str,
     shell: Shell<'a>,
+    overview: Table,
+    overview_notices: Vec<Notice>,
     sessions: Vec<Section>,
 }
 
 /// One session's section.
 struct Section {
     anchor: String,
+    /// Whether it says how its charts and tables are read: the first does, for all.
+    explains: bool,
     heading: String,
     facts: Vec<(&'static str, String)>,
     state: String,
@@ -35,12 +43,13 @@ struct Section {
     residual: String,
     model: Option<String>,
     whiteness: Option<Figure>,
+    unseen: Option<String>,
     scale: String,
     regimes: Table,
     constants: Table,
     parameters: Option<Table>,
     self_check: Option<Table>,
-    soak: Table,
+    soak: Option<Table>,
     more: Option<Table>,
     channels: Table,
     notices: Vec<Notice>,
@@ -66,6 +75,11 @@ pub fn render(
         .collect::<Result<Vec<_>, _>>()?;
     let page = SessionsPage {
         script: READ_OFF,
+        overview: overview(sessions, provenance.units),
+        overview_notices: notices(
+            heat_sources_differ(sessions.iter().map(|part| part.fit)).iter(),
+            provenance.units,
+        ),
         shell: Shell::new(
             "Sessions",
             "Session by session".to_owned(),
@@ -87,31 +101,46 @@ fn section(
     let fit = part.fit;
     let state = match (fit.assessable, &fit.why) {
         (true, _) => format!(
-            "Assessable: {} with the thermostat fully open under load.",
+            "Assessable: {} under load with the thermostat fully open, beyond the tolerance of its rating.",
             number::duration(fit.open_s)
         ),
         (false, Some(why)) => format!("Not assessable: {}", units.prose(why)),
         (false, None) => "Not assessable.".to_owned(),
     };
     Ok(Section {
-        anchor: format!("session-{}", index + 1),
+        anchor: anchor(index),
+        explains: index == 0,
         heading: format!("{} · {}", part.meta.label(), part.meta.setup),
         facts: facts(part),
         state,
-        figure: figure(part, columns, units)?,
-        residual: residual_words(part, units),
+        figure: figure(part, index == 0, columns, units)?,
+        residual: residual_words(part, units) + &spread_of_surprises(part),
         model: fit.assessable.then(|| model_words(part)),
-        whiteness: white_figure(part, units)?,
+        whiteness: white_figure(part, index == 0, units)?,
         scale: units.prose(&fit.scale).into_owned(),
         regimes: regimes(fit),
         constants: constants(part, units),
         parameters: parameters(fit, units),
         self_check: self_check(fit, units),
         soak: soak(part, units),
+        unseen: unseen(part),
         more: temperatures(part.fit, units),
         channels: channel_table(part, units),
         notices: notices(part.meta.warnings.iter().chain(&fit.warnings), units),
     })
+}
+
+/// The name of a session's part of the page.
+pub fn anchor(index: usize) -> String {
+    format!("session-{}", index + 1)
+}
+
+/// Decimals of an air density.
+pub fn density_decimals(units: Units) -> usize {
+    match units {
+        Units::Metric => 2,
+        Units::Us => 4,
+    }
 }
 
 fn facts(part: &SessionPart<'_>) -> Vec<(&'static str, String)> {
@@ -151,8 +180,43 @@ fn facts(part: &SessionPart<'_>) -> Vec<(&'static str, String)> {
     facts
 }
 
+/// How the charts of all sessions are read.
+const CHARTS: &str = "The bars at the top say when the car was doing what. Below them the channels, \
+    all on the same time axis. The tinted stretches are the hot running that the conductance was \
+    told from; the grey ones are standing and soaking. In the coolant panel the dashed line is the \
+    model; where it leaves the solid line for long, do not trust it. The surprises below are each \
+    reading minus its forecast from all before it, in standard deviations of that forecast: nearly \
+    all should lie within two. Lines are thinned to the lowest and highest reading in each column of \
+    the drawing, so no peak is lost.";
+
+/// How the bars of all sessions are read.
+const BARS: &str = "If the model holds, the surprises are independent, and 95 % of the bars end within \
+    the shade. Bars that leave it mean that the model misses something that lasts so long; the \
+    interval of the conductance is widened by what they add up to.";
+
+fn explained(explains: bool, text: &str) -> String {
+    if explains {
+        text.to_owned()
+    } else {
+        String::new()
+    }
+}
+
+/// How far the surprises scatter, to be held against what forecasts say of it.
+fn spread_of_surprises(part: &SessionPart<'_>) -> String {
+    let found = part.fit.trace.whiteness();
+    found.map_or_else(String::new, |found| {
+        let sd = number::fixed(found.sd, 2);
+        format!(
+            " Over hot running the surprises have a standard deviation of {sd}: 1 where forecasts are \
+             as sure as they say, less where they are careful."
+        )
+    })
+}
+
 fn figure(
     part: &SessionPart<'_>,
+    explains: bool,
     most: usize,
     units: Units,
 ) -> Result<Option<Figure>, ReportError> {
@@ -162,9 +226,18 @@ fn figure(
          where logged, over time. {}",
         residual_words(part, units)
     );
+    let step = |role: Role| part.meta.channels.get(&role)?.resolution;
     let draw = |layout: Layout| {
         let columns = layout.pick(most, (most / 2).clamp(24, 300));
-        channels(part.grid, &part.fit.trace, columns, &alt, layout, units)
+        channels(
+            part.grid,
+            &part.fit.trace,
+            &step,
+            columns,
+            &alt,
+            layout,
+            units,
+        )
     };
     let (Some(wide), Some(narrow)) = (draw(Layout::Wide)?, draw(Layout::Narrow)?) else {
         return Ok(None);
@@ -174,15 +247,7 @@ fn figure(
         wide: wide.svg,
         narrow: narrow.svg,
         scales: [wide.scale, narrow.scale],
-        how_to_read:
-            "The bars at the top say when the car was doing what. Below them the channels, \
-            all on the same time axis. The tinted stretches are the hot running that the \
-            conductance was told from; the grey ones are standing and soaking. In the coolant \
-            panel the dashed line is the model; where it leaves the solid line for long, do not \
-            trust it. The surprises below are each reading minus its forecast from all before it, in \
-            standard deviations: nearly all should lie within two. Lines are thinned to the lowest and highest reading in each column of the \
-            drawing, so no peak is lost."
-                .to_owned(),
+        how_to_read: explained(explains, CHARTS),
     }))
 }
 
@@ -192,7 +257,11 @@ fn model_words(part: &SessionPart<'_>) -> String {
     format!("Model: {}. The search {}.", fit.model, fit.termination)
 }
 
-fn white_figure(part: &SessionPart<'_>, units: Units) -> Result<Option<Figure>, ReportError> {
+fn white_figure(
+    part: &SessionPart<'_>,
+    explains: bool,
+    units: Units,
+) -> Result<Option<Figure>, ReportError> {
     let alt = format!(
         "{}: autocorrelation of the surprises of the coolant readings over hot running, by lag. {}",
         part.meta.label(),
@@ -206,10 +275,7 @@ fn white_figure(part: &SessionPart<'_>, units: Units) -> Result<Option<Figure>, 
         wide: whiteness(&found, &alt)?,
         narrow: String::new(),
         scales: Default::default(),
-        how_to_read: "If the model holds, the surprises are independent, and 95 % of the \
-            bars end within the shade. Bars that leave it mean that the model misses something \
-            that lasts so long; the interval of the conductance is widened by what they add up to."
-            .to_owned(),
+        how_to_read: explained(explains, BARS),
     }))
 }
 
@@ -219,10 +285,6 @@ fn constants(part: &SessionPart<'_>, units: Units) -> Table {
         format!("Constants of the fit; {}", below()),
         &["Constant", "#Value", "How the interval was made"],
     );
-    let density_decimals = match units {
-        Units::Metric => 2,
-        Units::Us => 4,
-    };
     let ua = format!(
         "effective conductance at {} and {}, scale included",
         number::told(units, Measure::Speed, fit.ua_w_per_k.at_speed_kmh, 0),
@@ -230,7 +292,7 @@ fn constants(part: &SessionPart<'_>, units: Units) -> Table {
             units,
             Measure::Density,
             fit.ua_w_per_k.at_air_density_kg_m3,
-            density_decimals
+            density_decimals(units)
         ),
     );
     let rows = [
@@ -261,12 +323,15 @@ fn constants(part: &SessionPart<'_>, units: Units) -> Table {
             &fit.thermostat_opens_c,
         ),
         (
-            "ambient at which this drive settles at the limit".to_owned(),
+            "ambient at which this drive, gone on without gusts, peaks at the limit".to_owned(),
             Measure::Temperature,
             &fit.limiting_ambient_c,
         ),
     ];
-    for (label, measure, value) in rows {
+    // A bound is only told where there is nothing better.
+    let is_needed =
+        |value: &Estimate| !(fit.assessable && std::ptr::eq(value, &fit.ua_lower_bound_w_per_k));
+    for (label, measure, value) in rows.into_iter().filter(|row| is_needed(row.2)) {
         let method = value.known().map_or("", |i| i.method.as_str());
         let label = match units.symbol(measure) {
             "" => label,
@@ -284,73 +349,6 @@ fn constants(part: &SessionPart<'_>, units: Units) -> Table {
             }),
             cell(units.prose(method)),
         ]);
-    }
-    table
-}
-
-fn soak(part: &SessionPart<'_>, units: Units) -> Table {
-    let kelvin = units.symbol(Measure::Difference);
-    let soak = &part.fit.soak;
-    let mut table = Table::new(format!("Heat soak; {}", below()), &["Constant", "#Value"]);
-    let rows = [
-        (
-            "intake air, climb at standstill",
-            kelvin,
-            &soak.intake_rise_still_k,
-        ),
-        (
-            "intake air, time constant of that climb",
-            "s",
-            &soak.intake_tau_still_s,
-        ),
-        (
-            "intake air, time constant of recovery on the move",
-            "s",
-            &soak.intake_tau_moving_s,
-        ),
-        (
-            "coolant, rise after the engine stops",
-            kelvin,
-            &soak.coolant_rise_after_stop_k,
-        ),
-        (
-            "coolant, time from the stop to its peak",
-            "s",
-            &soak.coolant_time_to_peak_s,
-        ),
-        (
-            "coolant, time constant of the decay",
-            "s",
-            &soak.coolant_decay_tau_s,
-        ),
-    ];
-    let second = [
-        (
-            "intake air at standstill, second time constant",
-            "s",
-            &soak.intake_second_tau_still_s,
-        ),
-        (
-            "intake air on the move, second time constant",
-            "s",
-            &soak.intake_second_tau_moving_s,
-        ),
-        (
-            "coolant, second time constant of the decay",
-            "s",
-            &soak.coolant_decay_second_tau_s,
-        ),
-    ];
-    let needed = second.into_iter().filter(|row| row.2.known().is_some());
-    for (label, unit, value) in rows.into_iter().chain(needed) {
-        let print = |v: f64| {
-            if unit == kelvin {
-                differences_in(units)(v)
-            } else {
-                number::fixed(v, 0)
-            }
-        };
-        table.row(vec![cell(label), estimate(units, value, unit, print)]);
     }
     table
 }

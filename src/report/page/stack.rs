@@ -2,7 +2,7 @@
 
 use askama::Template;
 
-use super::{Notice, Shell, below, changes_in, notices, number, temperatures_in};
+use super::{Notice, Shell, changes_in, notices, number, temperatures_in};
 use crate::compare::Predicted;
 use crate::quantity::{Measure, Units};
 use crate::report::canvas::Marker;
@@ -10,10 +10,13 @@ use crate::report::chart::face::{FaceMap, FaceMaps};
 use crate::report::chart::intervals::{Backdrop, Row, intervals};
 use crate::report::figure::Figure;
 use crate::report::ink::Ink;
-use crate::report::table::{Table, cell, estimate, noted};
+use crate::report::table::{Cell, Table, cell, estimate, noted};
 use crate::report::{Measured, Provenance, ReportError};
 use crate::stack::{Change, Computed, ExchangerAnswer, PROPERTIES_TO_C, Prediction, StackAnswer};
 use crate::stats::Estimate;
+
+/// What a caption says of the intervals in its table.
+const RANGES: &str = "in small print what the sheet's ranges leave open";
 
 /// Inputs in a table.
 const INFLUENCES: usize = 8;
@@ -27,6 +30,7 @@ struct StackPage<'a> {
     changes: Option<Figure>,
     changes_table: Option<Table>,
     plans: Vec<&'a str>,
+    plans_near_end: Vec<&'a str>,
     maps: Vec<Maps>,
     exchangers: Table,
     influences: Vec<Table>,
@@ -71,6 +75,11 @@ pub fn render(
             .changes
             .iter()
             .filter_map(|c| c.plan.as_deref())
+            .collect(),
+        plans_near_end: prediction
+            .changes
+            .iter()
+            .filter_map(|c| c.plan_near_end.as_deref())
             .collect(),
         maps: maps(prediction, units)?,
         exchangers: exchangers(prediction, units),
@@ -214,8 +223,14 @@ fn changes(
         })
         .collect();
     let alt = format!("Change of settled coolant: {}.", said.join("; "));
-    let reading = "A diamond is computed, with the interval that the sheet's own intervals give; a disc is \
-        measured. Left of zero is cooler.";
+    let disc = match measured {
+        Some(_) => "; a disc is measured",
+        None => "",
+    };
+    let reading = format!(
+        "A diamond is computed, with the interval that the sheet's own ranges give{disc}. Left of \
+        zero is cooler."
+    );
     Figure::in_both_widths(
         "Change of settled coolant against the stack as it is",
         reading,
@@ -258,7 +273,7 @@ fn changes_table(prediction: &Prediction, units: Units) -> Option<Table> {
         .map(|(name, measure, _)| format!("#{name} {}", units.symbol(*measure)));
     let head: Vec<String> = std::iter::once("What-if".to_owned()).chain(names).collect();
     let head: Vec<&str> = head.iter().map(String::as_str).collect();
-    let mut table = Table::new(format!("What each what-if changes; {}", below()), &head);
+    let mut table = Table::new(format!("What each what-if changes; {RANGES}"), &head);
     for c in &prediction.changes {
         let cells = shown.iter().map(|(_, measure, of)| {
             estimate(units, &of(c), "", |v| {
@@ -369,19 +384,27 @@ fn face(
             number::told(units, Measure::Temperature, span.end, 0)
         )
     };
-    let heated = format!(
-        "{} of {} cells in which the air heats the {fluid}",
-        exchanger.cells_heated_by_air, exchanger.cells
-    );
+    let heated = match exchanger.cells_heated_by_air {
+        0 => String::new(),
+        cells => format!(
+            "{cells} of {} cells in which the air heats the {fluid}",
+            exchanger.cells
+        ),
+    };
+    let with = |between: &str| match heated.as_str() {
+        "" => String::new(),
+        said => format!("{between}{said}"),
+    };
     let alt = format!(
-        "{} of {}, seen from in front. Air entering {}; {fluid} {}; air leaving {}; {heated}.",
+        "{} of {}, seen from in front. Air entering {}; {fluid} {}; air leaving {}{}.",
         exchanger.name,
         stack.name,
         ends(&map.air_in_k),
         ends(&map.fluid_k),
-        ends(&map.air_out_k)
+        ends(&map.air_out_k),
+        with("; ")
     );
-    let title = format!("{}: {heated}", exchanger.name);
+    let title = exchanger.name.clone() + &with(": ");
     Figure::in_both_widths(title, "", |layout| maps.draw(&alt, layout))
 }
 
@@ -404,7 +427,7 @@ fn exchangers(prediction: &Prediction, units: Units) -> Table {
         Units::Metric => (1, 0),
         Units::Us => (0, 1),
     };
-    let mut table = Table::new(format!("The exchangers, front to back; {}", below()), &head);
+    let mut table = Table::new(format!("The exchangers, front to back; {RANGES}"), &head);
     for stack in &prediction.stacks {
         for e in &stack.exchangers {
             table.row(vec![
@@ -474,8 +497,7 @@ fn sweep(prediction: &Prediction, units: Units) -> Option<Table> {
     let head: Vec<&str> = head.iter().map(String::as_str).collect();
     let highest = number::told(units, Measure::Temperature, PROPERTIES_TO_C, 0);
     let caption = format!(
-        "Settled coolant over ambient and load: the stack in {celsius}, each what-if as its change; above {highest} with the coolant of {highest}; {}",
-        below()
+        "Settled coolant over ambient and load: the stack in {celsius}, each what-if as its change; {RANGES}; above {highest} reckoned with the coolant's properties at {highest}"
     );
     let mut table = Table::new(caption, &head);
     for point in &prediction.sweep {
@@ -489,12 +511,29 @@ fn sweep(prediction: &Prediction, units: Units) -> Option<Table> {
         for stack in &point.stacks {
             cells.push(match &stack.coolant_change_k {
                 Some(changed) => estimate(units, changed, "", changes_in(units)),
-                None => estimate(units, &stack.coolant_c, "", temperatures_in(units)),
+                None => {
+                    let coolant = estimate(units, &stack.coolant_c, "", temperatures_in(units));
+                    marked(coolant, stack.coolant_c.point(), prediction)
+                }
             });
         }
         table.row(cells);
     }
     Some(table)
+}
+
+/// A settled temperature, with what keeps the coolant from settling there.
+fn marked(coolant: Cell, coolant_c: Option<f64>, prediction: &Prediction) -> Cell {
+    let Some(coolant_c) = coolant_c else {
+        return coolant;
+    };
+    let word = match (prediction.thermostat_full_open_c, prediction.boils_c) {
+        (Some(full_open_c), _) if coolant_c < full_open_c => "thermostat not fully open",
+        (_, Some(boils_c)) if coolant_c >= boils_c => "boils",
+        (_, None) if coolant_c > PROPERTIES_TO_C => "may boil",
+        _ => return coolant,
+    };
+    noted(coolant.text, format!("{word}; {}", coolant.note))
 }
 
 fn radiator(prediction: &Prediction, units: Units) -> Option<String> {

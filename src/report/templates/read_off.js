@@ -2,8 +2,12 @@
 for (const box of document.querySelectorAll('[data-scale]')) {
   const [[left, right, length], ...strips] = box.dataset.scale.split('|').map((part) => part.split(';'));
   const panels = strips.map((ends) => {
-    const [top, bottom, low, high] = ends.map(Number);
-    return { top, bottom, low, high };
+    const [top, bottom, low, high, sensor, zero] = ends.map(Number);
+    // No finer than the drawing tells, no finer than the sensor reads.
+    const drawn = (high - low) / (2 * (bottom - top));
+    let step = sensor;
+    while (step && step < drawn) step *= 10;
+    return { top, bottom, low, high, drawn, step, zero };
   });
   const svg = box.querySelector('svg');
   const NS = svg.namespaceURI;
@@ -81,9 +85,10 @@ for (const box of document.querySelectorAll('[data-scale]')) {
   const slider = make('input', tools, { type: 'range', min: 0, max: all, step: all / 500, 'aria-label': 'Cursor, minutes' });
   const said = make('output', tools);
   const help = make('small', tools);
-  help.textContent = 'The slider or the pointer moves the cursor; drawing across a stretch zooms to it. Values are read off the drawing.';
+  help.textContent = 'The slider or the pointer moves the cursor; drawing across a stretch zooms to it. Values are read off the drawing, in the steps of the sensor.';
   const cursor = make('svg:line', svg, { class: 's-zero', y1: first, y2: 2 * last.bottom });
 
+  const decimals = (step) => Math.min(3, (String(Number(step.toPrecision(6))).split('.')[1] ?? '').length);
   const place = (t) => L + (t - from) / (to - from) * (R - L);
   const clock = (t) => `${Math.floor(t)}:${String(Math.floor(t * 60 % 60)).padStart(2, '0')} min`;
   const read = () => {
@@ -92,8 +97,10 @@ for (const box of document.querySelectorAll('[data-scale]')) {
       let best = points[0];
       for (const point of points) if (Math.abs(point[0] - x) < Math.abs(best[0] - x)) best = point;
       const value = panel.high - (best[1] / 2 - panel.top) / (panel.bottom - panel.top) * (panel.high - panel.low);
-      const step = (panel.high - panel.low) / (2 * (panel.bottom - panel.top));
-      return `${panel.title}${model ? ', model' : ''}: ${value.toFixed(step < 0.05 ? 2 : step < 1 ? 1 : 0).replace('-', '\u2212')}`;
+      const rounds = panel.step && !model;
+      const told = rounds ? panel.zero + Math.round((value - panel.zero) / panel.step) * panel.step : value;
+      const places = rounds ? decimals(panel.step) : panel.drawn < 0.05 ? 2 : panel.drawn < 1 ? 1 : 0;
+      return `${panel.title}${model ? ', model' : ''}: ${told.toFixed(places).replace('-', '\u2212')}`;
     });
     return [clock(at), ...parts].join(' \u00b7 ');
   };

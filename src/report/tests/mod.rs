@@ -48,7 +48,7 @@ fn heated_cells_are_hatched_and_counted() {
     );
     let cool = crate::stack::predict(&cool.unwrap(), None, None);
     let page = stack_page(&cool, "", None, &provenance(), &[]).unwrap();
-    assert!(!page.contains("class=\"s-hatch\"") && page.contains("radiator: 0 of "));
+    assert!(!page.contains("class=\"s-hatch\"") && !page.contains("cells in which"));
 }
 
 fn all_pages() -> Vec<(&'static str, String)> {
@@ -395,6 +395,39 @@ fn readings_that_are_none_are_never_printed_as_numbers() {
     assert!(!page.contains("NaN") && !page.contains("inf\u{a0}"));
     assert!(page.contains("Not assessable: the thermostat never opened fully"));
     assert!(page.contains("day unknown"));
+}
+
+/// The drive gone on: what is said is a further peak, beside the one that was read; a limit that is never met is a
+/// no; readings in whole degrees have no decimals.
+#[test]
+fn the_limits_page_tells_readings_from_what_would_have_come() {
+    let mut answer = limits();
+    answer.sessions[0].would_have_crossed_s =
+        Estimate::unknown("not within 30 min more of the same");
+    let mut meta = session("s1", "stock", Some(6), 98.0, 24.0).meta;
+    meta.channels
+        .get_mut(&crate::session::Role::Coolant)
+        .unwrap()
+        .resolution = Some(1.0);
+    let page = limits_page(&answer, &[meta], &provenance(), &[]).unwrap();
+    assert!(page.contains("Further peak") && page.contains("peak read 101"));
+    assert!(page.contains(">no<small>not within 30"), "a known no");
+    assert!(!page.contains("101.0\u{a0}°C"));
+    assert!(page.contains("half of such sessions would be over at 42 °C"));
+}
+
+/// A list of the sessions comes first, each linked to its part, and says where UA must not be compared.
+#[test]
+fn the_sessions_page_begins_with_what_each_fit_says() {
+    let mut wholes = wholes();
+    let parts: Vec<SessionPart<'_>> = wholes.iter().map(sample::Whole::part).collect();
+    let page = sessions_page(&parts, &provenance(), &[]).unwrap();
+    assert!(page.contains("<a href=\"#session-1\">") && page.contains("id=\"session-1\""));
+    assert!(!page.contains("heat-sources-differ") && !page.contains("conductance at least"));
+    wholes[0].fit.heat_source = Some("engine air flow".to_owned());
+    let parts: Vec<SessionPart<'_>> = wholes.iter().map(sample::Whole::part).collect();
+    let page = sessions_page(&parts, &provenance(), &[]).unwrap();
+    assert!(page.contains("heat-sources-differ"));
 }
 
 #[test]

@@ -198,6 +198,7 @@ fn fit(id: &str, trace: Trace) -> SessionFit {
         },
         ua_relative: Estimate::between(1.0, 0.978, 1.022, "whole stints left out in turn"),
         ua_lower_bound_w_per_k: Estimate::unknown("there is a point value"),
+        heat_source: Some("fuel flow".into()),
         scale: "road load from mass and drag area; 0.9 of crank power goes to the coolant".into(),
         speed_exponent: Estimate::between(0.42, 0.31, 0.53, "profile"),
         heat_capacity_j_per_k: Estimate::unknown("held at the car sheet's value"),

@@ -7,7 +7,7 @@ use rand_distr::{Distribution, Normal};
 use crate::car::CarSheet;
 use crate::stack::compute::compute;
 use crate::stack::sheet::{Input, Kind};
-use crate::stack::{Prediction, Request, Sheet, Stack, calibrate, predict};
+use crate::stack::{Prediction, Request, Sheet, Stack, boils_c, calibrate, predict};
 use crate::stats::Estimate;
 
 const SHEET: &str = include_str!("../../../sample_logs/stack.toml");
@@ -171,8 +171,29 @@ fn the_plan_is_for_the_predicted_change() {
             .ends_with("--after 'larger charge-air cooler'")
     );
     assert_eq!(plan(2), None);
+    let near = prediction.changes[0].coolant_change_k.known().unwrap();
+    assert!(near.high < 0.0);
+    let near_end = prediction.changes[0].plan_near_end.as_deref().unwrap();
+    assert!(near_end.starts_with(&format!(
+        "heatbook plan --effect-k {:.2} --before",
+        -near.high
+    )));
+    assert_eq!(prediction.changes[2].plan_near_end, None);
     let change = prediction.changes[2].coolant_change_k.known().unwrap();
     assert_eq!((change.low, change.estimate, change.high), (0.0, 0.0, 0.0));
+}
+
+/// Plain water under 1.1 bar at sea level: saturation at 211.3 kPa is 121.9 °C (steam tables, IAPWS-IF97).
+#[test]
+fn boiling_needs_a_cap() {
+    let stack = read("[heat]\nglycol_volume_percent = 0\n[[exchanger]]\nkind = \"radiator\"\n");
+    let capped = CarSheet {
+        cap_pressure_bar_gauge: Some(1.1),
+        ..CarSheet::default()
+    };
+    let boils = boils_c(&stack, &capped).unwrap();
+    assert!((boils - 121.9).abs() < 0.2, "{boils}");
+    assert_eq!(boils_c(&stack, &CarSheet::default()), None);
 }
 
 fn warned(prediction: &Prediction, id: &str) -> bool {

@@ -27,6 +27,19 @@ fn half_width(ends: (f64, f64)) -> f64 {
     (ends.1 - ends.0) / 2.0
 }
 
+/// One group, so that no ratio changes anything: `s √(ν / χ²)` with 8.231 for the 2.5 % point of χ² with 18
+/// degrees of freedom (standard tables). Groups that do not show may scatter by anything the prior allows.
+#[test]
+fn the_upper_end_of_a_scatter_is_that_of_chi_squared() {
+    let y: Vec<f64> = (0..20).map(|i| f64::from(i * i % 7)).collect();
+    let cell: Vec<usize> = (0..20).map(|i| i / 10).collect();
+    let fit = Grouped::new(&y, &cell, &[0; 20], known(WITHIN_GROUPS)).unwrap();
+    let variance = (sample_variance(&y[..10]).unwrap() + sample_variance(&y[10..]).unwrap()) / 2.0;
+    let (within, of_groups) = fit.scatter_at_most(0.975).unwrap();
+    assert!((within / (variance * 18.0 / 8.231).sqrt() - 1.0).abs() < 1e-4);
+    assert!(of_groups > fit.scatter().1 && of_groups > within);
+}
+
 /// Student 1908, the `sleep` data in one group: the pooled t-test of R's `t.test(var.equal = TRUE)`,
 /// 95 % interval -3.363874 to 0.203874 on 18 df (from memory; Welch's differs in the third digit).
 #[test]
