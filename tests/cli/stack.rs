@@ -176,7 +176,7 @@ fn the_page_is_whole() {
     for words in [
         "prediction and no measurement",
         "Never open a cap",
-        "air heats the coolant",
+        "air heats the fluid",
         "sealed-ducts",
     ] {
         assert!(first.contains(words), "no `{words}`");
