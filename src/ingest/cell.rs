@@ -62,15 +62,13 @@ pub(super) fn number(cell: &str, mark: Mark) -> Option<f64> {
     if mark == Mark::Point && cell.bytes().all(bare) {
         return cell.parse().ok().filter(|v: &f64| v.is_finite());
     }
-    let cell = cell.trim();
-    let digits_end = cell
-        .rfind(|c: char| c.is_ascii_digit() || c == '.' || c == ',')
-        .map(|at| at + 1)?;
-    let (digits, rest) = cell.split_at(digits_end);
+    let (digits, rest) = split_unit(cell.trim())?;
     // `92 °C`: a logger that repeats the unit in every cell.
     if !rest.is_empty() && Unit::parse(rest).is_none() {
         return None;
     }
+    let grouped = without_groups(digits);
+    let digits = grouped.as_deref().unwrap_or(digits);
     let (other, own) = match mark {
         Mark::Point => (',', '.'),
         Mark::Comma => ('.', ','),
@@ -90,6 +88,45 @@ pub(super) fn number(cell: &str, mark: Mark) -> Option<f64> {
         digits.replace(other, "").replace(own, ".")
     };
     finite(&plain)
+}
+
+/// Parts a cell where its number ends: `92 °C`, `850 1/min`, `8501/min`.
+fn split_unit(cell: &str) -> Option<(&str, &str)> {
+    let end = cell.find(|c: char| c.is_alphabetic() || "°%/\"º˚".contains(c));
+    let end = match end.map(|at| (at, &cell[at..])) {
+        None => cell.len(),
+        // The exponent of a number is no unit.
+        Some((_, rest)) if rest.starts_with(['e', 'E']) => cell.len(),
+        // The 1 of `1/min` belongs to the unit.
+        Some((at, rest)) if rest.starts_with('/') && cell[..at].ends_with('1') => at - 1,
+        Some((at, _)) => at,
+    };
+    let digits = cell[..end].trim_end();
+    digits
+        .ends_with(|c: char| c.is_ascii_digit() || c == '.' || c == ',')
+        .then(|| (digits, cell[end..].trim()))
+}
+
+/// The unit behind the number of a cell.
+pub(super) fn unit_of_cell(cell: &str) -> Option<Unit> {
+    let (digits, rest) = split_unit(cell.trim())?;
+    digits
+        .starts_with(|c: char| c.is_ascii_digit() || "+-.,".contains(c))
+        .then(|| Unit::parse(rest))
+        .flatten()
+}
+
+/// What parts thousands besides point and comma.
+const GROUP_MARKS: [char; 5] = [' ', '\u{a0}', '\u{202f}', '\'', '’'];
+
+/// Digits without blanks or apostrophes between groups of three: `1 331,5`, `12'000`.
+fn without_groups(digits: &str) -> Option<String> {
+    let mark = GROUP_MARKS
+        .into_iter()
+        .find(|mark| digits.contains(*mark))?;
+    let whole = digits.split(['.', ',']).next().unwrap_or_default();
+    (is_grouped(whole, mark) && digits[whole.len()..].find(mark).is_none())
+        .then(|| digits.replace(mark, ""))
 }
 
 /// Whether `mark` stands where thousands are parted: `1,234`.

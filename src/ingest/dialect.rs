@@ -147,7 +147,7 @@ fn units_row(lines: &[Line], header: &[usize]) -> Option<usize> {
     if header.len() < 2 {
         return None;
     }
-    header[1..]
+    header
         .iter()
         .copied()
         .rev()

@@ -128,6 +128,55 @@ pub enum IngestError {
         /// The unit given.
         unit: String,
     },
+    /// A needed column in a unit that is not known.
+    #[error("{file}: {why}")]
+    UnusableUnit {
+        /// The file.
+        file: String,
+        /// The channel.
+        role: Role,
+        /// The column.
+        column: String,
+        /// The unit, and the ones that are known.
+        why: String,
+    },
+    /// `--map` with a unit that is not known.
+    #[error("{file}: the unit `{unit}` of column `{column}` is not known; {role} can be in {known}", role = role.name())]
+    MapUnit {
+        /// The file.
+        file: String,
+        /// What the column is to be.
+        role: Role,
+        /// The column.
+        column: String,
+        /// The unit as typed.
+        unit: String,
+        /// The units known.
+        known: String,
+    },
+    /// A needed channel of which most values cannot be.
+    #[error(
+        "{file}:{line}: column `{column}` taken as {role} in {unit}: {dropped} of {count} values cannot be, such as `{value}`",
+        role = role.name()
+    )]
+    MostlyImpossible {
+        /// The file.
+        file: String,
+        /// The line of the first such value.
+        line: usize,
+        /// The channel.
+        role: Role,
+        /// The column.
+        column: String,
+        /// The unit it was read in.
+        unit: String,
+        /// Values dropped.
+        dropped: usize,
+        /// Values read.
+        count: usize,
+        /// The first such value.
+        value: String,
+    },
     /// Too few rows that say anything.
     #[error("{file}: only {rows} of {of} {what}: too short for a session")]
     TooShort {
@@ -257,6 +306,31 @@ impl IngestError {
             Self::NoValues { role, .. } => format!("name another column: --map {role}=COLUMN"),
             Self::WrongUnit { role, column, .. } => {
                 format!("leave the unit out: --map {}", quoted(role, column))
+            }
+            Self::UnusableUnit { role, column, .. } | Self::MapUnit { role, column, .. } => {
+                let unit = role.quantity().inside_unit().symbol();
+                format!(
+                    "if it is in one of these, say which: --map {}",
+                    quoted(role.name(), &format!("{column}:{unit}"))
+                )
+            }
+            Self::MostlyImpossible {
+                role, column, unit, ..
+            } => {
+                let quantity = role.quantity();
+                let other = match unit.as_str() {
+                    symbol if symbol != quantity.inside_unit().symbol() => {
+                        quantity.inside_unit().symbol()
+                    }
+                    "°C" => "°F",
+                    _ => "m/s",
+                };
+                format!(
+                    "give its unit ({}): --map {}; or name another column: --map {}=COLUMN",
+                    quantity.known_units(),
+                    quoted(role.name(), &format!("{column}:{other}")),
+                    role.name()
+                )
             }
             Self::SpeedAgainstPositions { column, unit, .. } => format!(
                 "name another column: --map speed=COLUMN; or insist: --map \"speed={column}:{unit}\""

@@ -48,6 +48,7 @@ mod straighten;
 mod table;
 mod time_text;
 mod timeline;
+mod unit_said;
 mod unit_text;
 mod unit_values;
 mod unpack;

@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use super::assign::unusable;
 use super::channel::{Channel, describe};
 use super::error::IngestError;
 use super::inspect::no_ambient;
@@ -15,6 +16,9 @@ use crate::warning::Warning;
 pub(super) fn needed_channels(main: &mut Recording) -> Result<(), IngestError> {
     for role in [Role::Coolant, Role::Speed] {
         let Some(channel) = main.channels.get(&role) else {
+            if let Some(found) = main.unusable.iter().find(|u| u.role == role) {
+                return Err(unusable(&main.table, found.clone()));
+            }
             return Err(IngestError::NoRole {
                 file: main.table.file.clone(),
                 role,
@@ -28,6 +32,9 @@ pub(super) fn needed_channels(main: &mut Recording) -> Result<(), IngestError> {
     }
     for role in [Role::Coolant, Role::Speed] {
         enough_readings(main, role)?;
+    }
+    for role in [Role::Coolant, Role::Speed, Role::Ambient] {
+        mostly_possible(main, role)?;
     }
     believable_speed(main)?;
     let empty: Vec<Role> = main
@@ -46,6 +53,44 @@ pub(super) fn needed_channels(main: &mut Recording) -> Result<(), IngestError> {
         }
     }
     Ok(())
+}
+
+/// A needed channel most of whose values cannot be was read in a wrong unit, or is not that channel.
+fn mostly_possible(main: &Recording, role: Role) -> Result<(), IngestError> {
+    let Some(channel) = main.channels.get(&role) else {
+        return Ok(());
+    };
+    let Some(raw) = &channel.raw else {
+        return Ok(());
+    };
+    let is_dropped = |(raw, kept): &(&f64, &f64)| !raw.is_nan() && kept.is_nan();
+    let dropped = raw.iter().zip(&channel.values).filter(is_dropped).count();
+    let count = raw.iter().filter(|v| !v.is_nan()).count();
+    let first = raw
+        .iter()
+        .zip(&channel.values)
+        .position(|pair| is_dropped(&pair));
+    let (table, column) = (&main.table, &channel.info.column);
+    // Air outside without any value is no ambient, which can be given.
+    if dropped == count && role == Role::Ambient {
+        return Ok(());
+    }
+    // The rows of another device's file are not at hand here; its caution stands.
+    let (Some(at), Some(place), true) = (first, table.column(column), 2 * dropped > count) else {
+        return Ok(());
+    };
+    let row = main.timeline.rows.get(at).copied().unwrap_or(0);
+    let cell = table.cell(row, place);
+    Err(IngestError::MostlyImpossible {
+        file: table.file.clone(),
+        line: table.rows.number(row),
+        role,
+        column: column.clone(),
+        unit: channel.info.unit.clone(),
+        dropped,
+        count,
+        value: cell.chars().take(40).collect(),
+    })
 }
 
 /// A speed that is off by more than this factor from the positions is no speed, unless the user

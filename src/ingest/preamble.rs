@@ -4,6 +4,7 @@ use chrono::{NaiveDate, NaiveDateTime};
 
 use super::time_text::{DateOrder, local_seconds, local_time, open_order, parse_stamp};
 use super::words::{fold, has_any};
+use crate::quantity::{Quantity, Unit};
 use crate::warning::Warning;
 
 const WORDS: &str = "=date|=datum|=fecha|=data|=jour|=dia|=day|=tag|=time|=zeit|=uhrzeit|=heure|\
@@ -66,6 +67,22 @@ pub(super) fn start(
         start.second_of_day = start.second_of_day.or(stamp.second_of_day);
     }
     start
+}
+
+/// The unit that a pair such as `Speed unit; mph` gives for all columns of a quantity.
+pub(super) fn unit_told(pairs: &[(String, String)], quantity: Quantity) -> Option<Unit> {
+    let words = match quantity {
+        Quantity::Temperature => "temp",
+        Quantity::Speed => "=speed|geschwindigkeit|vitesse|velocidad|velocita",
+        Quantity::Pressure => "pressure|druck|pression|presion",
+        _ => return None,
+    };
+    pairs.iter().find_map(|(name, value)| {
+        let folded = fold(name);
+        let named = has_any(&folded, "=unit|=units|einheit|=unite|=unidad|=unita");
+        let unit = Unit::parse(value).filter(|unit| unit.quantity() == quantity);
+        unit.filter(|_| named && has_any(&folded, words))
+    })
 }
 
 #[cfg(test)]

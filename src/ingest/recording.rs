@@ -20,6 +20,7 @@ use super::stacked;
 use super::table::Table;
 use super::time_text::local_time;
 use super::timeline::{Timeline, order};
+use super::unit_said::Unusable;
 use super::unit_values::Context;
 use super::written::{Written, has_numbers, read_written};
 use crate::car::CarSheet;
@@ -41,6 +42,8 @@ pub(super) struct Recording {
     /// Speed as read over speed by the logged positions, where there are any.
     pub speed_factor: Option<f64>,
     pub unused: Vec<String>,
+    /// Columns left out for their unit.
+    pub unusable: Vec<Unusable>,
     pub warnings: Vec<Warning>,
 }
 
@@ -130,6 +133,7 @@ impl Recording {
             channels,
             speed_factor,
             unused,
+            unusable: assignment.unusable,
             warnings,
         })
     }
