@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use super::error::IngestError;
 use super::options::{MappedRole, Mapping};
-use super::role_words::BARE_FUEL_SCORE;
+use super::role_words::UNIT_NEEDED_SCORE;
 use super::roles::{FileKind, Meaning, PEDAL_SCORE, meanings};
 use super::table::Table;
 use super::unit_said::{Said, Unusable, said_unit};
@@ -154,7 +154,7 @@ fn candidates(table: &Table, free: &[usize], kind: FileKind) -> Vec<Candidate> {
                 Said::Other | Said::Unusable(_) => continue,
                 said => said.unit(),
             };
-            if meaning.score == BARE_FUEL_SCORE && unit.is_none() {
+            if meaning.score == UNIT_NEEDED_SCORE && unit.is_none() {
                 continue;
             }
             match by_unit.iter_mut().find(|candidate| candidate.unit == unit) {

@@ -50,6 +50,10 @@ pub enum IngestError {
         columns: Vec<String>,
         /// A column that rises all the time, if any.
         likely: Option<String>,
+        /// Whether that column only counts the rows.
+        counts: bool,
+        /// Rows a second, where the file says so.
+        rate_hz: Option<f64>,
     },
     /// A column named as clock does not hold times.
     #[error("{file}:{line}: column `{column}`: `{value}` is no time that can be read")]
@@ -72,6 +76,18 @@ pub enum IngestError {
         column: String,
         /// What it shows.
         value: String,
+    },
+    /// A clock on which no car can have driven.
+    #[error("{file}: column `{column}` read as {form}: {why}")]
+    AbsurdClock {
+        /// The file.
+        file: String,
+        /// The column.
+        column: String,
+        /// How it was read.
+        form: &'static str,
+        /// What cannot be.
+        why: String,
     },
     /// A channel without which there is no session.
     #[error("{file}: no {role} ({what}) among the columns {}", list(columns), role = role.name(), what = role.description())]
@@ -279,20 +295,35 @@ impl IngestError {
             Self::NoTable { .. } => {
                 "export the log as CSV: one row an instant, one column a channel".to_owned()
             }
+            Self::Ragged {
+                expected, found, ..
+            } if 2 * found < 3 * expected => {
+                "give every column a name in the header, and every row as many fields".to_owned()
+            }
             Self::Ragged { .. } => {
                 "decimal commas with a comma between columns cannot be told apart: \
                  export with `;` between columns or with decimal points"
                     .to_owned()
             }
             Self::NoTime {
-                likely: Some(likely),
+                likely,
+                counts,
+                rate_hz,
                 ..
-            } => format!(
-                "name it: --map {}; or state the rate of rows: --rate-hz 10",
-                quoted("time", likely)
-            ),
-            Self::NoTime { likely: None, .. } => {
-                "state the rate of rows: --rate-hz 10; or name the clock: --map time=COLUMN"
+            } => {
+                let rate = match rate_hz {
+                    Some(rate) => format!("state the rate that the file gives: --rate-hz {rate}"),
+                    None => "state the rate of rows: --rate-hz 10".to_owned(),
+                };
+                match likely {
+                    Some(likely) if !counts && rate_hz.is_none() => {
+                        format!("name it: --map {}; or {rate}", quoted("time", likely))
+                    }
+                    _ => format!("{rate}; or name the clock: --map time=COLUMN"),
+                }
+            }
+            Self::AbsurdClock { .. } => {
+                "export the log with its time in seconds, or name another column: --map time=COLUMN"
                     .to_owned()
             }
             Self::StillClock { .. } => "name another column: --map time=COLUMN".to_owned(),

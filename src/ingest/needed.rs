@@ -3,11 +3,17 @@
 use std::collections::BTreeMap;
 
 use super::assign::unusable;
+use super::cell::is_blank;
 use super::channel::{Channel, describe};
+use super::clock_steps::believable_clock;
 use super::error::IngestError;
 use super::inspect::no_ambient;
 use super::options::ReadOptions;
 use super::recording::Recording;
+use super::roles::{FileKind, meanings};
+use super::table::Table;
+use super::unit_text::split_brackets;
+use super::written::has_numbers;
 use crate::quantity::Unit;
 use crate::session::{Role, Session, UnitFrom};
 use crate::warning::Warning;
@@ -18,6 +24,9 @@ pub(super) fn needed_channels(main: &mut Recording) -> Result<(), IngestError> {
         let Some(channel) = main.channels.get(&role) else {
             if let Some(found) = main.unusable.iter().find(|u| u.role == role) {
                 return Err(unusable(&main.table, found.clone()));
+            }
+            if let Some(column) = named_without_numbers(&main.table, role) {
+                return Err(no_values(main, role, &column));
             }
             return Err(IngestError::NoRole {
                 file: main.table.file.clone(),
@@ -37,6 +46,7 @@ pub(super) fn needed_channels(main: &mut Recording) -> Result<(), IngestError> {
         mostly_possible(main, role)?;
     }
     believable_speed(main)?;
+    believable_clock(main)?;
     let empty: Vec<Role> = main
         .channels
         .iter()
@@ -53,6 +63,18 @@ pub(super) fn needed_channels(main: &mut Recording) -> Result<(), IngestError> {
         }
     }
     Ok(())
+}
+
+/// The column that is named like a role and holds texts, but no number.
+fn named_without_numbers(table: &Table, role: Role) -> Option<String> {
+    let is_it = |at: &usize| {
+        let bare = split_brackets(&table.columns[*at].name).0;
+        let first = meanings(&bare, FileKind::Car).into_iter().next();
+        let texts = || (0..table.rows.len()).any(|row| !is_blank(table.cell(row, *at)));
+        first.is_some_and(|meaning| meaning.role == role) && texts() && !has_numbers(table, *at)
+    };
+    let at = (0..table.columns.len()).find(is_it)?;
+    Some(table.columns[at].name.clone())
 }
 
 /// A needed channel most of whose values cannot be was read in a wrong unit, or is not that channel.

@@ -8,6 +8,7 @@ use sha2::{Digest, Sha256};
 
 use super::align;
 use super::ambient_sense;
+use super::coolant_sense;
 use super::error::IngestError;
 use super::needed::{needed_channels, take_ambient, told_if_short};
 use super::options::{self, MappedRole, Mapping, ReadOptions};
@@ -156,6 +157,8 @@ fn session(
     take_ambient(&mut main, options);
     let doubts = ambient_sense::within(&main.channels, main.timeline.median_step_s);
     main.warnings.extend(doubts);
+    main.warnings
+        .extend(coolant_sense::ends_swapped(&main.channels));
     if main.start.day.is_none() {
         main.warnings.push(Warning::caution(
             "day-unknown",

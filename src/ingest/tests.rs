@@ -1,5 +1,6 @@
 //! Whole files: those of `tests/fixtures/ingest`, random ones, real ones, two devices.
 
+mod clocks;
 mod dialects;
 mod fixtures;
 mod random;

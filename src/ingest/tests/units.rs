@@ -119,3 +119,51 @@ fn gauge_pressure_is_not_taken_for_absolute() {
         assert!(has(&session, "unit-unknown", Caution), "{column}");
     }
 }
+
+#[test]
+fn pressure_below_zero_is_no_absolute_pressure() {
+    let row = |i: usize| format!("{},{}", sound(i), -60 + i as i64 % 100);
+    let text = drive(
+        "Time (s),Coolant (°C),Speed (km/h),Ambient (°F),MAP (kPa)",
+        row,
+    );
+    let session = imported(&text, &ReadOptions::default()).unwrap();
+    assert!(!session.meta.channels.contains_key(&Role::ManifoldPressure));
+    assert!(has(&session, "gauge-pressure", Caution));
+}
+
+#[test]
+fn a_flow_without_a_unit_is_assumed_aloud() {
+    let row = |i: usize| format!("{},{}", sound(i), 10 + i % 50);
+    let text = drive("Time (s),Coolant (°C),Speed (km/h),Ambient (°F),MAF", row);
+    let session = imported(&text, &ReadOptions::default()).unwrap();
+    assert!(has(&session, "unit-assumed", Caution));
+}
+
+/// An ambient of 0 until its device woke, and one of 0 throughout, pulled the mean down unsaid.
+#[test]
+fn zeros_of_a_device_that_sleeps_are_no_air() {
+    let row = |from: usize| {
+        move |i: usize| {
+            let ambient = if i < from { "0" } else { "20.5" };
+            format!("{i},{},{},{ambient}", 80 + i % 20, 100 + i % 20)
+        }
+    };
+    let header = "Time (s),Coolant (°C),Speed (km/h),Ambient (°C)";
+    let woken = imported(&drive(header, row(60)), &ReadOptions::default()).unwrap();
+    assert_eq!(woken.meta.channels[&Role::Ambient].mean, Some(20.5));
+    assert!(has(&woken, "zero-before-data", Caution));
+    let dead = imported(&drive(header, row(300)), &ReadOptions::default()).unwrap();
+    assert!(has(&dead, "ambient-zero", Caution));
+}
+
+#[test]
+fn a_radiator_that_heats_is_doubted() {
+    let row = |i: usize| format!("{i},{},{},{},20", 80 + i % 5, 86 + i % 5, 100 + i % 20);
+    let text = drive(
+        "Time (s),Coolant in (°C),Coolant out (°C),Speed (km/h),Ambient (°C)",
+        row,
+    );
+    let session = imported(&text, &ReadOptions::default()).unwrap();
+    assert!(has(&session, "radiator-out-hotter", Caution));
+}
