@@ -19,7 +19,7 @@ pub struct Reading {
     /// A column that is not recognised, or wrongly: `coolant=T1:°C`
     #[arg(long, value_name = "ROLE=COLUMN[:UNIT]")]
     map: Vec<String>,
-    /// Which comes first in dates such as 04/05/2031: `day-first`, `month-first`
+    /// Which comes first in dates such as 04/05/2031: `day-first`, `month-first`, `year-first`
     #[arg(long, value_name = "ORDER", value_parser = date_order)]
     date_order: Option<DateOrder>,
     /// Rows a second, for a log without a clock

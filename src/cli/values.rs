@@ -146,12 +146,13 @@ pub fn offset(text: &str) -> Result<(String, f64), String> {
     parsed.ok_or_else(|| "expected FILE=SECONDS such as second.csv=-37.4".to_owned())
 }
 
-/// Which of day and month comes first.
+/// Which of day, month and year comes first.
 pub fn date_order(text: &str) -> Result<DateOrder, String> {
     match text {
         "day-first" => Ok(DateOrder::DayFirst),
         "month-first" => Ok(DateOrder::MonthFirst),
-        _ => Err("expected day-first or month-first".to_owned()),
+        "year-first" => Ok(DateOrder::YearFirst),
+        _ => Err("expected day-first, month-first or year-first".to_owned()),
     }
 }
 

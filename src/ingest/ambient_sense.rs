@@ -17,6 +17,8 @@ use crate::warning::Warning;
 const FAST_KMH: f64 = 80.0;
 /// Below this the car warms the air about its own sensors, km/h.
 const SLOW_KMH: f64 = 20.0;
+/// Intake air at speed is not so much above the air outside, K.
+const DEAD_K: f64 = 15.0;
 /// So many seconds of readings tell a level.
 const LEAST_S: f64 = 60.0;
 /// Intake air is no colder than the air outside, but for two sensors' tolerance, K.
@@ -52,6 +54,15 @@ pub(super) fn within(channels: &BTreeMap<Role, Channel>, step_s: f64) -> Vec<War
     };
     let fast = |kmh: f64| kmh > FAST_KMH;
     let slow = |kmh: f64| kmh < SLOW_KMH;
+    let dead = ambient.iter().all(|v| v.is_nan() || *v == 0.0);
+    let hottest = values(Role::Intake).and_then(|intake| level(intake, 0.5, &fast));
+    if dead && hottest.is_none_or(|c| c > DEAD_K) {
+        return vec![Warning::caution(
+            "ambient-zero",
+            "the outside temperature reads 0 °C throughout, as a sensor does that is not there; \
+             name another column with --map ambient=COLUMN",
+        )];
+    }
     let outside = level(ambient, 0.5, &fast);
     let coldest = values(Role::Intake).and_then(|intake| level(intake, 0.05, &fast));
     let mut doubts = Vec::new();

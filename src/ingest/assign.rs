@@ -4,10 +4,11 @@ use std::collections::BTreeMap;
 
 use super::error::IngestError;
 use super::options::{MappedRole, Mapping};
-use super::role_words::BARE_FUEL_SCORE;
+use super::role_words::UNIT_NEEDED_SCORE;
 use super::roles::{FileKind, Meaning, PEDAL_SCORE, meanings};
 use super::table::Table;
-use super::unit_text::{Written, fits, read_unit, split_brackets, suffix_unit};
+use super::unit_said::{Said, Unusable, said_unit};
+use super::unit_text::{fits, split_brackets};
 use crate::quantity::Unit;
 use crate::session::{Role, UnitFrom};
 use crate::warning::Warning;
@@ -24,6 +25,8 @@ pub(super) struct Choice {
 #[derive(Debug, Clone, Default)]
 pub(super) struct Assignment {
     pub chosen: BTreeMap<Role, Choice>,
+    /// Columns left out for their unit, of roles that no other column took.
+    pub unusable: Vec<Unusable>,
     pub warnings: Vec<Warning>,
 }
 
@@ -67,7 +70,40 @@ pub(super) fn assign(
         candidates = self::candidates(table, &free, FileKind::Weather);
     }
     choose(table, &candidates, &mut assignment);
+    assignment.unusable = left_out(table, &free, &assignment);
+    let told = assignment.unusable.iter().map(Unusable::warning);
+    assignment.warnings.extend(told);
     Ok(assignment)
+}
+
+/// The columns whose unit cannot be used, of roles that are still open: the surest one of each.
+fn left_out(table: &Table, free: &[usize], assignment: &Assignment) -> Vec<Unusable> {
+    let mut surest: BTreeMap<Role, (u32, Unusable)> = BTreeMap::new();
+    for &at in free {
+        let name = &table.columns[at].name;
+        for Meaning { role, score } in meanings(&split_brackets(name).0, FileKind::Car) {
+            let taken = assignment.chosen.contains_key(&role)
+                || assignment.chosen.values().any(|choice| choice.column == at);
+            if taken || surest.get(&role).is_some_and(|(other, _)| *other >= score) {
+                continue;
+            }
+            if let Said::Unusable(text) = said_unit(table, at, role) {
+                let column = name.clone();
+                surest.insert(role, (score, Unusable { role, column, text }));
+            }
+        }
+    }
+    surest.into_values().map(|(_, unusable)| unusable).collect()
+}
+
+/// The refusal of a column whose unit cannot be used.
+pub(super) fn unusable(table: &Table, unusable: Unusable) -> IngestError {
+    IngestError::UnusableUnit {
+        file: table.file.clone(),
+        role: unusable.role,
+        why: unusable.why(),
+        column: unusable.column,
+    }
 }
 
 /// What the user says comes first.
@@ -89,34 +125,17 @@ fn mapped(table: &Table, maps: &[&Mapping]) -> Result<Assignment, IngestError> {
                 });
             }
             Some(unit) => Some((unit, UnitFrom::User)),
-            None => said_unit(table, column, role).flatten(),
+            None => match said_unit(table, column, role) {
+                Said::Unusable(text) => {
+                    let column = map.column.clone();
+                    return Err(unusable(table, Unusable { role, column, text }));
+                }
+                said => said.unit(),
+            },
         };
         assignment.chosen.insert(role, Choice { column, unit });
     }
     Ok(assignment)
-}
-
-/// The unit that the header says for a column as `role`; `None` if it rules the role out.
-fn said_unit(table: &Table, column: usize, role: Role) -> Option<Option<(Unit, UnitFrom)>> {
-    let head = &table.columns[column];
-    let (bare, in_brackets) = split_brackets(&head.name);
-    let in_row = head
-        .unit_text
-        .as_deref()
-        .map_or(Written::Nothing, read_unit);
-    for (written, from) in [(in_brackets, UnitFrom::Header), (in_row, UnitFrom::Row)] {
-        match written {
-            Written::Known(unit) if !fits(role, unit) => return None,
-            // A bare degree sign leaves the scale open; a fan's duty is a switch here.
-            Written::Known(Unit::Degree) if role.quantity() != Unit::Degree.quantity() => {}
-            Written::Known(unit) if unit.quantity() == role.quantity() => {
-                return Some(Some((unit, from)));
-            }
-            Written::Known(_) | Written::Nothing => {}
-            Written::Foreign => return None,
-        }
-    }
-    Some(suffix_unit(&bare, role.quantity()).map(|unit| (unit, UnitFrom::Header)))
 }
 
 fn candidates(table: &Table, free: &[usize], kind: FileKind) -> Vec<Candidate> {
@@ -127,13 +146,15 @@ fn candidates(table: &Table, free: &[usize], kind: FileKind) -> Vec<Candidate> {
         // `Speed` in 1/min below `Engine` is no speed of the car.
         let names =
             [&head.name, &head.full_name].map(|name| meanings(&split_brackets(name).0, kind));
-        let fitting = |meaning: &Meaning| said_unit(table, column, meaning.role).is_some();
+        let said = |meaning: &Meaning| said_unit(table, column, meaning.role);
+        let fitting = |meaning: &Meaning| said(meaning) != Said::Other;
         let [own, full] = names;
         for meaning in if own.iter().any(fitting) { own } else { full } {
-            let Some(unit) = said_unit(table, column, meaning.role) else {
-                continue;
+            let unit = match said(&meaning) {
+                Said::Other | Said::Unusable(_) => continue,
+                said => said.unit(),
             };
-            if meaning.score == BARE_FUEL_SCORE && unit.is_none() {
+            if meaning.score == UNIT_NEEDED_SCORE && unit.is_none() {
                 continue;
             }
             match by_unit.iter_mut().find(|candidate| candidate.unit == unit) {

@@ -59,18 +59,24 @@ pub(super) fn is_blank(cell: &str) -> bool {
 pub(super) fn number(cell: &str, mark: Mark) -> Option<f64> {
     // Most cells: neither a unit nor another mark is to be looked for.
     let bare = |b: u8| b.is_ascii_digit() || matches!(b, b'.' | b'-' | b'+');
-    if mark == Mark::Point && cell.bytes().all(bare) {
-        return cell.parse().ok().filter(|v: &f64| v.is_finite());
+    if mark == Mark::Point
+        && cell.bytes().all(bare)
+        && let Ok(value) = cell.parse::<f64>()
+    {
+        return Some(value).filter(|v| v.is_finite());
     }
-    let cell = cell.trim();
-    let digits_end = cell
-        .rfind(|c: char| c.is_ascii_digit() || c == '.' || c == ',')
-        .map(|at| at + 1)?;
-    let (digits, rest) = cell.split_at(digits_end);
+    if cell.is_empty() {
+        return None;
+    }
+    let signed = negative(cell.trim());
+    let cell = signed.as_deref().unwrap_or(cell);
+    let (digits, rest) = split_unit(cell.trim())?;
     // `92 °C`: a logger that repeats the unit in every cell.
     if !rest.is_empty() && Unit::parse(rest).is_none() {
         return None;
     }
+    let grouped = without_groups(digits);
+    let digits = grouped.as_deref().unwrap_or(digits);
     let (other, own) = match mark {
         Mark::Point => (',', '.'),
         Mark::Comma => ('.', ','),
@@ -92,8 +98,64 @@ pub(super) fn number(cell: &str, mark: Mark) -> Option<f64> {
     finite(&plain)
 }
 
+/// A negative number with another sign than a hyphen before it: `−5`, `–5`, `5-`, `(5)`.
+fn negative(cell: &str) -> Option<String> {
+    let figure = |text: &str| {
+        let plain = |c: char| c.is_ascii_digit() || c == '.' || c == ',';
+        text.starts_with(plain).then(|| format!("-{text}"))
+    };
+    if let Some(rest) = cell.strip_prefix(['−', '–']) {
+        return figure(rest.trim_start());
+    }
+    let enclosed = || cell.strip_prefix('(')?.strip_suffix(')');
+    let inner = cell.strip_suffix(['-', '−']).or_else(enclosed)?;
+    let plain = inner
+        .bytes()
+        .all(|b| b.is_ascii_digit() || b == b'.' || b == b',');
+    plain.then(|| figure(inner)).flatten()
+}
+
+/// Parts a cell where its number ends: `92 °C`, `850 1/min`, `8501/min`.
+fn split_unit(cell: &str) -> Option<(&str, &str)> {
+    let end = cell.find(|c: char| c.is_alphabetic() || "°%/\"º˚".contains(c));
+    let end = match end.map(|at| (at, &cell[at..])) {
+        None => cell.len(),
+        // The exponent of a number is no unit.
+        Some((_, rest)) if rest.starts_with(['e', 'E']) => cell.len(),
+        // The 1 of `1/min` belongs to the unit.
+        Some((at, rest)) if rest.starts_with('/') && cell[..at].ends_with('1') => at - 1,
+        Some((at, _)) => at,
+    };
+    let digits = cell[..end].trim_end();
+    digits
+        .ends_with(|c: char| c.is_ascii_digit() || c == '.' || c == ',')
+        .then(|| (digits, cell[end..].trim()))
+}
+
+/// The unit behind the number of a cell.
+pub(super) fn unit_of_cell(cell: &str) -> Option<Unit> {
+    let (digits, rest) = split_unit(cell.trim())?;
+    digits
+        .starts_with(|c: char| c.is_ascii_digit() || "+-.,".contains(c))
+        .then(|| Unit::parse(rest))
+        .flatten()
+}
+
+/// What parts thousands besides point and comma.
+const GROUP_MARKS: [char; 5] = [' ', '\u{a0}', '\u{202f}', '\'', '’'];
+
+/// Digits without blanks or apostrophes between groups of three: `1 331,5`, `12'000`.
+fn without_groups(digits: &str) -> Option<String> {
+    let mark = GROUP_MARKS
+        .into_iter()
+        .find(|mark| digits.contains(*mark))?;
+    let whole = digits.split(['.', ',']).next().unwrap_or_default();
+    (is_grouped(whole, mark) && digits[whole.len()..].find(mark).is_none())
+        .then(|| digits.replace(mark, ""))
+}
+
 /// Whether `mark` stands where thousands are parted: `1,234`.
-fn is_grouped(digits: &str, mark: char) -> bool {
+pub(super) fn is_grouped(digits: &str, mark: char) -> bool {
     let mut parts = digits.trim().trim_start_matches(['+', '-']).split(mark);
     let head = parts.next().unwrap_or_default();
     (1..=3).contains(&head.len())
@@ -123,7 +185,8 @@ pub(super) fn word_number(cell: &str) -> Option<f64> {
 /// Whether the cell could be a value of a data row: a number, a date, a time.
 pub(super) fn looks_like_value(cell: &str) -> bool {
     let cell = cell.trim();
-    if cell.len() > 40 || !cell.starts_with(|c: char| c.is_ascii_digit() || "+-.,".contains(c)) {
+    if cell.len() > 40 || !cell.starts_with(|c: char| c.is_ascii_digit() || "+-.,−–(".contains(c))
+    {
         return false;
     }
     let digit = cell.bytes().any(|b| b.is_ascii_digit());
@@ -140,12 +203,13 @@ pub(super) fn looks_like_value(cell: &str) -> bool {
 
 /// The decimal mark of a column, from its cells; `usual` is what the rest of the file has.
 pub(super) fn mark_of<'a>(cells: impl Iterator<Item = &'a str>, usual: Mark) -> Mark {
-    let (mut commas, mut points, mut plain) = (Groups::default(), Groups::default(), 0);
+    let (mut commas, mut points) = (Groups::default(), Groups::default());
+    let mut plain = Plain::default();
     for cell in cells {
         let bytes = cell.as_bytes();
         match (bytes.contains(&b','), bytes.contains(&b'.')) {
-            (true, false) => commas.add(cell, ',', usual == Mark::Point),
-            (false, true) => points.add(cell, '.', usual == Mark::Comma),
+            (true, false) => commas.add(cell, ','),
+            (false, true) => points.add(cell, '.'),
             (true, true) => {
                 // The last of the two is the decimal mark.
                 return if cell.rfind(',') > cell.rfind('.') {
@@ -154,35 +218,57 @@ pub(super) fn mark_of<'a>(cells: impl Iterator<Item = &'a str>, usual: Mark) -> 
                     Mark::Point
                 };
             }
-            (false, false) => plain += 1,
+            (false, false) => plain.add(cell),
         }
     }
     match (commas.seen > 0, points.seen > 0) {
-        (false, false) => usual,
-        (true, true) => usual,
-        // `1,234` beside `850` in a file with points is a thousand; `1,234` alone may be neither.
-        (true, false) if usual == Mark::Point && commas.all_thousands() && plain > 0 => Mark::Point,
+        (false, false) | (true, true) => usual,
+        (true, false) if commas.part_thousands(&plain, usual == Mark::Point) => Mark::Point,
         (true, false) => Mark::Comma,
-        (false, true) if usual == Mark::Comma && points.all_thousands() && plain > 0 => Mark::Comma,
+        (false, true) if points.part_thousands(&plain, usual == Mark::Comma) => Mark::Comma,
         (false, true) => Mark::Point,
     }
 }
 
+/// Cells with one of the marks.
 #[derive(Default)]
 struct Groups {
     seen: usize,
     thousands: usize,
 }
 
+/// Whole numbers without any mark.
+#[derive(Default)]
+struct Plain {
+    seen: usize,
+    hundreds: usize,
+    thousands: usize,
+}
+
 impl Groups {
-    /// `ask`: only the mark that is not the usual one may part thousands.
-    fn add(&mut self, cell: &str, mark: char, ask: bool) {
+    fn add(&mut self, cell: &str, mark: char) {
         self.seen += 1;
-        self.thousands += usize::from(ask && is_grouped(cell, mark));
+        self.thousands += usize::from(is_grouped(cell, mark));
     }
 
-    fn all_thousands(&self) -> bool {
-        self.seen == self.thousands
+    /// Whether the mark parts thousands: `1.234` beside `850`. `other`: it is not the file's
+    /// decimal mark. If it is, whole numbers must reach into the hundreds, and none be longer:
+    /// a column of decimals is not whole below 1000 and in groups of three above.
+    fn part_thousands(&self, plain: &Plain, other: bool) -> bool {
+        let whole = plain.hundreds > 0 && plain.thousands == 0;
+        self.seen == self.thousands && plain.seen > 0 && (other || whole)
+    }
+}
+
+impl Plain {
+    fn add(&mut self, cell: &str) {
+        let digits = cell.trim_start_matches(['+', '-']);
+        if digits.is_empty() || !digits.bytes().all(|b| b.is_ascii_digit()) {
+            return;
+        }
+        self.seen += 1;
+        self.hundreds += usize::from(digits.len() == 3);
+        self.thousands += usize::from(digits.len() > 3);
     }
 }
 
@@ -198,8 +284,19 @@ mod tests {
         assert_eq!(number("12,5", Mark::Point), Some(12.5));
         assert_eq!(number("48.5", Mark::Comma), Some(48.5));
         assert_eq!(number("92 °C", Mark::Point), Some(92.0));
+        assert_eq!(number("850 1/min", Mark::Point), Some(850.0));
+        assert_eq!(number("8501/min", Mark::Point), Some(850.0));
+        assert_eq!(number("835,5/min", Mark::Comma), Some(835.5));
+        assert_eq!(number("1 331,5", Mark::Comma), Some(1331.5));
+        assert_eq!(number("12\u{202f}000", Mark::Point), Some(12_000.0));
+        assert_eq!(number("4'343.5", Mark::Point), Some(4343.5));
+        for minus in ["−5.5", "–5.5", "5.5-", "(5.5)"] {
+            assert_eq!(number(minus, Mark::Point), Some(-5.5), "{minus}");
+        }
         assert_eq!(number("1.5e-3", Mark::Point), Some(0.0015));
-        for text in ["", "-", "nan", "inf", "1e999", "a1", "12:30", "4 of 5"] {
+        for text in [
+            "", "-", "nan", "inf", "1e999", "a1", "12:30", "4 of 5", "4 5", "1-2",
+        ] {
             assert_eq!(number(text, Mark::Point), None, "{text}");
         }
     }
@@ -230,6 +327,11 @@ mod tests {
         let mark = |cells: &[&str], usual| mark_of(cells.iter().copied(), usual);
         assert_eq!(mark(&["850", "1,234"], Mark::Point), Mark::Point);
         assert_eq!(mark(&["850", "1.234"], Mark::Comma), Mark::Comma);
+        // The mark of decimals elsewhere parts thousands here.
+        assert_eq!(mark(&["850", "1.234"], Mark::Point), Mark::Comma);
+        assert_eq!(mark(&["850", "1,234"], Mark::Comma), Mark::Point);
+        assert_eq!(mark(&["12", "1.234"], Mark::Point), Mark::Point);
+        assert_eq!(mark(&["850", "1.234", "0.500"], Mark::Point), Mark::Point);
         assert_eq!(mark(&["12,5", "1"], Mark::Point), Mark::Comma);
         assert_eq!(mark(&["48.5", "48.25"], Mark::Comma), Mark::Point);
         assert_eq!(mark(&["1.234,5"], Mark::Point), Mark::Comma);

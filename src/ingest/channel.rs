@@ -47,7 +47,7 @@ pub(super) fn unit_of(
     let column = &table.columns[written.choice.column].name;
     let Some((unit, from)) = written.choice.unit else {
         let judged = judge(role, &written.sorted, context);
-        let warning = told(role).then(|| judged_warning(role, column, &judged));
+        let warning = (told(role) || !judged.sure).then(|| judged_warning(role, column, &judged));
         return (judged.unit, UnitFrom::Values, warning);
     };
     if role.quantity() == Quantity::Temperature && from != UnitFrom::User {
@@ -132,7 +132,14 @@ pub(super) fn finish(
     let count = written.values.iter().filter(|v| !v.is_nan()).count();
     let mut values = written.values;
     values.iter_mut().for_each(|v| *v = unit.to_inside(*v));
-    let removed = clean(role, t_s, &mut values);
+    let mut removed = clean(role, t_s, &mut values);
+    let asleep = removed.take_sleep(role, unit.to_inside(0.0), &mut values);
+    if asleep > 0 {
+        warnings.push(Warning::caution(
+            "zero-before-data",
+            format!("{name}: column `{column}` reads 0 for its first {asleep} rows, then jumps: taken for no reading"),
+        ));
+    }
     if removed.impossible > 0 {
         let message = format!(
             "{name}: column `{column}`: values that cannot be, dropped: {}",

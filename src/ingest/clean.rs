@@ -44,6 +44,9 @@ fn bounds(role: Role) -> RangeInclusive<f64> {
     low..=high
 }
 
+/// A temperature that jumps from zero by more was not read before, K.
+const WAKES_K: f64 = 5.0;
+
 /// What cleaning took out of a channel.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Removed {
@@ -57,6 +60,29 @@ impl Removed {
     fn take(&mut self, row: usize, value: &mut f64) {
         self.taken.push((row, *value));
         *value = f64::NAN;
+    }
+
+    /// Takes out the zeros that a temperature reads before its device wakes: exactly zero, then a
+    /// jump. Returns how many.
+    pub fn take_sleep(&mut self, role: Role, zero: f64, values: &mut [f64]) -> usize {
+        let is_zero = |v: &f64| v.is_nan() || (*v - zero).abs() < 1e-9;
+        let asleep = values.iter().take_while(|v| is_zero(v)).count();
+        let zeros = values[..asleep].iter().filter(|v| !v.is_nan()).count();
+        let jumps = values
+            .get(asleep)
+            .is_some_and(|v| (v - zero).abs() > WAKES_K);
+        if role.quantity() != Quantity::Temperature || zeros < 2 || !jumps {
+            return 0;
+        }
+        for (row, value) in values
+            .iter_mut()
+            .enumerate()
+            .take(asleep)
+            .filter(|(_, v)| !v.is_nan())
+        {
+            self.take(row, value);
+        }
+        zeros
     }
 
     /// The channel as it was before; `None` where nothing was taken out.

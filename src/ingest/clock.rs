@@ -1,12 +1,14 @@
 //! Which column is the clock, in which form, and the instant of every row in seconds.
 
 use super::cell::number;
-use super::clock_read::{Origin, Reading, date_order, read_column, sample};
+use super::clock_dates::with_date_column;
+use super::clock_read::{Origin, Reading, read_column, sample};
 use super::error::IngestError;
 use super::options::nearest;
+use super::preamble;
 use super::roles::{FileKind, meanings};
 use super::table::Table;
-use super::time_text::{DateOrder, local_seconds, parse_date, parse_minutes, parse_stamp};
+use super::time_text::{DateOrder, parse_minutes, parse_stamp};
 use super::words::{fold, has_any};
 use crate::warning::Warning;
 
@@ -28,13 +30,15 @@ pub(super) struct Clock {
     pub warnings: Vec<Warning>,
 }
 
-const NOT_A_CLOCK: &str = "lap|best|delta|gap|zone|sector|runde|split|shift|since engine|run time|\
-    interval|service|response|laufzeit|dauer|duration|beacon";
+const NOT_A_CLOCK: &str = "=lap|^lap|=laps|best|delta|gap|zone|sector|runde|split|shift|since engine|\
+    interval|service|response|dauer|duration|beacon|currentlap|lastlap";
 const CLOCK_WORDS: &str = "=time|=zeit|=uhrzeit|=temps|=tiempo|=tempo|=hora|=heure|=ora|timestamp|\
     time stamp|=zeitstempel|=horodatage|=datetime|=timecode";
 const LESSER_CLOCK_WORDS: &str = "=utc|=elapsed|epoch|=unix|=seconds|=sekunden|=secondes|=segundos|\
-    =secondi|=millis|=messzeit|=logtime|=sec";
-const DATE_WORDS: &str = "=date|=datum|=fecha|=data|=jour|=dia|=day|=tag";
+    =secondi|=millis|=micros|=ticks|=tick|=messzeit|=logtime|=sec|=zeitpunkt|=itow|=tow";
+/// Clocks of a computer that may have run for long before the log.
+const LEAST_CLOCK_WORDS: &str = "run time|runtime|laufzeit|uptime|chrono";
+pub(super) const DATE_WORDS: &str = "=date|=datum|=fecha|=data|=jour|=dia|=day|=tag";
 
 /// The clock of a table that has none: its rows come at a rate that the user states.
 pub(super) fn stated(table: &Table, rate_hz: f64) -> Clock {
@@ -111,10 +115,18 @@ fn no_time(table: &Table) -> IngestError {
     });
     let columns = table.names();
     let likely = rising.and_then(|at| columns.get(at).cloned());
+    let counts = rising.is_some_and(|at| {
+        let values: Vec<f64> = (0..table.rows.len().min(100))
+            .filter_map(|row| number(table.cell(row, at), table.mark))
+            .collect();
+        values.windows(2).all(|pair| pair[1] - pair[0] == 1.0)
+    });
     IngestError::NoTime {
         file: table.file.clone(),
         columns,
         likely,
+        counts,
+        rate_hz: preamble::rate_hz(&table.preamble),
     }
 }
 
@@ -154,7 +166,17 @@ pub(super) fn clock_score(table: &Table, column: usize) -> Option<f64> {
         return None;
     }
     let words = folded.split_whitespace().count();
-    let letter = matches!(folded.trim(), "t" | "t s" | "t ms" | "ts");
+    let letter = matches!(
+        folded.trim(),
+        "t" | "t s" | "t ms" | "ts" | "ts ms" | "s" | "ms"
+    );
+    if has_any(&folded, LEAST_CLOCK_WORDS) {
+        return Some(60.0);
+    }
+    // Beside a local clock the one in UTC comes second.
+    if has_any(&folded, "=utc|=gmt|=zulu") {
+        return Some(70.0);
+    }
     if letter || (has_any(&folded, CLOCK_WORDS) && words <= 2) {
         return Some(100.0);
     }
@@ -181,59 +203,6 @@ fn has_colons(table: &Table, column: usize) -> bool {
         && cells.iter().all(|cell| {
             parse_stamp(cell, DateOrder::DayFirst).is_some() || parse_minutes(cell).is_some()
         })
-}
-
-/// Joins a time of day with a column of dates, where there is one.
-fn with_date_column(
-    table: &Table,
-    best: Reading,
-    wall: Option<(Vec<Option<f64>>, Origin)>,
-) -> Clock {
-    let name = table.columns[best.column].name.clone();
-    let mut clock = Clock {
-        column: name,
-        columns: vec![best.column],
-        form: best.form,
-        seconds: best.seconds,
-        origin: best.origin,
-        wraps_s: best.wraps_s,
-        wall,
-        warnings: best.warnings,
-    };
-    if clock.origin != Origin::TimeOfDay {
-        return clock;
-    }
-    let date_column = (0..table.columns.len()).find(|&at| {
-        at != best.column
-            && has_any(&fold(&table.columns[at].name), DATE_WORDS)
-            && sample(table, at).iter().any(|cell| {
-                parse_date(cell, DateOrder::DayFirst).is_some()
-                    || parse_date(cell, DateOrder::MonthFirst).is_some()
-            })
-    });
-    let Some(date_column) = date_column else {
-        return clock;
-    };
-    let cells = || (0..table.rows.len()).map(|row| table.cell(row, date_column));
-    let name = &table.columns[date_column].name;
-    let order = date_order(cells(), name, table.date_order, &mut clock.warnings);
-    let mut last = ("", None);
-    let dates = cells().map(|cell| {
-        if cell != last.0 {
-            last = (cell, parse_date(cell, order));
-        }
-        last.1
-    });
-    clock.seconds = dates
-        .zip(&clock.seconds)
-        .map(|(date, second)| Some(local_seconds(date?, (*second)?)))
-        .collect();
-    clock.column = format!("{name} + {}", clock.column);
-    clock.columns.push(date_column);
-    clock.form = "date and time in two columns";
-    clock.origin = Origin::Local { utc_offset_s: None };
-    clock.wraps_s = None;
-    clock
 }
 
 fn distinct_share(seconds: &[Option<f64>]) -> f64 {
@@ -357,7 +326,7 @@ mod tests {
         let error = find(&table, None).unwrap_err();
         assert_eq!(
             error.hint(),
-            "name it: --map time=n; or state the rate of rows: --rate-hz 10"
+            "state the rate of rows: --rate-hz 10; or name the clock: --map time=COLUMN"
         );
         assert_eq!(find(&table, Some("n")).unwrap().form, "seconds");
     }

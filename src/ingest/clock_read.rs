@@ -2,8 +2,11 @@
 
 use super::cell::is_blank;
 use super::clock_number::read_number;
+use super::date_order::{Known, date_order};
+use super::preamble;
 use super::table::Table;
-use super::time_text::{DateOrder, local_seconds, open_order, parse_minutes, parse_stamp};
+use super::time_text::{DateOrder, local_seconds, parse_minutes, parse_stamp};
+use super::words::{fold, has_any};
 use crate::warning::Warning;
 
 /// Where a clock counts from.
@@ -48,12 +51,37 @@ pub(super) fn read_column(table: &Table, column: usize, score: f64) -> Option<Re
 /// The same however few cells are filled.
 pub(super) fn read_cells(table: &Table, column: usize, score: f64) -> Option<Reading> {
     let cells = sample(table, column);
-    let with_colon = cells.iter().filter(|cell| cell.contains(':')).count();
-    if 2 * with_colon > cells.len() {
+    let is_text = |cell: &&&str| {
+        let stamp = || parse_stamp(cell, DateOrder::DayFirst);
+        cell.contains(':')
+            || (cell.len() >= 14 && stamp().is_some_and(|s| s.second_of_day.is_some()))
+    };
+    let texts = cells.iter().filter(is_text).count();
+    if 2 * texts > cells.len() {
         read_text(table, column, score)
     } else {
         read_number(table, column, score)
     }
+}
+
+const STOPWATCH: &str =
+    "elapsed|run time|runtime|laufzeit|uptime|chrono|session time|verstrichen|ecoule";
+
+/// Times in UTC are not those of the track's clock.
+pub(super) fn clock_is_utc(what: &str) -> Warning {
+    let message = format!("{what} in UTC; if local time matters, give --start");
+    Warning::note("clock-is-utc", message)
+}
+
+/// The order of the dates of a column.
+pub(super) fn column_order(table: &Table, column: usize, warnings: &mut Vec<Warning>) -> DateOrder {
+    let cells = (0..table.rows.len()).map(|row| table.cell(row, column));
+    let name = format!("column `{}`", table.columns[column].name);
+    let known = Known {
+        told: table.date_order,
+        day: preamble::plain_day(&table.preamble),
+    };
+    date_order(cells, &name, known, warnings)
 }
 
 fn read_text(table: &Table, column: usize, score: f64) -> Option<Reading> {
@@ -80,7 +108,7 @@ fn read_text(table: &Table, column: usize, score: f64) -> Option<Reading> {
         });
     }
     let name = &table.columns[column].name;
-    let order = date_order(cells(), name, table.date_order, &mut warnings);
+    let order = column_order(table, column, &mut warnings);
     let stamps: Vec<_> = cells().map(|cell| parse_stamp(cell, order)).collect();
     if stamps
         .iter()
@@ -91,7 +119,14 @@ fn read_text(table: &Table, column: usize, score: f64) -> Option<Reading> {
             .iter()
             .map(|stamp| stamp.and_then(|s| Some(local_seconds(s.date?, s.second_of_day?))))
             .collect();
-        let utc_offset_s = stamps.iter().flatten().find_map(|s| s.utc_offset_s);
+        let mut utc_offset_s = stamps.iter().flatten().find_map(|s| s.utc_offset_s);
+        let in_utc = sample(table, column)
+            .iter()
+            .all(|cell| cell.ends_with(['Z', 'z']));
+        if in_utc || has_any(&fold(name), "=utc|=gmt|=zulu") {
+            utc_offset_s = Some(0);
+            warnings.push(clock_is_utc(&format!("column `{name}` is")));
+        }
         return Some(Reading {
             column,
             score,
@@ -106,6 +141,18 @@ fn read_text(table: &Table, column: usize, score: f64) -> Option<Reading> {
         .iter()
         .map(|stamp| stamp.and_then(|s| s.second_of_day))
         .collect();
+    // A stopwatch knows nothing of the day.
+    if has_any(&fold(name), STOPWATCH) {
+        return Some(Reading {
+            column,
+            score,
+            form: "hours, minutes and seconds",
+            seconds,
+            origin: Origin::Running,
+            wraps_s: Some(86_400.0),
+            warnings,
+        });
+    }
     let twelve_hours = is_twelve_hour(&seconds);
     if twelve_hours {
         warnings.push(Warning::caution(
@@ -149,39 +196,4 @@ fn is_minutes(cells: &[&str]) -> bool {
         .and_then(|cell| parse_minutes(cell))
         .is_some_and(|s| s < 300.0);
     fraction || large || from_zero
-}
-
-/// Which of day and month comes first in a column of dates. Where the dates leave it open, the
-/// user's word counts, else that is told.
-pub(super) fn date_order<'a>(
-    cells: impl Iterator<Item = &'a str>,
-    column: &str,
-    told: Option<DateOrder>,
-    warnings: &mut Vec<Warning>,
-) -> DateOrder {
-    let mut open = None;
-    let mut last = "";
-    for cell in cells {
-        let date = cell.split([' ', 'T']).next().unwrap_or_default();
-        if date == last {
-            continue;
-        }
-        last = date;
-        match open_order(cell) {
-            Some((first, _)) if first > 12 => return DateOrder::DayFirst,
-            Some((_, second)) if second > 12 => return DateOrder::MonthFirst,
-            Some((first, second)) if first != second => open = Some(date),
-            _ => {}
-        }
-    }
-    if let Some(told) = told {
-        return told;
-    }
-    if let Some(date) = open {
-        warnings.push(Warning::caution(
-            "date-order-ambiguous",
-            format!("column `{column}`: `{date}` was read day first; if the month comes first, give --date-order month-first"),
-        ));
-    }
-    DateOrder::DayFirst
 }

@@ -2,7 +2,7 @@
 
 use csv::StringRecord;
 
-use super::cell::{Mark, is_blank, looks_like_value};
+use super::cell::{Mark, is_blank, is_grouped, looks_like_value};
 use super::parting::{Line, lines, sample};
 use super::unit_text::is_unit_text;
 
@@ -147,7 +147,7 @@ fn units_row(lines: &[Line], header: &[usize]) -> Option<usize> {
     if header.len() < 2 {
         return None;
     }
-    header[1..]
+    header
         .iter()
         .copied()
         .rev()
@@ -170,18 +170,26 @@ fn distinct(fields: &StringRecord) -> usize {
     texts.len()
 }
 
-/// The decimal mark that most cells of a sample have.
+/// The decimal mark that most cells of a sample have. Where a mark could part thousands it
+/// counts only if no other cell tells.
 fn usual_mark(rows: &[Line]) -> Mark {
-    let (mut commas, mut points) = (0usize, 0usize);
+    let (mut sure, mut open) = ([0usize; 2], [0usize; 2]);
     for cell in rows.iter().flat_map(|row| row.fields.iter()) {
         let number = cell
             .bytes()
             .all(|b| b.is_ascii_digit() || b"+-.,eE".contains(&b));
-        if number {
-            commas += usize::from(cell.matches(',').count() == 1 && !cell.contains('.'));
-            points += usize::from(cell.matches('.').count() == 1 && !cell.contains(','));
+        for (at, mark, other) in [(0, ',', '.'), (1, '.', ',')] {
+            if number && cell.matches(mark).count() == 1 && !cell.contains(other) {
+                let counts = if is_grouped(cell, mark) {
+                    &mut open
+                } else {
+                    &mut sure
+                };
+                counts[at] += 1;
+            }
         }
     }
+    let [commas, points] = if sure == [0, 0] { open } else { sure };
     if commas > points {
         Mark::Comma
     } else {

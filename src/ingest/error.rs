@@ -50,6 +50,10 @@ pub enum IngestError {
         columns: Vec<String>,
         /// A column that rises all the time, if any.
         likely: Option<String>,
+        /// Whether that column only counts the rows.
+        counts: bool,
+        /// Rows a second, where the file says so.
+        rate_hz: Option<f64>,
     },
     /// A column named as clock does not hold times.
     #[error("{file}:{line}: column `{column}`: `{value}` is no time that can be read")]
@@ -72,6 +76,18 @@ pub enum IngestError {
         column: String,
         /// What it shows.
         value: String,
+    },
+    /// A clock on which no car can have driven.
+    #[error("{file}: column `{column}` read as {form}: {why}")]
+    AbsurdClock {
+        /// The file.
+        file: String,
+        /// The column.
+        column: String,
+        /// How it was read.
+        form: &'static str,
+        /// What cannot be.
+        why: String,
     },
     /// A channel without which there is no session.
     #[error("{file}: no {role} ({what}) among the columns {}", list(columns), role = role.name(), what = role.description())]
@@ -127,6 +143,55 @@ pub enum IngestError {
         role: String,
         /// The unit given.
         unit: String,
+    },
+    /// A needed column in a unit that is not known.
+    #[error("{file}: {why}")]
+    UnusableUnit {
+        /// The file.
+        file: String,
+        /// The channel.
+        role: Role,
+        /// The column.
+        column: String,
+        /// The unit, and the ones that are known.
+        why: String,
+    },
+    /// `--map` with a unit that is not known.
+    #[error("{file}: the unit `{unit}` of column `{column}` is not known; {role} can be in {known}", role = role.name())]
+    MapUnit {
+        /// The file.
+        file: String,
+        /// What the column is to be.
+        role: Role,
+        /// The column.
+        column: String,
+        /// The unit as typed.
+        unit: String,
+        /// The units known.
+        known: String,
+    },
+    /// A needed channel of which most values cannot be.
+    #[error(
+        "{file}:{line}: column `{column}` taken as {role} in {unit}: {dropped} of {count} values cannot be, such as `{value}`",
+        role = role.name()
+    )]
+    MostlyImpossible {
+        /// The file.
+        file: String,
+        /// The line of the first such value.
+        line: usize,
+        /// The channel.
+        role: Role,
+        /// The column.
+        column: String,
+        /// The unit it was read in.
+        unit: String,
+        /// Values dropped.
+        dropped: usize,
+        /// Values read.
+        count: usize,
+        /// The first such value.
+        value: String,
     },
     /// Too few rows that say anything.
     #[error("{file}: only {rows} of {of} {what}: too short for a session")]
@@ -230,20 +295,35 @@ impl IngestError {
             Self::NoTable { .. } => {
                 "export the log as CSV: one row an instant, one column a channel".to_owned()
             }
+            Self::Ragged {
+                expected, found, ..
+            } if 2 * found < 3 * expected => {
+                "give every column a name in the header, and every row as many fields".to_owned()
+            }
             Self::Ragged { .. } => {
                 "decimal commas with a comma between columns cannot be told apart: \
                  export with `;` between columns or with decimal points"
                     .to_owned()
             }
             Self::NoTime {
-                likely: Some(likely),
+                likely,
+                counts,
+                rate_hz,
                 ..
-            } => format!(
-                "name it: --map {}; or state the rate of rows: --rate-hz 10",
-                quoted("time", likely)
-            ),
-            Self::NoTime { likely: None, .. } => {
-                "state the rate of rows: --rate-hz 10; or name the clock: --map time=COLUMN"
+            } => {
+                let rate = match rate_hz {
+                    Some(rate) => format!("state the rate that the file gives: --rate-hz {rate}"),
+                    None => "state the rate of rows: --rate-hz 10".to_owned(),
+                };
+                match likely {
+                    Some(likely) if !counts && rate_hz.is_none() => {
+                        format!("name it: --map {}; or {rate}", quoted("time", likely))
+                    }
+                    _ => format!("{rate}; or name the clock: --map time=COLUMN"),
+                }
+            }
+            Self::AbsurdClock { .. } => {
+                "export the log with its time in seconds, or name another column: --map time=COLUMN"
                     .to_owned()
             }
             Self::StillClock { .. } => "name another column: --map time=COLUMN".to_owned(),
@@ -257,6 +337,31 @@ impl IngestError {
             Self::NoValues { role, .. } => format!("name another column: --map {role}=COLUMN"),
             Self::WrongUnit { role, column, .. } => {
                 format!("leave the unit out: --map {}", quoted(role, column))
+            }
+            Self::UnusableUnit { role, column, .. } | Self::MapUnit { role, column, .. } => {
+                let unit = role.quantity().inside_unit().symbol();
+                format!(
+                    "if it is in one of these, say which: --map {}",
+                    quoted(role.name(), &format!("{column}:{unit}"))
+                )
+            }
+            Self::MostlyImpossible {
+                role, column, unit, ..
+            } => {
+                let quantity = role.quantity();
+                let other = match unit.as_str() {
+                    symbol if symbol != quantity.inside_unit().symbol() => {
+                        quantity.inside_unit().symbol()
+                    }
+                    "°C" => "°F",
+                    _ => "m/s",
+                };
+                format!(
+                    "give its unit ({}): --map {}; or name another column: --map {}=COLUMN",
+                    quantity.known_units(),
+                    quoted(role.name(), &format!("{column}:{other}")),
+                    role.name()
+                )
             }
             Self::SpeedAgainstPositions { column, unit, .. } => format!(
                 "name another column: --map speed=COLUMN; or insist: --map \"speed={column}:{unit}\""

@@ -8,7 +8,7 @@ use serde::Serialize;
 use super::clock::Clock;
 use super::error::IngestError;
 use super::options::ReadOptions;
-use super::recording::{Recording, find_clock, parted};
+use super::recording::{Recording, find_clock, forwards, parted};
 use super::repairs::Gap;
 use super::shape;
 use super::table::Table;
@@ -127,6 +127,10 @@ pub fn inspect_bytes(file: &str, bytes: &[u8], options: &ReadOptions) -> Vec<Fil
     let clock = match find_clock(&table, options) {
         Ok(clock) => clock,
         Err(error) => return vec![told(Recording::without_clock(table, options), Some(error))],
+    };
+    let (table, clock) = match forwards(table, clock, options) {
+        Ok(clocked) => clocked,
+        Err(error) => return vec![unreadable(file, &error)],
     };
     let recording = |part: Result<(Table, Clock), IngestError>| {
         let (table, clock) = part?;

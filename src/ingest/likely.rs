@@ -20,7 +20,7 @@ pub(super) fn likely_column(names: &[String], role: Role, time_column: &str) -> 
         let unit = match written {
             unit_text::Written::Known(unit) if unit.quantity() == role.quantity() => 1.0,
             unit_text::Written::Known(_) | unit_text::Written::Foreign => -1.0,
-            unit_text::Written::Nothing => 0.0,
+            unit_text::Written::Nothing | unit_text::Written::Unknown(_) => 0.0,
         };
         let named = strsim::jaro_winkler(&bare.to_lowercase(), role.name());
         let sensor = role.quantity() == Quantity::Temperature && is_numbered_sensor(&bare);

@@ -2,11 +2,18 @@
 
 use std::collections::BTreeMap;
 
+use super::assign::unusable;
+use super::cell::is_blank;
 use super::channel::{Channel, describe};
+use super::clock_steps::believable_clock;
 use super::error::IngestError;
 use super::inspect::no_ambient;
 use super::options::ReadOptions;
 use super::recording::Recording;
+use super::roles::{FileKind, meanings};
+use super::table::Table;
+use super::unit_text::split_brackets;
+use super::written::has_numbers;
 use crate::quantity::Unit;
 use crate::session::{Role, Session, UnitFrom};
 use crate::warning::Warning;
@@ -15,6 +22,12 @@ use crate::warning::Warning;
 pub(super) fn needed_channels(main: &mut Recording) -> Result<(), IngestError> {
     for role in [Role::Coolant, Role::Speed] {
         let Some(channel) = main.channels.get(&role) else {
+            if let Some(found) = main.unusable.iter().find(|u| u.role == role) {
+                return Err(unusable(&main.table, found.clone()));
+            }
+            if let Some(column) = named_without_numbers(&main.table, role) {
+                return Err(no_values(main, role, &column));
+            }
             return Err(IngestError::NoRole {
                 file: main.table.file.clone(),
                 role,
@@ -29,7 +42,11 @@ pub(super) fn needed_channels(main: &mut Recording) -> Result<(), IngestError> {
     for role in [Role::Coolant, Role::Speed] {
         enough_readings(main, role)?;
     }
+    for role in [Role::Coolant, Role::Speed, Role::Ambient] {
+        mostly_possible(main, role)?;
+    }
     believable_speed(main)?;
+    believable_clock(main)?;
     let empty: Vec<Role> = main
         .channels
         .iter()
@@ -46,6 +63,56 @@ pub(super) fn needed_channels(main: &mut Recording) -> Result<(), IngestError> {
         }
     }
     Ok(())
+}
+
+/// The column that is named like a role and holds texts, but no number.
+fn named_without_numbers(table: &Table, role: Role) -> Option<String> {
+    let is_it = |at: &usize| {
+        let bare = split_brackets(&table.columns[*at].name).0;
+        let first = meanings(&bare, FileKind::Car).into_iter().next();
+        let texts = || (0..table.rows.len()).any(|row| !is_blank(table.cell(row, *at)));
+        first.is_some_and(|meaning| meaning.role == role) && texts() && !has_numbers(table, *at)
+    };
+    let at = (0..table.columns.len()).find(is_it)?;
+    Some(table.columns[at].name.clone())
+}
+
+/// A needed channel most of whose values cannot be was read in a wrong unit, or is not that channel.
+fn mostly_possible(main: &Recording, role: Role) -> Result<(), IngestError> {
+    let Some(channel) = main.channels.get(&role) else {
+        return Ok(());
+    };
+    let Some(raw) = &channel.raw else {
+        return Ok(());
+    };
+    let is_dropped = |(raw, kept): &(&f64, &f64)| !raw.is_nan() && kept.is_nan();
+    let dropped = raw.iter().zip(&channel.values).filter(is_dropped).count();
+    let count = raw.iter().filter(|v| !v.is_nan()).count();
+    let first = raw
+        .iter()
+        .zip(&channel.values)
+        .position(|pair| is_dropped(&pair));
+    let (table, column) = (&main.table, &channel.info.column);
+    // Air outside without any value is no ambient, which can be given.
+    if dropped == count && role == Role::Ambient {
+        return Ok(());
+    }
+    // The rows of another device's file are not at hand here; its caution stands.
+    let (Some(at), Some(place), true) = (first, table.column(column), 2 * dropped > count) else {
+        return Ok(());
+    };
+    let row = main.timeline.rows.get(at).copied().unwrap_or(0);
+    let cell = table.cell(row, place);
+    Err(IngestError::MostlyImpossible {
+        file: table.file.clone(),
+        line: table.rows.number(row),
+        role,
+        column: column.clone(),
+        unit: channel.info.unit.clone(),
+        dropped,
+        count,
+        value: cell.chars().take(40).collect(),
+    })
 }
 
 /// A speed that is off by more than this factor from the positions is no speed, unless the user

@@ -109,7 +109,7 @@ mod tests {
     fn what_cannot_be_is_refused() {
         let error = |text: &str| Profile::from_toml(text, "p.toml").unwrap_err().to_string();
         assert!(error("maps = []").contains("nearest known: `map`"));
-        assert!(error("date_order = \"year-first\"").contains("day-first"));
+        assert!(error("date_order = \"year-last\"").contains("day-first"));
         assert!(error("rate_hz = 0").contains("cannot be"));
     }
 }

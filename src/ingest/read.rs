@@ -8,9 +8,10 @@ use sha2::{Digest, Sha256};
 
 use super::align;
 use super::ambient_sense;
+use super::coolant_sense;
 use super::error::IngestError;
 use super::needed::{needed_channels, take_ambient, told_if_short};
-use super::options::{self, ReadOptions};
+use super::options::{self, MappedRole, Mapping, ReadOptions};
 use super::recording::Recording;
 use crate::hex::hex;
 use crate::session::{Session, SessionMeta};
@@ -156,6 +157,8 @@ fn session(
     take_ambient(&mut main, options);
     let doubts = ambient_sense::within(&main.channels, main.timeline.median_step_s);
     main.warnings.extend(doubts);
+    main.warnings
+        .extend(coolant_sense::ends_swapped(&main.channels));
     if main.start.day.is_none() {
         main.warnings.push(Warning::caution(
             "day-unknown",
@@ -233,6 +236,7 @@ fn every_map_is_used(
     for map in &options.maps {
         let mut all = std::iter::once(main).chain(others);
         if !all.any(|recording| recording.table.column(&map.column).is_some()) {
+            wrong_unit(main, others, map)?;
             let columns = main.table.names();
             let names = columns.iter().map(String::as_str);
             return Err(IngestError::NoColumn {
@@ -245,6 +249,25 @@ fn every_map_is_used(
         }
     }
     Ok(())
+}
+
+/// Whether what was typed is a column of a file and a unit that nobody knows.
+fn wrong_unit(main: &Recording, others: &[Recording], map: &Mapping) -> Result<(), IngestError> {
+    let (Some((column, unit)), MappedRole::Role(role)) = (map.column.rsplit_once(':'), map.role)
+    else {
+        return Ok(());
+    };
+    let mut all = std::iter::once(main).chain(others);
+    match all.find(|recording| recording.table.column(column.trim()).is_some()) {
+        Some(recording) => Err(IngestError::MapUnit {
+            file: recording.table.file.clone(),
+            role,
+            column: column.trim().to_owned(),
+            unit: unit.trim().to_owned(),
+            known: role.quantity().known_units(),
+        }),
+        None => Ok(()),
+    }
 }
 
 /// An offset for a file that was not named is a mistake of the user's too.

@@ -8,18 +8,20 @@ use super::assign::assign;
 use super::channel::{ASSUMED, Channel, describe, finish, unit_of};
 use super::clock::{self, Clock};
 use super::clock_read::Origin;
+use super::clock_steps::runs_back;
 use super::drives_on;
 use super::error::IngestError;
 use super::evidence::{against_positions, gps_ratio, hardest_braking};
 use super::frozen;
 use super::likely::likely_column;
 use super::options::{MappedRole, ReadOptions};
-use super::preamble::{self, Start};
+use super::preamble::Start;
 use super::shape;
 use super::stacked;
+use super::starts::start;
 use super::table::Table;
-use super::time_text::local_time;
 use super::timeline::{Timeline, order};
+use super::unit_said::Unusable;
 use super::unit_values::Context;
 use super::written::{Written, has_numbers, read_written};
 use crate::car::CarSheet;
@@ -41,14 +43,15 @@ pub(super) struct Recording {
     /// Speed as read over speed by the logged positions, where there are any.
     pub speed_factor: Option<f64>,
     pub unused: Vec<String>,
+    /// Columns left out for their unit.
+    pub unusable: Vec<Unusable>,
     pub warnings: Vec<Warning>,
 }
 
 impl Recording {
     /// Reads `bytes`, one recording a session; mapped columns that this file lacks are passed over.
     pub fn read(file: &str, bytes: &[u8], options: &ReadOptions) -> Result<Vec<Self>, IngestError> {
-        let table = shape::wide(Table::read(file, bytes, options.date_order)?, options);
-        let clock = find_clock(&table, options)?;
+        let (table, clock) = clocked(file, bytes, options)?;
         Self::parts(table, clock, options)
     }
 
@@ -58,8 +61,7 @@ impl Recording {
         bytes: &[u8],
         options: &ReadOptions,
     ) -> Result<Self, IngestError> {
-        let table = shape::wide(Table::read(file, bytes, options.date_order)?, options);
-        let clock = find_clock(&table, options)?;
+        let (table, clock) = clocked(file, bytes, options)?;
         Self::long_enough(table, clock, options)
     }
 
@@ -130,6 +132,7 @@ impl Recording {
             channels,
             speed_factor,
             unused,
+            unusable: assignment.unusable,
             warnings,
         })
     }
@@ -146,7 +149,6 @@ impl Recording {
 
     /// The column most like a role that was not found, for a hint.
     pub fn likely_column(&self, role: Role) -> String {
-        let all = self.table.names();
         let unused: Vec<String> = self
             .unused
             .iter()
@@ -157,8 +159,7 @@ impl Recording {
             })
             .cloned()
             .collect();
-        let names = if unused.is_empty() { &all } else { &unused };
-        likely_column(names, role, &self.time_column)
+        likely_column(&unused, role, &self.time_column)
     }
 
     /// The channels in steps of half a second.
@@ -177,6 +178,27 @@ impl Recording {
 
 /// A table with its clock.
 type Clocked = (Table, Clock);
+
+/// A file's table with its clock.
+fn clocked(file: &str, bytes: &[u8], options: &ReadOptions) -> Result<Clocked, IngestError> {
+    let table = shape::wide(Table::read(file, bytes, options.date_order)?, options);
+    let clock = find_clock(&table, options)?;
+    forwards(table, clock, options)
+}
+
+/// The same with time going on, if the file is written from the end to the beginning.
+pub(super) fn forwards(
+    table: Table,
+    clock: Clock,
+    options: &ReadOptions,
+) -> Result<Clocked, IngestError> {
+    if !runs_back(&clock) {
+        return Ok((table, clock));
+    }
+    let table = table.reversed();
+    let clock = find_clock(&table, options)?;
+    Ok((table, clock))
+}
 
 /// The sessions of a table, each with its clock.
 pub(super) fn parted(
@@ -227,6 +249,7 @@ fn channels(
     t_s: &[f64],
     warnings: &mut Vec<Warning>,
 ) -> (BTreeMap<Role, Channel>, Option<f64>) {
+    let written = without_gauge(table, written, warnings);
     let find = |role: Role| written.iter().find(|w| w.role == role);
     let mut context = Context {
         duration_s: t_s.last().copied().unwrap_or(0.0),
@@ -283,6 +306,28 @@ fn channels(
     (channels, speed_factor)
 }
 
+/// Leaves out pressures that are often below zero: they count from the air outside.
+fn without_gauge(
+    table: &Table,
+    written: Vec<Written>,
+    warnings: &mut Vec<Warning>,
+) -> Vec<Written> {
+    let is_gauge = |w: &Written| {
+        let low = w.sorted.get(w.sorted.len() / 20);
+        w.role.quantity() == Quantity::Pressure && low.is_some_and(|low| *low < 0.0)
+    };
+    let (gauge, kept): (Vec<_>, Vec<_>) = written.into_iter().partition(is_gauge);
+    warnings.extend(gauge.iter().map(|w| {
+        let column = &table.columns[w.choice.column].name;
+        let message = format!(
+            "{}: column `{column}` reads below zero, so it is pressure against the air outside, not absolute: not taken",
+            w.role.name()
+        );
+        Warning::caution("gauge-pressure", message)
+    }));
+    kept
+}
+
 /// The median of a channel over the rows at which the car drives at more than half its top speed,
 /// as written; whatever the speed's unit.
 fn at_speed(speed: &Written, channel: &Written) -> Option<f64> {
@@ -297,36 +342,6 @@ fn at_speed(speed: &Written, channel: &Written) -> Option<f64> {
     }
     let middle = fast.len() / 2;
     Some(*fast.select_nth_unstable_by(middle, f64::total_cmp).1)
-}
-
-fn start(table: &Table, clock: &Clock, timeline: &Timeline, warnings: &mut Vec<Warning>) -> Start {
-    let raw_s = timeline.start_raw_s;
-    let wall = clock.wall.as_ref().and_then(|(seconds, origin)| {
-        let first = *timeline.rows.first()?;
-        Some((seconds.get(first).copied().flatten()?, *origin))
-    });
-    let (instant, origin) = wall.unwrap_or((raw_s, clock.origin));
-    let mut start = Start {
-        raw_s,
-        ..Start::default()
-    };
-    match origin {
-        Origin::Running => {}
-        Origin::TimeOfDay => start.second_of_day = Some(instant.rem_euclid(86_400.0)),
-        Origin::Local { utc_offset_s } => {
-            start.day = local_time(instant).map(|time| time.date());
-            start.second_of_day = Some(instant.rem_euclid(86_400.0));
-            start.utc_offset_s = utc_offset_s;
-        }
-    }
-    if start.day.is_none() {
-        let told = preamble::start(&table.preamble, table.date_order, warnings);
-        start.day = told.day;
-        // The start told is that of the first session of a file.
-        let first = table.part.is_none_or(|(n, _)| n == 0);
-        start.second_of_day = start.second_of_day.or(told.second_of_day.filter(|_| first));
-    }
-    start
 }
 
 /// A channel brought onto other rows: what is known of it there.

@@ -26,11 +26,12 @@ const fn rule(role: Role, score: u32, groups: &'static [&'static str], none: &'s
 
 const TEMP: &str = "temp";
 const COOLANT: &str = "coolant|kuhlmittel|kuehlmittel|kuhlwasser|kuehlwasser|refroidissement|\
-    refrigerante|raffreddamento|=ldr|^kuhlm|^kuehlm|=water|wasser|watertemp|=eau|=agua|=acqua|=h2o";
+    refrigerante|raffreddamento|=ldr|^kuhlm|^kuehlm|=water|wasser|watertemp|=eau|=agua|=acqua|=h2o|=clt|=ect";
 const NOT_COOLANT: &str = "=oil|^oltemp|^oel|huile|aceite|=olio|pressure|druck|pression|presion|\
     level|=flow|pump|=fan|luft|charge|suralim|intercooler|=cac|target|desired|setpoint|sollwert|\
     warning|alarm|lamp|gearbox|transmission|exhaust|=egt|brake|battery|inverter|heater|inlet|\
-    eintritt|=delta|=diff|max|=min";
+    eintritt|=delta|=diff|max|=min|rucklauf|ruecklauf|=return|=retour|=ritorno|=retorno|=nt|=lt|niedertemp|\
+    low temp|lowtemp";
 const RADIATOR: &str = "radiator|kuhler|kuehler|radiateur|radiador|radiatore|=rad";
 const OUT: &str = "=out|outlet|austritt|ausgang|sortie|salida|uscita|=nach|=after|apres|despues|\
     =dopo|=post|downstream|=aus|=exit|=off";
@@ -67,8 +68,8 @@ const FUEL: &str = "fuel|kraftstoff|carburant|combustible|carburante|benzin|=gas
 const RATE: &str = "=rate|flow|verbrauch|consumption|durchfluss|debit|caudal|portata|\
     consommation|consumo";
 
-/// The score of the bare word for fuel.
-pub(super) const BARE_FUEL_SCORE: u32 = 58;
+/// The score of a word that counts with a unit only.
+pub(super) const UNIT_NEEDED_SCORE: u32 = 58;
 
 /// Words that name a role in any file.
 pub(super) const RULES: &[Rule] = &[
@@ -85,17 +86,30 @@ pub(super) const RULES: &[Rule] = &[
         "engine|motor|moteur|pressure|charge|luft|level",
     ),
     rule(
-        Role::Coolant,
-        115,
-        &[COOLANT, TEMP, ENGINE, OUT],
-        NOT_COOLANT,
+        Role::RadiatorOut,
+        112,
+        &[
+            COOLANT,
+            "rucklauf|ruecklauf|=return|=retour|=ritorno|=retorno",
+        ],
+        "pressure|charge|luft|level|flow",
     ),
+    rule(Role::Coolant, 115, &[COOLANT, ENGINE, OUT], NOT_COOLANT),
     rule(Role::Coolant, 100, &[COOLANT, TEMP], NOT_COOLANT),
     rule(
         Role::Coolant,
         98,
-        &["=ect|=clt|=tmot|=t mot|=twater|=tcoolant|=ect1|=tkuhl|=t kuhl|=tkw|=tkm"],
-        "=pressure|=target",
+        &[
+            "=ect|=clt|=tmot|=t mot|=twater|=tcoolant|=ect1|=tkuhl|=t kuhl|=tkw|=tkm|=t kw|=t km|=kmt|=kw temp|\
+           =cool temp|=cooltemp|=cool t|=coolt|=clnt",
+        ],
+        "=pressure|=target|=in|=out",
+    ),
+    rule(
+        Role::Coolant,
+        85,
+        &[ENGINE, OUT, "=t|temp"],
+        "=oil|^ol|air|luft|aria|intake|exhaust|charge|huile|aceite|olio|outside",
     ),
     rule(
         Role::Coolant,
@@ -104,6 +118,12 @@ pub(super) const RULES: &[Rule] = &[
         "luft|=air|=oil|^ol|charge|fan|pressure",
     ),
     rule(Role::Coolant, 80, &[COOLANT], NOT_COOLANT),
+    rule(
+        Role::Coolant,
+        60,
+        &["=t motor|=t eng|=t engine|=tmotor|=teng|=mot temp|=mottemp"],
+        "=oil|^ol|air|luft",
+    ),
     rule(
         Role::Coolant,
         60,
@@ -127,6 +147,12 @@ pub(super) const RULES: &[Rule] = &[
     rule(
         Role::Ambient,
         85,
+        &["=out temp|=outtemp|=ambtemp|=env temp|=envtemp"],
+        "coolant|water|=oil|rad|charge|engine|kuhl|=eau|=clt|=ect|cooler",
+    ),
+    rule(
+        Role::Ambient,
+        85,
         &[OUTSIDE],
         "pressure|druck|pression|presion|humid|feucht|light|wind|speed",
     ),
@@ -137,7 +163,12 @@ pub(super) const RULES: &[Rule] = &[
         NOT_OUTSIDE,
     ),
     rule(Role::Intake, 100, &[INTAKE, TEMP], NOT_INTAKE),
-    rule(Role::Intake, 98, &["=iat|=iat1|=tans"], "=target"),
+    rule(
+        Role::Intake,
+        98,
+        &["=iat|=iat1|=tans|=t ans|=t adm|=t asp|=mat"],
+        "=target",
+    ),
     rule(
         Role::Intake,
         85,
@@ -161,14 +192,14 @@ pub(super) const RULES: &[Rule] = &[
         98,
         &[
             ENGINE,
-            "speed|drehzahl|regime|regimen|=giri|revolution|=revs",
+            "speed|=spd|drehzahl|regime|regimen|=giri|revolution|=revs",
         ],
         "target|idle|soll|limit|load|road",
     ),
     rule(
         Role::Rpm,
         90,
-        &["drehzahl|=regime|=regimen|=giri|=nmot|=n mot|=revs|revolutions"],
+        &["drehzahl|=drehz|=regime|=regimen|=giri|=nmot|=n mot|=n engine|=n eng|=revs|revolutions"],
         "wheel|=rad|turbo|lufter|=fan|pump|soll|leerlauf|ralenti",
     ),
     rule(
@@ -199,9 +230,11 @@ pub(super) const RULES: &[Rule] = &[
     rule(
         Role::Speed,
         90,
-        &["=speed|^speed|geschw|vitesse|velocidad|velocita|velocity|=kmh|=kph|=mph"],
+        &["=speed|^speed|=spd|geschw|vitesse|=vit|velocidad|velocita|=vel|velocity|=kmh|=kph|=mph"],
         NOT_PLAIN_SPEED,
     ),
+    // A letter may be anything: it counts with a unit of speed only.
+    rule(Role::Speed, UNIT_NEEDED_SCORE, &["=v"], NOT_SPEED),
     rule(Role::Speed, 85, &["=gps|=gnss", SPEED], NOT_SPEED),
     rule(Role::Speed, 60, &[WHEEL, SPEED], NOT_SPEED),
     rule(
@@ -219,7 +252,7 @@ pub(super) const RULES: &[Rule] = &[
     // The bare word may be a level: it counts with a unit of flow only.
     rule(
         Role::FuelRate,
-        BARE_FUEL_SCORE,
+        UNIT_NEEDED_SCORE,
         &[FUEL],
         "temp|pressure|druck|pression|presion|level|stand|niveau|nivel|livello|trim|average|100km|\
          =sum|total|pump|pumpe|pompe",
@@ -276,7 +309,7 @@ pub(super) const RULES: &[Rule] = &[
         100,
         &[
             "manifold|saugrohr|collecteur|colector|collettore|admission|admision|intake|ansaug",
-            "pressure|druck|pression|presion|=abs|absolute|=press",
+            "pressure|druck|pression|presion|=abs|absolute|=press|=p",
         ],
         "temp|baro|difference|target|soll",
     ),

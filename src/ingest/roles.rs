@@ -159,6 +159,27 @@ mod tests {
             ("AMBIANT_AIR_TEMP", Role::Ambient),
             ("THROTTLE_POS", Role::Throttle),
             ("INTAKE_PRESSURE", Role::ManifoldPressure),
+            ("T_KW", Role::Coolant),
+            ("KW-Temp", Role::Coolant),
+            ("CoolTemp", Role::Coolant),
+            ("Clnt", Role::Coolant),
+            ("T_Motor", Role::Coolant),
+            ("T uscita motore", Role::Coolant),
+            ("T Motor Aus", Role::Coolant),
+            ("T eau sortie moteur", Role::Coolant),
+            ("Kühlwasser Vorlauf", Role::Coolant),
+            ("Kühlwasser Rücklauf", Role::RadiatorOut),
+            ("HT coolant temp", Role::Coolant),
+            ("Spd", Role::Speed),
+            ("Vit.", Role::Speed),
+            ("n_engine", Role::Rpm),
+            ("Eng Spd", Role::Rpm),
+            ("Drehz.", Role::Rpm),
+            ("MAT", Role::Intake),
+            ("T_Ans", Role::Intake),
+            ("Env temp", Role::Ambient),
+            ("OutTemp", Role::Ambient),
+            ("p_manifold", Role::ManifoldPressure),
         ] {
             assert_eq!(best(name), Some(role), "{name}");
         }
@@ -186,6 +207,9 @@ mod tests {
             ("Track temp", Role::Ambient),
             ("Ambient pressure", Role::Ambient),
             ("Ladeluftkühler Austritt", Role::RadiatorOut),
+            ("Kühlwasser Rücklauf", Role::Coolant),
+            ("LT coolant temp", Role::Coolant),
+            ("Coolant out temp", Role::Ambient),
         ] {
             assert!(
                 meanings(name, FileKind::Car).iter().all(|m| m.role != not),

@@ -106,11 +106,20 @@ impl Rows {
 
     /// The rows of which `keep` holds.
     pub fn filtered(&self, keep: impl Fn(usize) -> bool) -> Self {
-        let mut kept = Self::default();
-        for row in (0..self.len()).filter(|row| keep(*row)) {
-            kept.push(self.number(row), self.cells(row));
+        self.picked((0..self.len()).filter(|row| keep(*row)))
+    }
+
+    /// The rows from the last to the first.
+    pub fn reversed(&self) -> Self {
+        self.picked((0..self.len()).rev())
+    }
+
+    fn picked(&self, rows: impl Iterator<Item = usize>) -> Self {
+        let mut picked = Self::default();
+        for row in rows {
+            picked.push(self.number(row), self.cells(row));
         }
-        kept
+        picked
     }
 }
 

@@ -50,8 +50,14 @@ pub(super) fn straighten(
         let mut t = raw + shift;
         let ahead = t - last;
         let next_ahead = timed.get(at + 1).map(|next| next.1 + shift - last);
-        let returns = next_ahead.is_some_and(|n| (0.0..=ahead.abs().min(GAP_S)).contains(&n));
-        let astray = ahead > GAP_S.max(GAP_STEPS * step) || ahead < -JUMP_BACK_S;
+        // What the clock does after the last row nobody knows: a jump there brings one row only.
+        let returns = next_ahead.is_none_or(|n| (0.0..=ahead.abs().min(GAP_S)).contains(&n));
+        let far = if next_ahead.is_none() {
+            JUMP_FORWARD_S
+        } else {
+            GAP_S.max(GAP_STEPS * step)
+        };
+        let astray = ahead > far || ahead < -JUMP_BACK_S;
         if astray && returns {
             repairs.outliers += 1;
             continue;

@@ -7,6 +7,7 @@ use super::error::IngestError;
 use super::heads::{Column, columns, preamble};
 use super::parting::read_lines;
 use super::rows::Rows;
+use super::second_table::one_table;
 use super::stacked::Border;
 use super::time_text::DateOrder;
 use super::unpack::unpack;
@@ -82,6 +83,7 @@ impl Table {
         let columns = columns(&all, &dialect);
         let preamble = preamble(&all[..dialect.header.first().copied().unwrap_or(all.len())]);
         let rows_read = rows.len();
+        let rows = one_table(rows, &columns, &mut warnings);
         let rows = whole_rows(file, rows, columns.len(), &mut warnings)?;
         Ok(Self {
             file: file.to_owned(),
@@ -139,6 +141,16 @@ impl Table {
             });
         }
         parts
+    }
+
+    /// The same table with the last row first.
+    pub fn reversed(mut self) -> Self {
+        self.warnings.push(Warning::caution(
+            "rows-reversed",
+            "the rows run back in time: they were read from the last to the first",
+        ));
+        let rows = self.rows.reversed();
+        Self { rows, ..self }
     }
 
     /// The same table in another shape, with a note that says so.

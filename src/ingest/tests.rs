@@ -1,11 +1,13 @@
 //! Whole files: those of `tests/fixtures/ingest`, random ones, real ones, two devices.
 
+mod clocks;
 mod dialects;
 mod fixtures;
 mod random;
 mod real;
 mod shapes;
 mod two_devices;
+mod units;
 
 use std::path::Path;
 
@@ -23,6 +25,17 @@ fn mapping(maps: &[&str]) -> ReadOptions {
         maps,
         ..ReadOptions::default()
     }
+}
+
+/// A log of 300 rows under a header.
+fn drive(header: &str, row: impl Fn(usize) -> String) -> String {
+    let rows: String = (0..300).map(|i| row(i) + "\n").collect();
+    format!("{header}\n{rows}")
+}
+
+/// The session of a text, and the refusal of one.
+fn imported(text: &str, options: &ReadOptions) -> Result<Session, IngestError> {
+    super::read_session_bytes("a.csv", text.as_bytes(), &[], options)
 }
 
 /// The session of a file that holds one.

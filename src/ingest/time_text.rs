@@ -3,6 +3,8 @@
 use chrono::{DateTime, Datelike, FixedOffset, NaiveDate, NaiveDateTime, NaiveTime};
 use serde::{Deserialize, Serialize};
 
+use super::time_forms::{english_months, usual};
+
 /// Which of two small numbers in `04/05/2024` is the day.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
@@ -11,6 +13,28 @@ pub enum DateOrder {
     DayFirst,
     /// The fifth of April.
     MonthFirst,
+    /// The fifth day of a month, in a year that is written with two digits.
+    YearFirst,
+}
+
+impl DateOrder {
+    /// The name on the command line.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::DayFirst => "day-first",
+            Self::MonthFirst => "month-first",
+            Self::YearFirst => "year-first",
+        }
+    }
+
+    /// What comes first.
+    pub(super) fn first(self) -> &'static str {
+        match self {
+            Self::DayFirst => "day",
+            Self::MonthFirst => "month",
+            Self::YearFirst => "year",
+        }
+    }
 }
 
 /// Whether a logger can have run on that day; the year 0 is what a clock shows that was never set.
@@ -39,12 +63,21 @@ fn any_date(text: &str, order: DateOrder) -> Option<NaiveDate> {
         return None;
     }
     if text.len() == 8 && text.bytes().all(|b| b.is_ascii_digit()) {
-        return NaiveDate::parse_from_str(text, "%Y%m%d").ok();
+        let read = |form| NaiveDate::parse_from_str(text, form).ok();
+        return ["%Y%m%d", "%d%m%Y"]
+            .into_iter()
+            .filter_map(read)
+            .find(|d| is_plausible(*d));
+    }
+    if let Some(date) = day_of_year(text) {
+        return Some(date);
     }
     if text.chars().any(char::is_alphabetic) {
         let plain = text.replace([',', '.'], " ");
-        let plain = plain.split_whitespace().collect::<Vec<_>>().join(" ");
+        let plain = english_months(&plain);
         return [
+            "%d %B %y",
+            "%d-%B-%y",
             "%d %B %Y",
             "%B %d %Y",
             "%d-%B-%Y",
@@ -59,11 +92,25 @@ fn any_date(text: &str, order: DateOrder) -> Option<NaiveDate> {
         return NaiveDate::from_ymd_opt(i32::try_from(a).ok()?, b, c);
     }
     let digits = text.bytes().rev().take_while(u8::is_ascii_digit).count();
+    if order == DateOrder::YearFirst {
+        let short = digits <= 2 && text.find(|c: char| !c.is_ascii_digit()) == Some(2);
+        let year = i32::try_from(2000 + a).ok().filter(|_| short)?;
+        return NaiveDate::from_ymd_opt(year, b, c);
+    }
     let year = i32::try_from(if digits <= 2 { 2000 + c } else { c }).ok()?;
     // Dots stand in day-first dates only.
     let day_first = order == DateOrder::DayFirst || text.contains('.');
     let (day, month) = if day_first { (a, b) } else { (b, a) };
     NaiveDate::from_ymd_opt(year, month, day)
+}
+
+/// `2031-137`: the 137th day of the year (ISO 8601).
+fn day_of_year(text: &str) -> Option<NaiveDate> {
+    let (year, day) = text.split_once('-')?;
+    let digits =
+        |text: &str, length| text.len() == length && text.bytes().all(|b| b.is_ascii_digit());
+    let read = || NaiveDate::from_yo_opt(year.parse().ok()?, day.parse().ok()?);
+    (digits(year, 4) && digits(day, 3)).then(read).flatten()
 }
 
 /// The three numbers of a date.
@@ -80,16 +127,6 @@ fn date_parts(text: &str) -> Option<[u32; 3]> {
     parts.next().is_none().then_some(found)
 }
 
-/// Whether day and month of a date with slashes or dashes are open: `Some((first, second))`.
-pub(super) fn open_order(text: &str) -> Option<(u32, u32)> {
-    let date = text.trim().split([' ', 'T']).next()?;
-    let year_first = date.find(|c: char| !c.is_ascii_digit()) == Some(4);
-    if date.contains('.') || year_first {
-        return None;
-    }
-    date_parts(date).map(|[a, b, _]| (a, b))
-}
-
 /// Reads `hh:mm`, `hh:mm:ss`, `hh:mm:ss.fff` (or `,fff`, or `:fff`), perhaps with AM or PM.
 pub(super) fn parse_clock(text: &str) -> Option<f64> {
     let (text, noon) = split_noon(text.trim());
@@ -104,8 +141,12 @@ pub(super) fn parse_clock(text: &str) -> Option<f64> {
 }
 
 /// Parts `10:00 AM`, `10:00 p.m.` into the clock and whether it is after noon.
-fn split_noon(text: &str) -> (&str, Option<bool>) {
-    for (mark, pm) in [("am", false), ("a.m.", false), ("pm", true), ("p.m.", true)] {
+pub(super) fn split_noon(text: &str) -> (&str, Option<bool>) {
+    let marks = ["am", "a.m.", "a. m.", "pm", "p.m.", "p. m."];
+    for (mark, pm) in marks
+        .into_iter()
+        .zip([false, false, false, true, true, true])
+    {
         let at = text.len().saturating_sub(mark.len());
         if text
             .get(at..)
@@ -127,12 +168,13 @@ fn clock_parts(text: &str) -> Option<[f64; 3]> {
     match parts.as_slice() {
         [hour, minute] => Some([whole(hour)?, whole(minute)?, 0.0]),
         [hour, minute, second] => Some([whole(hour)?, whole(minute)?, decimal(second)?]),
-        [hour, minute, second, thousandth] if thousandth.len() == 3 => {
-            let thousandth: u16 = thousandth.parse().ok()?;
+        [hour, minute, second, part] if (2..=3).contains(&part.len()) => {
+            let parts: u16 = part.parse().ok()?;
+            let of = if part.len() == 3 { 1000.0 } else { 100.0 };
             Some([
                 whole(hour)?,
                 whole(minute)?,
-                whole(second)? + f64::from(thousandth) / 1000.0,
+                whole(second)? + f64::from(parts) / of,
             ])
         }
         _ => None,
@@ -169,13 +211,20 @@ pub(super) fn parse_minutes(text: &str) -> Option<f64> {
 
 /// Reads a date and time, with or without zone, or either of them alone.
 pub(super) fn parse_stamp(text: &str, order: DateOrder) -> Option<Stamp> {
-    let text = text.trim();
-    if let Some(second) = parse_clock(text) {
-        return Some(Stamp {
+    usual_stamp(text.trim(), order).or_else(|| usual_stamp(&usual(text)?, order))
+}
+
+fn usual_stamp(text: &str, order: DateOrder) -> Option<Stamp> {
+    let clock_alone = |(clock, utc_offset_s): (&str, Option<i32>)| {
+        let second_of_day = Some(parse_clock(clock)?);
+        Some(Stamp {
             date: None,
-            second_of_day: Some(second),
-            utc_offset_s: None,
-        });
+            second_of_day,
+            utc_offset_s,
+        })
+    };
+    if let Some(stamp) = clock_alone((text, None)).or_else(|| clock_alone(split_zone(text))) {
+        return Some(stamp);
     }
     if let Some(date) = parse_date(text, order) {
         return Some(Stamp {
@@ -186,15 +235,15 @@ pub(super) fn parse_stamp(text: &str, order: DateOrder) -> Option<Stamp> {
     }
     // The time begins at the first blank or `T` after which a clock can be read.
     text.char_indices()
-        .filter(|(_, c)| matches!(c, ' ' | 'T' | 't' | ','))
-        .find_map(|(at, _)| {
+        .filter(|(_, c)| matches!(c, ' ' | 'T' | 't' | ',' | '-' | '_' | '\u{a0}'))
+        .find_map(|(at, c)| {
             let written = text[..at].trim_end_matches(',');
             let date = parse_date(written, order);
             // A clock that was never set shows a day that cannot be; its time of day still runs.
             if date.is_none() && date_parts(written).is_none() {
                 return None;
             }
-            let (clock, utc_offset_s) = split_zone(text[at + 1..].trim());
+            let (clock, utc_offset_s) = split_zone(text[at + c.len_utf8()..].trim());
             let second = parse_clock(clock)?;
             Some(Stamp {
                 date,
@@ -269,6 +318,12 @@ mod tests {
             ("2024/05/04", DayFirst, day(2024, 5, 4)),
             ("4 May 2024", DayFirst, day(2024, 5, 4)),
             ("May 4, 2024", DayFirst, day(2024, 5, 4)),
+            ("17. Mai 2031", DayFirst, day(2031, 5, 17)),
+            ("17 de mayo de 2031", DayFirst, day(2031, 5, 17)),
+            ("17-May-31", DayFirst, day(2031, 5, 17)),
+            ("17052031", DayFirst, day(2031, 5, 17)),
+            ("2031-137", DayFirst, day(2031, 5, 17)),
+            ("31-05-17", DateOrder::YearFirst, day(2031, 5, 17)),
             ("31.02.2024", DayFirst, None),
             ("0000-05-04", DayFirst, None),
             ("04.05.0000", DayFirst, None),
@@ -289,6 +344,8 @@ mod tests {
             ("12:00:00 AM", Some(0.0)),
             ("1:00:00 PM", Some(46800.0)),
             ("1:00:00 p.m.", Some(46800.0)),
+            ("1:00:00 p. m.", Some(46800.0)),
+            ("10:00:01:25", Some(36001.25)),
             ("25:61:00", None),
             ("10", None),
             ("::", None),
@@ -313,6 +370,29 @@ mod tests {
             Some(-12600)
         );
         assert_eq!(stamp("4 May 2024 10:00").second_of_day, Some(36000.0));
+        for text in [
+            "2031-05-17 14:20:00 CEST",
+            "20310517T142000.00",
+            "20310517_142000",
+            "17052031 14:20:00",
+            "17/05/2031 14h20m00",
+            "17. Mai 2031 14:20:00",
+            "Sat May 17 14:20:00 2031",
+            "2031/05/17-14:20:00.000",
+            "17-May-31 14:20:00",
+            "17.05.2031 14.20.00",
+            "2031-137T14:20:00",
+            "17/05/2031 02:20:00 p. m.",
+            "17/05/2031, 2:20:00\u{202f}PM",
+        ] {
+            let stamp = stamp(text);
+            assert_eq!(
+                (stamp.date, stamp.second_of_day),
+                (day(2031, 5, 17), Some(51_600.0)),
+                "{text}"
+            );
+        }
+        assert_eq!(stamp("14:20:00Z").utc_offset_s, Some(0));
         assert_eq!(parse_stamp("T", DateOrder::DayFirst), None);
     }
 }

@@ -54,11 +54,20 @@ pub(super) fn judge(role: Role, sorted: &[f64], context: Context) -> Judged {
     }
 }
 
+/// An engine that turns no faster, 1/min, is written in another unit.
+const SLOW_ENGINE: f64 = 50.0;
+
 fn plain(unit: Unit, high: f64) -> Judged {
+    // A flow's figures suit several units.
+    let is_open = match unit.quantity() {
+        Quantity::MassFlow | Quantity::VolumeFlow => true,
+        Quantity::RotationalSpeed => high < SLOW_ENGINE,
+        _ => false,
+    };
     Judged {
         unit,
         evidence: format!("values up to {high:.3}"),
-        sure: true,
+        sure: !is_open,
     }
 }
 

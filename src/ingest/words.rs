@@ -53,6 +53,14 @@ pub(super) fn has_any(folded: &str, alternatives: &str) -> bool {
         })
 }
 
+/// Whether a name says that a pressure counts from the air outside.
+pub(super) fn of_gauge(name: &str) -> bool {
+    has_any(
+        &fold(name),
+        "=rel|=relative|=relativ|=gauge|=gage|uberdruck|ueberdruck|=psig|=barg|=kpag",
+    )
+}
+
 fn find_bounded(folded: &str, word: &str, whole: bool) -> bool {
     let bytes = folded.as_bytes();
     folded.match_indices(word).any(|(at, _)| {

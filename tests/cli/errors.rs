@@ -91,7 +91,7 @@ snapshots! {
     nothing_like_a_coolant_column: import(b"time_s,speed_kmh,q\n0,1,80\n1,2,81\n2,3,82\n");
     nothing_like_a_clock: import(b"coolant_c,speed_kmh\n80,1\n81,2\n80,3\n");
     date_order_that_is_none: Case::new(&[("a.csv", LOG.as_bytes())])
-        .says("import DIR/a.csv --setup stock --date-order year-first");
+        .says("import DIR/a.csv --setup stock --date-order year-last");
     day_of_the_year_0: Case::new(&[("a.csv", LOG.as_bytes())])
         .says("import DIR/a.csv --setup stock --day 0000-05-17");
     misspelt_key_in_a_profile: Case::new(&[("a.csv", LOG.as_bytes()), ("p.toml", b"maps = []\n")])

@@ -53,10 +53,11 @@ fn rows() -> impl Strategy<Value = Vec<[Option<i32>; 3]>> {
     let cell = |low: i32, high: i32| prop::option::weighted(0.9, low..high);
     let row = (600i32..1200, cell(0, 3000), cell(-200, 450))
         .prop_map(|(coolant, speed, ambient)| [Some(coolant), speed, ambient]);
-    // A temperature that leaps about is cleaned; here it drifts.
+    // A temperature that leaps about is cleaned, a car that does so is refused; here they drift.
     prop::collection::vec(row, 30..120).prop_map(|mut rows| {
         for (i, row) in rows.iter_mut().enumerate() {
             row[0] = row[0].map(|c| 900 + c % 30 + i as i32 / 4);
+            row[1] = row[1].map(|v| v % 100 + 20 * i as i32);
             row[2] = row[2].map(|a| 200 + a % 30);
         }
         rows

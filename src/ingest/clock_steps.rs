@@ -1,0 +1,104 @@
+//! What the steps of a clock say: whether it runs backwards, and whether its unit can be right.
+
+use super::cell::number;
+use super::clock::Clock;
+use super::error::IngestError;
+use super::recording::Recording;
+use super::roles::{FileKind, meanings};
+use super::table::Table;
+use super::timeline::timed_rows;
+use super::unit_text::split_brackets;
+use crate::session::Role;
+
+/// Whether nearly all steps go back.
+pub(super) fn runs_back(clock: &Clock) -> bool {
+    let timed = timed_rows(&clock.seconds);
+    let back = timed
+        .windows(2)
+        .filter(|pair| pair[1].1 < pair[0].1)
+        .count();
+    let on = timed
+        .windows(2)
+        .filter(|pair| pair[1].1 > pair[0].1)
+        .count();
+    back > 20 && back > 9 * on
+}
+
+/// No car changes its speed faster, in km/h (or any larger unit) a second: 4 g are 141 km/h a
+/// second (common practice, no source).
+const FASTEST_CHANGE: f64 = 150.0;
+/// Changes of less than this are noise and rounding, in the same unit.
+const LEAST_CHANGE: f64 = 20.0;
+const LEAST_CHANGES: usize = 10;
+
+/// How fast a speed changes, the median of its larger changes a second, where no car does so.
+pub(super) fn absurd_change(readings: impl Iterator<Item = (f64, f64)>) -> Option<f64> {
+    let mut anchor: Option<(f64, f64)> = None;
+    let mut changes = Vec::new();
+    for (t, v) in readings {
+        let Some((from_t, from)) = anchor else {
+            anchor = Some((t, v));
+            continue;
+        };
+        if (v - from).abs() >= LEAST_CHANGE {
+            if t > from_t {
+                changes.push((v - from).abs() / (t - from_t));
+            }
+            anchor = Some((t, v));
+        }
+    }
+    if changes.len() < LEAST_CHANGES {
+        return None;
+    }
+    let middle = changes.len() / 2;
+    let median = *changes.select_nth_unstable_by(middle, f64::total_cmp).1;
+    (median > FASTEST_CHANGE).then_some(median)
+}
+
+/// The same for the speed of a table, as written, on a clock in these seconds.
+pub(super) fn absurd_in_table(table: &Table, clock_s: &[Option<f64>]) -> Option<f64> {
+    let is_speed = |at: &usize| {
+        let bare = split_brackets(&table.columns[*at].name).0;
+        let first = meanings(&bare, FileKind::Car).into_iter().next();
+        first.is_some_and(|meaning| meaning.role == Role::Speed)
+    };
+    let column = (0..table.columns.len()).find(is_speed)?;
+    let mark = table.mark_of(column);
+    let reading =
+        |(row, t): (usize, &Option<f64>)| Some(((*t)?, number(table.cell(row, column), mark)?));
+    absurd_change(clock_s.iter().enumerate().filter_map(reading))
+}
+
+/// Rows come neither faster than this, Hz ...
+const FASTEST_HZ: f64 = 1000.0;
+/// ... nor, over a whole file, slower.
+const SLOWEST_HZ: f64 = 0.1;
+/// Nobody drives for longer without a pause, s.
+const LONGEST_S: f64 = 86_400.0;
+const LEAST_ROWS: usize = 20;
+
+/// The clock of a drive must give rows at a rate that a logger has, and a car that can be.
+pub(super) fn believable_clock(main: &Recording) -> Result<(), IngestError> {
+    let (step_s, t_s) = (main.timeline.median_step_s, &main.timeline.t_s);
+    let speed = &main.channels[&Role::Speed].values;
+    let readings = t_s.iter().zip(speed).filter(|(_, v)| !v.is_nan());
+    let why = if t_s.len() < LEAST_ROWS {
+        return Ok(());
+    } else if step_s > 0.0 && step_s * FASTEST_HZ < 1.0 - 1e-6 {
+        format!("rows would come {:.0} times a second", 1.0 / step_s)
+    } else if step_s * SLOWEST_HZ > 1.0 {
+        format!("a row would come every {step_s:.0} s")
+    } else if main.duration_s() > LONGEST_S {
+        format!("the drive would last {:.0} h", main.duration_s() / 3600.0)
+    } else if let Some(change) = absurd_change(readings.map(|(t, v)| (*t, *v))) {
+        format!("the speed would change by {change:.0} km/h a second")
+    } else {
+        return Ok(());
+    };
+    Err(IngestError::AbsurdClock {
+        file: main.table.file.clone(),
+        column: main.time_column.clone(),
+        form: main.time_form,
+        why,
+    })
+}

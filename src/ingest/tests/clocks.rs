@@ -1,0 +1,215 @@
+//! Clocks and days as they are written in the field.
+
+use chrono::NaiveDate;
+
+use super::super::{DateOrder, ReadOptions};
+use super::{drive, has, ids, imported};
+use crate::session::{Role, Session};
+use crate::warning::Severity::{Caution, Note};
+
+const HEADER: &str = "Time,Coolant (°C),Speed (km/h),Ambient (°C)";
+
+/// A log with this time in each row.
+fn log(time: impl Fn(usize) -> String) -> String {
+    drive(HEADER, |i| {
+        format!("{},{},{},20", time(i), 80 + i % 20, 10 + 7 * i % 100)
+    })
+}
+
+fn read(text: &str) -> Session {
+    imported(text, &ReadOptions::default()).unwrap_or_else(|e| panic!("{e}"))
+}
+
+/// A counter of rows was offered as clock, and a rate that the file contradicts.
+#[test]
+fn the_hint_for_a_log_without_a_clock_is_the_rate() {
+    let text = log(|i| i.to_string()).replacen("Time", "Sample", 1);
+    let hint = |text: &str| imported(text, &ReadOptions::default()).unwrap_err().hint();
+    assert!(hint(&text).starts_with("state the rate of rows: --rate-hz 10"));
+    for told in ["Sample rate,2 Hz", "Interval (ms),500"] {
+        assert!(
+            hint(&format!("{told}\n\n{text}")).contains("--rate-hz 2;"),
+            "{told}"
+        );
+    }
+}
+
+fn clock(i: usize) -> String {
+    format!("14:{:02}:{:02}", 20 + i / 60, i % 60)
+}
+
+/// `1.000` beside `999` was 1, in a clock and in an engine speed.
+#[test]
+fn whole_numbers_in_groups_of_three_are_thousands() {
+    let grouped = |n: usize, mark: &str| match n {
+        0..1000 => n.to_string(),
+        _ => format!("{}{mark}{:03}", n / 1000, n % 1000),
+    };
+    for (mark, quote) in [
+        (".", ""),
+        (",", "\""),
+        (" ", ""),
+        ("\u{202f}", ""),
+        ("'", ""),
+    ] {
+        let text = drive(
+            "Time (ms),Coolant (°C),Speed (km/h),Ambient (°C),RPM",
+            |i| {
+                let [t, rpm] = [500 * i, 700 + 40 * (i % 100)].map(|n| grouped(n, mark));
+                format!(
+                    "{quote}{t}{quote},{}.5,{}.5,20.5,{quote}{rpm}{quote}",
+                    80 + i % 20,
+                    10 + i % 100
+                )
+            },
+        );
+        let session = read(&text);
+        assert_eq!(
+            (session.meta.rows_kept, session.meta.duration_s),
+            (300, 149.5),
+            "{mark}"
+        );
+        assert_eq!(
+            session.meta.channels[&Role::Rpm].max,
+            Some(4660.0),
+            "{mark}"
+        );
+        assert_eq!(
+            session.meta.channels[&Role::Coolant].max,
+            Some(99.5),
+            "{mark}"
+        );
+    }
+}
+
+#[test]
+fn dates_that_leave_their_order_open_are_told() {
+    let day = |y, m, d| NaiveDate::from_ymd_opt(y, m, d);
+    let text = log(|i| format!("31-05-17 {}", clock(i)));
+    assert_eq!(read(&text).meta.day, day(2017, 5, 31));
+    assert!(has(&read(&text), "date-order-ambiguous", Caution));
+    let options = ReadOptions {
+        date_order: Some(DateOrder::YearFirst),
+        ..ReadOptions::default()
+    };
+    let told = imported(&text, &options).unwrap();
+    assert_eq!(told.meta.day, day(2031, 5, 17));
+    assert!(!ids(&told).contains(&"date-order-ambiguous"));
+    let known = format!(
+        "Date,2031-04-05\n\n{}",
+        log(|i| format!("04/05/2031 {}", clock(i)))
+    );
+    assert_eq!(read(&known).meta.day, day(2031, 4, 5));
+    // The next day follows at midnight.
+    let rolls = log(|i| match i {
+        0..150 => format!("04/05/2031 23:57:{:02}.{}", 30 + i / 5, 2 * (i % 5)),
+        _ => format!("04/06/2031 00:00:{:02}.{}", (i - 150) / 5, 2 * (i % 5)),
+    });
+    assert_eq!(read(&rolls).meta.day, day(2031, 4, 5));
+    assert!(!ids(&read(&rolls)).contains(&"date-order-ambiguous"));
+}
+
+#[test]
+fn a_day_of_something_else_is_no_session_day() {
+    for key in [
+        "Calibration date",
+        "Firmware date",
+        "Export date",
+        "Birth date",
+        "File created",
+    ] {
+        let text = format!("{key},2019-01-31\n\n{}", log(|i| i.to_string()));
+        let session = read(&text);
+        assert_eq!(session.meta.day, None, "{key}");
+        assert!(has(&session, "day-unknown", Caution), "{key}");
+    }
+    for day in ["1970-01-01", "2000-01-01"] {
+        let session = read(&log(|i| format!("{day} 00:{:02}:{:02}", i / 60, i % 60)));
+        assert_eq!((session.meta.day, session.meta.start), (None, None));
+        assert!(has(&session, "clock-not-set", Caution));
+    }
+}
+
+#[test]
+fn units_of_clocks_are_read_or_judged() {
+    for (header, step) in [
+        ("Time (1/100 s)", 50.0),
+        ("Time [cs]", 50.0),
+        ("Elapsed (s)", 0.5),
+        ("Run time (s)", 0.5),
+        ("Time (ns)", 5e8),
+    ] {
+        let text = log(|i| format!("{}", i as f64 * step)).replacen("Time", header, 1);
+        assert_eq!(read(&text).meta.duration_s, 149.5, "{header}");
+    }
+    // Minutes without a unit: in seconds the car would stop within a hundredth of one.
+    let minutes = read(&log(|i| format!("{:.5}", i as f64 / 120.0)));
+    assert!((minutes.meta.duration_s - 149.5).abs() < 0.01);
+    assert!(has(&minutes, "time-unit-judged", Caution));
+    let packed = read(&log(|i| format!("203105171420{:02}", i % 60)));
+    assert_eq!(packed.meta.day, NaiveDate::from_ymd_opt(2031, 5, 17));
+}
+
+#[test]
+fn rows_that_run_back_in_time_are_reversed() {
+    let session = read(&log(|i| format!("2031-05-17 {}", clock(299 - i))));
+    assert_eq!(
+        (session.meta.rows_kept, session.meta.duration_s),
+        (300, 299.0)
+    );
+    assert!(has(&session, "rows-reversed", Caution));
+}
+
+#[test]
+fn the_half_of_the_day_may_have_its_own_column() {
+    let text = drive(
+        "Date,Time,AM/PM,Coolant (°C),Speed (km/h),Ambient (°C)",
+        |i| {
+            format!(
+                "05/17/2031,02:{:02}:{:02},PM,{},{},20",
+                i / 60,
+                i % 60,
+                80 + i % 20,
+                10 + i % 100
+            )
+        },
+    );
+    let start = read(&text).meta.start.unwrap();
+    assert_eq!(start.to_string(), "2031-05-17 14:00:00");
+    let utc = read(&log(|i| format!("2031-05-17T{}Z", clock(i))));
+    assert!(has(&utc, "clock-is-utc", Note));
+}
+
+#[test]
+fn a_clock_on_which_no_car_can_drive_is_refused() {
+    let faster = |i: usize| format!("{:.6}", i as f64 * 2e-4);
+    let wild = |i: usize| format!("{}", (i * 7919) % 300 * 9000);
+    for (header, text, why) in [
+        ("Time (s)", log(faster), "5000 times a second"),
+        ("Time (s)", log(|i| (60 * i).to_string()), "every 60 s"),
+        (
+            "Time (s)",
+            log(|i| format!("{:.4}", i as f64 / 100.0)),
+            "km/h a second",
+        ),
+        ("Time (s)", log(wild), ""),
+    ] {
+        let refusal =
+            imported(&text.replacen("Time", header, 1), &ReadOptions::default()).unwrap_err();
+        assert!(refusal.message().contains(why), "{refusal}");
+    }
+}
+
+/// A table of laps below the log was read as rows of it.
+#[test]
+fn another_header_ends_the_log() {
+    let log = log(|i| i.to_string());
+    let laps = "\nLap,Lap time (s),Top speed,Mean ambient\n11,109.1,181,20\n12,109.2,181,20\n";
+    let other = "\nTime,Speed (km/h),Coolant (°C),Ambient (°C)\n300,10,80,20\n301,11,80,20\n";
+    for below in [laps, other] {
+        let session = read(&format!("{log}{below}"));
+        assert_eq!(session.meta.rows_kept, 300);
+        assert_eq!(session.meta.channels[&Role::Coolant].max, Some(99.0));
+        assert!(has(&session, "second-table", Caution));
+    }
+}
