@@ -166,10 +166,11 @@ pub(super) fn clock_score(table: &Table, column: usize) -> Option<f64> {
         return None;
     }
     let words = folded.split_whitespace().count();
-    let letter = matches!(
-        folded.trim(),
-        "t" | "t s" | "t ms" | "ts" | "ts ms" | "s" | "ms"
-    );
+    let letter = matches!(folded.trim(), "t" | "t s" | "t ms" | "ts" | "ts ms");
+    // A unit alone may be a part of the clock beside it.
+    if matches!(folded.trim(), "s" | "ms") {
+        return Some(50.0);
+    }
     if has_any(&folded, LEAST_CLOCK_WORDS) {
         return Some(60.0);
     }

@@ -226,17 +226,18 @@ fn slower(
     warnings: &mut Vec<Warning>,
 ) -> Option<(f64, &'static str)> {
     let change = absurd_in_table(table, raw)?;
-    let part_of_day = raw.iter().flatten().all(|v| (0.0..1.0).contains(v));
-    let units = [
-        (60.0, "minutes"),
-        (3600.0, "hours"),
-        (86_400.0, "spreadsheet time of day"),
-    ];
+    // Parts of a day are a time of day, which a session seldom begins at midnight; others count from zero.
+    let begins = raw.iter().flatten().next().copied().unwrap_or(0.0);
+    let part_of_day = begins > 0.01 && raw.iter().flatten().all(|v| (0.0..1.0).contains(v));
+    let units = match part_of_day {
+        true => [(86_400.0, "spreadsheet time of day")].as_slice(),
+        false => &[(60.0, "minutes"), (3600.0, "hours")],
+    };
     let scaled =
         |scale: f64| -> Vec<Option<f64>> { raw.iter().map(|v| Some((*v)? * scale)).collect() };
     let found = units
-        .into_iter()
-        .filter(|(_, form)| *form != "spreadsheet time of day" || part_of_day)
+        .iter()
+        .copied()
         .find(|(scale, _)| absurd_in_table(table, &scaled(*scale)).is_none())?;
     warnings.push(Warning::caution(
         "time-unit-judged",

@@ -41,7 +41,7 @@ fn is_other_header(rows: &Rows, row: usize, columns: &[Column]) -> bool {
             .filter(|(cell, column)| *cell == column.name || column.full_name.ends_with(cell))
             .count()
     };
-    words && 2 * names() >= count && same() < count
+    words && names() >= 2 && same() < count
 }
 
 /// Whether a text names a channel, a clock or a lap.

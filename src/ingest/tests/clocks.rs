@@ -205,11 +205,45 @@ fn a_clock_on_which_no_car_can_drive_is_refused() {
 fn another_header_ends_the_log() {
     let log = log(|i| i.to_string());
     let laps = "\nLap,Lap time (s),Top speed,Mean ambient\n11,109.1,181,20\n12,109.2,181,20\n";
+    let few_names = "\nLap,Lap time,Max speed,Max coolant,x\n1,95.0,181,95.0,1\n";
     let other = "\nTime,Speed (km/h),Coolant (°C),Ambient (°C)\n300,10,80,20\n301,11,80,20\n";
-    for below in [laps, other] {
+    for below in [laps, few_names, other] {
         let session = read(&format!("{log}{below}"));
         assert_eq!(session.meta.rows_kept, 300);
         assert_eq!(session.meta.channels[&Role::Coolant].max, Some(99.0));
         assert!(has(&session, "second-table", Caution));
     }
+}
+
+/// Parts of a day without a unit were taken for minutes.
+#[test]
+fn a_spreadsheet_time_of_day_without_a_unit_is_one() {
+    let session = read(&log(|i| {
+        format!("{:.8}", 0.597_222_22 + i as f64 / 86_400.0)
+    }));
+    assert!(
+        (session.meta.duration_s - 299.0).abs() < 1.0,
+        "{}",
+        session.meta.duration_s
+    );
+    assert!(has(&session, "time-unit-judged", Caution));
+}
+
+/// A column of milliseconds within the second was taken for the clock, and the file refused.
+#[test]
+fn milliseconds_beside_a_clock_are_not_the_clock() {
+    let clock = |i: usize| {
+        format!(
+            "2031-05-17 14:{:02}:{:02},{}",
+            i / 120,
+            i / 2 % 60,
+            i % 2 * 500
+        )
+    };
+    let session = read(&log(clock).replacen("Time", "Time,ms", 1));
+    assert!(
+        (session.meta.duration_s - 149.5).abs() < 1.0,
+        "{}",
+        session.meta.duration_s
+    );
 }
