@@ -458,9 +458,7 @@ fn setups(answer: &LimitsAnswer, units: Units) -> String {
         })
         .collect();
     let reading = "By setup: what another session on another day would say, driven as these were; \
-                   the scatter of sessions and of days is in the 95 % interval, of gusts within a \
-                   session only the middle, so that by the model somewhat more than one in forty \
-                   may be over at its lower end. \
+                   the scatter of sessions, of days and of gusts is in the 95 % interval. \
                    Few days hardly tell how days differ and make it wide: that two of them overlap \
                    does not say that the setups are alike (heatbook compare does). Another pace, \
                    more traffic or another circuit is another figure.";

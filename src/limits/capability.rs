@@ -2,7 +2,10 @@
 //!
 //! Each session says one figure by its own drive. Setups of a car are cells, days groups, sessions scatter within
 //! them (`stats::grouped`); the interval is one for another session on another day, so that it holds the scatter
-//! of sessions and of days, not only the doubt about a mean. Assumption: it is driven as these were.
+//! of sessions and of days, not only the doubt about a mean. By the model a session says the middle of its draws of
+//! gusts; another session has gusts of its own, so what one drive's draws scatter by (mean square over sessions) goes
+//! in besides, half-widths added as squares. By the 1:1 rule a session says the peak that it read, gusts in it.
+//! Assumption: it is driven as these were.
 
 use std::collections::BTreeMap;
 
@@ -103,21 +106,25 @@ fn of_car(
             let sessions = own_days.len();
             own_days.sort_unstable();
             own_days.dedup();
-            let another =
-                |of: &dyn Fn(&SessionLimit) -> Option<Estimate>| another(&placed, setup, of);
+            let by_rule = |of: &dyn Fn(&SessionLimit) -> Option<Estimate>| {
+                another(&placed, setup, of, Gusts::AsRead)
+            };
+            let by_model = |of: &dyn Fn(&SessionLimit) -> Option<Estimate>| {
+                another(&placed, setup, of, Gusts::ToCome)
+            };
             SetupLimit {
                 car: car.map(str::to_owned),
                 setup: name.clone(),
                 sessions,
                 days: own_days.len(),
-                limiting_ambient_c: another(&|s| Some(s.limiting_ambient_c.clone())),
-                limiting_ambient_model_c: another(&|s| Some(s.limiting_ambient_model_c.clone())),
-                limiting_ambient_laps_c: another(&|s| Some(s.limiting_ambient_laps_c.clone())),
-                air_to_boil_c: another(&|s| Some(s.air_to_boil_c.clone())),
+                limiting_ambient_c: by_rule(&|s| Some(s.limiting_ambient_c.clone())),
+                limiting_ambient_model_c: by_model(&|s| Some(s.limiting_ambient_model_c.clone())),
+                limiting_ambient_laps_c: by_model(&|s| Some(s.limiting_ambient_laps_c.clone())),
+                air_to_boil_c: by_rule(&|s| Some(s.air_to_boil_c.clone())),
                 peak_over_ambient: (AMBIENTS_C.iter().enumerate())
                     .map(|(i, &ambient_c)| OverAmbient {
                         ambient_c,
-                        peak_c: another(&|s| Some(s.peak_over_ambient.get(i)?.peak_c.clone())),
+                        peak_c: by_model(&|s| Some(s.peak_over_ambient.get(i)?.peak_c.clone())),
                     })
                     .collect(),
             }
@@ -133,11 +140,21 @@ fn place<T: PartialEq>(names: &mut Vec<T>, name: T) -> usize {
     })
 }
 
+/// Where gusts are in what a session says.
+#[derive(Clone, Copy, PartialEq)]
+enum Gusts {
+    /// In the figure itself, so that they scatter it from session to session.
+    AsRead,
+    /// In its interval.
+    ToCome,
+}
+
 /// What another session of the setup would say.
 fn another(
     placed: &[Placed],
     setup: usize,
     of: &dyn Fn(&SessionLimit) -> Option<Estimate>,
+    gusts: Gusts,
 ) -> Estimate {
     let known: Vec<(&Placed, Interval)> = (placed.iter())
         .filter_map(|p| Some((p, of(p.session)?.known()?.clone())))
@@ -165,13 +182,24 @@ fn another(
         return Estimate::unknown("one session a setup: nothing tells the scatter of sessions");
     };
     let next = fit.another(asked);
-    match next.interval(0.0) {
-        Some((low, high)) => Estimate::between(
-            next.estimate,
-            low,
-            high,
-            "another session on another day, driven as these were: Student's t over the setup's sessions, days as groups",
-        ),
-        None => Estimate::unknown("the sessions do not tell their scatter"),
+    let Some((low, high)) = next.interval(0.0) else {
+        return Estimate::unknown("the sessions do not tell their scatter");
+    };
+    let method = "another session on another day, driven as these were: Student's t over the setup's sessions, days as groups";
+    let scatter = Estimate::between(next.estimate, low, high, method);
+    if gusts == Gusts::AsRead {
+        return scatter;
     }
+    let squares = known
+        .iter()
+        .map(|(_, own)| own.half_width().powi(2))
+        .sum::<f64>();
+    let of_a_drive = (squares / known.len() as f64).sqrt();
+    let wider = |end: f64| (next.estimate - end).hypot(of_a_drive);
+    Estimate::between(
+        next.estimate,
+        next.estimate - wider(low),
+        next.estimate + wider(high),
+        format!("{method}, and the gusts of one drive"),
+    )
 }

@@ -269,3 +269,26 @@ fn a_limit_that_is_never_met_is_a_known_no() {
         assert_eq!(crossing(&unknown(why)), expected);
     }
 }
+
+/// Sessions that agree by luck tell no gusts of another one: the band of a setup holds at least what one drive's does.
+#[test]
+fn what_a_setup_stands_holds_the_gusts_of_a_drive() {
+    let session = synthetic::session(&Truth::default());
+    let asked = request(130.0);
+    let (mut judged, mut metas) = (Vec::new(), Vec::new());
+    for i in 0..12 {
+        let mut session = session.clone();
+        session.meta.id = format!("s{i}");
+        session.meta.day = chrono::NaiveDate::from_ymd_opt(2031, 5, 1 + i);
+        metas.push(session.meta.clone());
+        judged.push(judge(&session, &asked));
+    }
+    let own = judged[0].limiting_ambient_model_c.known().unwrap().clone();
+    let answer = gathered(judged, &metas, &asked);
+    let setup = &answer.setups[0];
+    let half = |of: &Estimate| of.known().unwrap().half_width();
+    // By the rule there is the scatter alone, which is the least there is for both.
+    let expected = half(&setup.limiting_ambient_c).hypot(own.half_width());
+    assert!(own.half_width() > 0.1, "{own:?}");
+    assert!((half(&setup.limiting_ambient_model_c) / expected - 1.0).abs() < 1e-6);
+}
