@@ -100,15 +100,14 @@ fn is_empty(value: &toml::Value) -> bool {
 pub fn provenance(
     mut command: Command,
     sessions: &[&SessionMeta],
-    mut settings: Vec<(String, String)>,
+    settings: Vec<(String, String)>,
     units: Units,
 ) -> Provenance {
-    settings.extend(sheets(sessions));
     command.flag("units", (units == Units::Us).then_some("us"));
     Provenance {
         tool_version: env!("CARGO_PKG_VERSION").to_owned(),
         command: command.0,
-        files: files(sessions),
+        files: [sheets(sessions), files(sessions)].concat(),
         settings,
         seed: None,
         units,

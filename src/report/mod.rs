@@ -70,7 +70,7 @@ pub struct Provenance {
     pub tool_version: String,
     /// The command that made the page.
     pub command: String,
-    /// Files read, each with its SHA-256.
+    /// Sheets with their keys, and files read, each with its SHA-256.
     pub files: Vec<(String, String)>,
     /// Settings, each with its value.
     pub settings: Vec<(String, String)>,

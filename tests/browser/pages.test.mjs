@@ -11,7 +11,7 @@ import { sheets } from './paper.mjs';
 /** Sheets of A4 or Letter (of each, where they differ by much), give or take one in twenty (fonts differ from machine to machine), and
  * what must be read on the first. */
 const ON_PAPER = {
-  'comparison.html': { sheets: 12, first: ['Improved', '95 % interval', '4 sessions on 2 days'] },
+  'comparison.html': { sheets: 13, first: ['Improved', '95 % interval', '4 sessions on 2 days'] },
   'limits.html': { sheets: 7, first: ['approached: s5, s8', 'clear', '110 °C (car sheet)', 'half of such sessions'] },
   'plan.html': { sheets: 5, first: ['four times out of', '14 sessions with each setup'] },
   'season.html': { sheets: 3, first: ['cannot tell yet', 'conductance', '8 sessions on 2 days'] },
