@@ -255,19 +255,18 @@ struct Charts<'a> {
     curves: Option<&'a Curves>,
 }
 
-/// The sessions that pages and tables show, each fitted once, and what is known of all that were read.
-struct Shown {
-    read: Vec<SessionMeta>,
+/// The sessions that pages and tables show, each fitted once, among all that were read.
+struct Shown<'a> {
+    read: &'a [Session],
     sessions: Vec<Session>,
     grids: Vec<Grid>,
     fits: Vec<SessionFit>,
 }
 
-impl Shown {
-    fn of(sessions: &[Session], comparisons: &[Comparison]) -> Self {
-        let read = sessions.iter().map(|s| s.meta.clone()).collect();
+impl<'a> Shown<'a> {
+    fn of(read: &'a [Session], comparisons: &[Comparison]) -> Self {
         let used = |s: &&Session| comparisons.iter().any(|c| is_used(c, &s.meta.id));
-        let sessions: Vec<Session> = sessions.iter().filter(used).cloned().collect();
+        let sessions: Vec<Session> = read.iter().filter(used).cloned().collect();
         Self {
             read,
             grids: sessions.iter().map(|s| s.grid(STEP_S)).collect(),
@@ -332,7 +331,7 @@ fn page(
     let mut parts = shown.parts();
     parts.retain(|part| is_used(comparison, &part.meta.id));
     // Sessions of other setups lend their scatter, so the page hangs on all that were read.
-    let metas: Vec<&SessionMeta> = shown.read.iter().collect();
+    let metas: Vec<&SessionMeta> = shown.read.iter().map(|s| &s.meta).collect();
     let provenance = provenance(command, &metas, settings(comparison, units), units);
     let sentences = verdict::sentences(comparison, units);
     Ok(comparison_page(

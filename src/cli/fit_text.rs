@@ -1,10 +1,8 @@
 //! What `heatbook fit` says on a terminal.
 
-use std::collections::BTreeMap;
-
 use super::compare::wrapped;
 use super::output::{figure, number, table, told};
-use crate::estimate::{FitAnswer, SessionFit};
+use crate::estimate::{FitAnswer, SessionFit, by_heat_source};
 use crate::quantity::{Measure, Units};
 use crate::stats::Estimate;
 
@@ -87,21 +85,13 @@ pub fn text(answer: &FitAnswer, units: Units) -> String {
 
 /// What the heat input of the sessions was taken from: `fuel flow (s1, s2); engine air flow (s3)`.
 fn heat_sources(answer: &FitAnswer) -> String {
-    let mut by_source: BTreeMap<&str, Vec<&str>> = BTreeMap::new();
-    for fit in &answer.sessions {
-        let source = fit.heat_source.as_deref().unwrap_or("nothing");
-        by_source.entry(source).or_default().push(&fit.id);
-    }
-    let said: Vec<String> = match by_source.len() {
-        1 => by_source
-            .keys()
-            .map(|source| (*source).to_owned())
-            .collect(),
-        _ => (by_source.iter())
-            .map(|(source, ids)| format!("{source} ({})", ids.join(", ")))
-            .collect(),
-    };
-    said.join("; ")
+    let by_source = by_heat_source(answer.sessions.iter());
+    let alone = by_source.len() == 1;
+    let said = (by_source.iter()).map(|(source, ids)| match alone {
+        true => (*source).to_owned(),
+        false => format!("{source} ({})", ids.join(", ")),
+    });
+    said.collect::<Vec<_>>().join("; ")
 }
 
 /// What radiator outlet, oil and charge air tell, one line where any is logged.

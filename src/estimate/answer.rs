@@ -256,13 +256,21 @@ impl FitAnswer {
     }
 }
 
-/// That conductances rest on different heat sources, where they do.
-pub fn heat_sources_differ<'a>(fits: impl Iterator<Item = &'a SessionFit>) -> Option<Warning> {
+/// The sessions of each heat source.
+pub fn by_heat_source<'a>(
+    fits: impl Iterator<Item = &'a SessionFit>,
+) -> BTreeMap<&'a str, Vec<&'a str>> {
     let mut by_source: BTreeMap<&str, Vec<&str>> = BTreeMap::new();
-    for fit in fits.filter(|fit| fit.ua_w_per_k.value.known().is_some()) {
+    for fit in fits {
         let source = fit.heat_source.as_deref().unwrap_or("nothing");
         by_source.entry(source).or_default().push(&fit.id);
     }
+    by_source
+}
+
+/// That conductances rest on different heat sources, where they do.
+pub fn heat_sources_differ<'a>(fits: impl Iterator<Item = &'a SessionFit>) -> Option<Warning> {
+    let by_source = by_heat_source(fits.filter(|fit| fit.ua_w_per_k.value.known().is_some()));
     let sources: Vec<String> = (by_source.iter())
         .map(|(source, ids)| format!("{source}: {}", ids.join(", ")))
         .collect();

@@ -26,7 +26,7 @@ pub mod windows;
 
 pub use answer::{
     ChargeAir, EffectivenessAtReference, FitAnswer, Follower, Observed, Outlet, Residual,
-    SessionFit, Soak, Trace, UaAtReference, heat_sources_differ,
+    SessionFit, Soak, Trace, UaAtReference, by_heat_source, heat_sources_differ,
 };
 pub use assess::{NotAssessable, assess, open_s};
 pub use parameters::FittedParameter;

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use super::error::IngestError;
 use super::options::{MappedRole, Mapping};
 use super::role_words::UNIT_NEEDED_SCORE;
-use super::roles::{FileKind, Meaning, PEDAL_SCORE, meanings};
+use super::roles::{FileKind, Meaning, PEDAL_SCORE, meanings, meanings_of};
 use super::table::Table;
 use super::unit_said::{Said, Unusable, said_unit};
 use super::unit_text::{fits, split_brackets};
@@ -81,7 +81,7 @@ fn left_out(table: &Table, free: &[usize], assignment: &Assignment) -> Vec<Unusa
     let mut surest: BTreeMap<Role, (u32, Unusable)> = BTreeMap::new();
     for &at in free {
         let name = &table.columns[at].name;
-        for Meaning { role, score } in meanings(&split_brackets(name).0, FileKind::Car) {
+        for Meaning { role, score } in meanings_of(name) {
             let taken = assignment.chosen.contains_key(&role)
                 || assignment.chosen.values().any(|choice| choice.column == at);
             if taken || surest.get(&role).is_some_and(|(other, _)| *other >= score) {

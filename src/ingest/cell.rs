@@ -57,16 +57,17 @@ pub(super) fn is_blank(cell: &str) -> bool {
 
 /// A cell's number. `None`: a blank, or text.
 pub(super) fn number(cell: &str, mark: Mark) -> Option<f64> {
-    // Most cells: neither a unit nor another mark is to be looked for.
-    let bare = |b: u8| b.is_ascii_digit() || matches!(b, b'.' | b'-' | b'+');
+    // Most cells: neither unit, groups nor another sign is to be looked for.
+    let plain = |b: u8| b.is_ascii_digit() || matches!(b, b'.' | b'-' | b'+');
     if mark == Mark::Point
-        && cell.bytes().all(bare)
+        && cell.bytes().all(plain)
         && let Ok(value) = cell.parse::<f64>()
     {
         return Some(value).filter(|v| v.is_finite());
     }
-    if cell.is_empty() {
-        return None;
+    let bare = |b: u8| plain(b) || b == b',';
+    if cell.bytes().all(bare) && !cell.ends_with(['-', '+']) {
+        return figure(cell, mark);
     }
     let signed = negative(cell.trim());
     let cell = signed.as_deref().unwrap_or(cell);
@@ -76,7 +77,11 @@ pub(super) fn number(cell: &str, mark: Mark) -> Option<f64> {
         return None;
     }
     let grouped = without_groups(digits);
-    let digits = grouped.as_deref().unwrap_or(digits);
+    figure(grouped.as_deref().unwrap_or(digits), mark)
+}
+
+/// The number that digits with these marks are.
+fn figure(digits: &str, mark: Mark) -> Option<f64> {
     let (other, own) = match mark {
         Mark::Point => (',', '.'),
         Mark::Comma => ('.', ','),
@@ -100,19 +105,15 @@ pub(super) fn number(cell: &str, mark: Mark) -> Option<f64> {
 
 /// A negative number with another sign than a hyphen before it: `−5`, `–5`, `5-`, `(5)`.
 fn negative(cell: &str) -> Option<String> {
-    let figure = |text: &str| {
-        let plain = |c: char| c.is_ascii_digit() || c == '.' || c == ',';
-        text.starts_with(plain).then(|| format!("-{text}"))
-    };
+    let digit = |c: char| c.is_ascii_digit() || c == '.' || c == ',';
     if let Some(rest) = cell.strip_prefix(['−', '–']) {
-        return figure(rest.trim_start());
+        let rest = rest.trim_start();
+        return rest.starts_with(digit).then(|| format!("-{rest}"));
     }
     let enclosed = || cell.strip_prefix('(')?.strip_suffix(')');
     let inner = cell.strip_suffix(['-', '−']).or_else(enclosed)?;
-    let plain = inner
-        .bytes()
-        .all(|b| b.is_ascii_digit() || b == b'.' || b == b',');
-    plain.then(|| figure(inner)).flatten()
+    let plain = !inner.is_empty() && inner.chars().all(digit);
+    plain.then(|| format!("-{inner}"))
 }
 
 /// Parts a cell where its number ends: `92 °C`, `850 1/min`, `8501/min`.

@@ -36,8 +36,10 @@ const CLOCK_WORDS: &str = "=time|=zeit|=uhrzeit|=temps|=tiempo|=tempo|=hora|=heu
     time stamp|=zeitstempel|=horodatage|=datetime|=timecode";
 const LESSER_CLOCK_WORDS: &str = "=utc|=elapsed|epoch|=unix|=seconds|=sekunden|=secondes|=segundos|\
     =secondi|=millis|=micros|=ticks|=tick|=messzeit|=logtime|=sec|=zeitpunkt|=itow|=tow";
+/// Clocks that are not the track's.
+pub(super) const UTC_WORDS: &str = "=utc|=gmt|=zulu";
 /// Clocks of a computer that may have run for long before the log.
-const LEAST_CLOCK_WORDS: &str = "run time|runtime|laufzeit|uptime|chrono";
+pub(super) const LEAST_CLOCK_WORDS: &str = "run time|runtime|laufzeit|uptime|chrono";
 pub(super) const DATE_WORDS: &str = "=date|=datum|=fecha|=data|=jour|=dia|=day|=tag";
 
 /// The clock of a table that has none: its rows come at a rate that the user states.
@@ -175,7 +177,7 @@ pub(super) fn clock_score(table: &Table, column: usize) -> Option<f64> {
         return Some(60.0);
     }
     // Beside a local clock the one in UTC comes second.
-    if has_any(&folded, "=utc|=gmt|=zulu") {
+    if has_any(&folded, UTC_WORDS) {
         return Some(70.0);
     }
     if letter || (has_any(&folded, CLOCK_WORDS) && words <= 2) {

@@ -1,6 +1,7 @@
 //! Reads a column as times: its form, its unit, what it counts from.
 
 use super::cell::is_blank;
+use super::clock::{LEAST_CLOCK_WORDS, UTC_WORDS};
 use super::clock_number::read_number;
 use super::date_order::{Known, date_order};
 use super::preamble;
@@ -64,8 +65,8 @@ pub(super) fn read_cells(table: &Table, column: usize, score: f64) -> Option<Rea
     }
 }
 
-const STOPWATCH: &str =
-    "elapsed|run time|runtime|laufzeit|uptime|chrono|session time|verstrichen|ecoule";
+/// Clocks that count from when they were started, besides [`LEAST_CLOCK_WORDS`].
+const STOPWATCH: &str = "elapsed|session time|verstrichen|ecoule";
 
 /// Times in UTC are not those of the track's clock.
 pub(super) fn clock_is_utc(what: &str) -> Warning {
@@ -123,7 +124,7 @@ fn read_text(table: &Table, column: usize, score: f64) -> Option<Reading> {
         let in_utc = sample(table, column)
             .iter()
             .all(|cell| cell.ends_with(['Z', 'z']));
-        if in_utc || has_any(&fold(name), "=utc|=gmt|=zulu") {
+        if in_utc || has_any(&fold(name), UTC_WORDS) {
             utc_offset_s = Some(0);
             warnings.push(clock_is_utc(&format!("column `{name}` is")));
         }
@@ -142,7 +143,7 @@ fn read_text(table: &Table, column: usize, score: f64) -> Option<Reading> {
         .map(|stamp| stamp.and_then(|s| s.second_of_day))
         .collect();
     // A stopwatch knows nothing of the day.
-    if has_any(&fold(name), STOPWATCH) {
+    if has_any(&fold(name), STOPWATCH) || has_any(&fold(name), LEAST_CLOCK_WORDS) {
         return Some(Reading {
             column,
             score,

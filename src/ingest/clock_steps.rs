@@ -4,11 +4,11 @@ use super::cell::number;
 use super::clock::Clock;
 use super::error::IngestError;
 use super::recording::Recording;
-use super::roles::{FileKind, meanings};
+use super::roles::is_named;
 use super::table::Table;
 use super::timeline::timed_rows;
-use super::unit_text::split_brackets;
 use crate::session::Role;
+use crate::stats::median;
 
 /// Whether nearly all steps go back.
 pub(super) fn runs_back(clock: &Clock) -> bool {
@@ -50,18 +50,12 @@ pub(super) fn absurd_change(readings: impl Iterator<Item = (f64, f64)>) -> Optio
     if changes.len() < LEAST_CHANGES {
         return None;
     }
-    let middle = changes.len() / 2;
-    let median = *changes.select_nth_unstable_by(middle, f64::total_cmp).1;
-    (median > FASTEST_CHANGE).then_some(median)
+    median(changes).filter(|change| *change > FASTEST_CHANGE)
 }
 
 /// The same for the speed of a table, as written, on a clock in these seconds.
 pub(super) fn absurd_in_table(table: &Table, clock_s: &[Option<f64>]) -> Option<f64> {
-    let is_speed = |at: &usize| {
-        let bare = split_brackets(&table.columns[*at].name).0;
-        let first = meanings(&bare, FileKind::Car).into_iter().next();
-        first.is_some_and(|meaning| meaning.role == Role::Speed)
-    };
+    let is_speed = |at: &usize| is_named(&table.columns[*at].name, Role::Speed);
     let column = (0..table.columns.len()).find(is_speed)?;
     let mark = table.mark_of(column);
     let reading =

@@ -10,11 +10,11 @@ use super::clock::{self, Clock};
 use super::heads::Column;
 use super::options::ReadOptions;
 use super::recording::named_clock;
-use super::roles::{FileKind, meanings};
+use super::roles::meanings_of;
 use super::rows::Rows;
 use super::shape::Row;
 use super::table::Table;
-use super::unit_text::{is_unit_text, split_brackets};
+use super::unit_text::is_unit_text;
 use super::words::{fold, has_any};
 use crate::warning::Warning;
 
@@ -80,7 +80,7 @@ fn known_names(table: &Table, column: usize) -> usize {
     if names.len() < 2 || names.len() > MOST_CHANNELS || 3 * names.len() > table.rows.len() {
         return 0;
     }
-    let is_known = |name: &&&str| !meanings(&split_brackets(name).0, FileKind::Car).is_empty();
+    let is_known = |name: &&&str| !meanings_of(name).is_empty();
     names.iter().filter(is_known).count()
 }
 

@@ -10,9 +10,8 @@ use super::error::IngestError;
 use super::inspect::no_ambient;
 use super::options::ReadOptions;
 use super::recording::Recording;
-use super::roles::{FileKind, meanings};
+use super::roles::is_named;
 use super::table::Table;
-use super::unit_text::split_brackets;
 use super::written::has_numbers;
 use crate::quantity::Unit;
 use crate::session::{Role, Session, UnitFrom};
@@ -68,10 +67,8 @@ pub(super) fn needed_channels(main: &mut Recording) -> Result<(), IngestError> {
 /// The column that is named like a role and holds texts, but no number.
 fn named_without_numbers(table: &Table, role: Role) -> Option<String> {
     let is_it = |at: &usize| {
-        let bare = split_brackets(&table.columns[*at].name).0;
-        let first = meanings(&bare, FileKind::Car).into_iter().next();
         let texts = || (0..table.rows.len()).any(|row| !is_blank(table.cell(row, *at)));
-        first.is_some_and(|meaning| meaning.role == role) && texts() && !has_numbers(table, *at)
+        is_named(&table.columns[*at].name, role) && texts() && !has_numbers(table, *at)
     };
     let at = (0..table.columns.len()).find(is_it)?;
     Some(table.columns[at].name.clone())

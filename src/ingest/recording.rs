@@ -27,6 +27,7 @@ use super::written::{Written, has_numbers, read_written};
 use crate::car::CarSheet;
 use crate::quantity::{Quantity, Unit};
 use crate::session::{Grid, Role, Session, SessionMeta, UnitFrom};
+use crate::stats::median;
 use crate::warning::Warning;
 
 const TRACE_STEP_S: f64 = 0.5;
@@ -333,15 +334,8 @@ fn without_gauge(
 fn at_speed(speed: &Written, channel: &Written) -> Option<f64> {
     let top = speed.sorted.last()?;
     let rows = speed.values.iter().zip(&channel.values);
-    let mut fast: Vec<f64> = rows
-        .filter(|(v, value)| **v > top / 2.0 && !value.is_nan())
-        .map(|(_, value)| *value)
-        .collect();
-    if fast.is_empty() {
-        return None;
-    }
-    let middle = fast.len() / 2;
-    Some(*fast.select_nth_unstable_by(middle, f64::total_cmp).1)
+    let fast = rows.filter(|(v, value)| **v > top / 2.0 && !value.is_nan());
+    median(fast.map(|(_, value)| *value).collect())
 }
 
 /// A channel brought onto other rows: what is known of it there.

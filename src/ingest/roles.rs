@@ -5,6 +5,7 @@
 //! then among the columns of a role.
 
 use super::role_words::{CAR, RULES, WEATHER};
+use super::unit_text::split_brackets;
 use super::words::{fold, has_any};
 use crate::session::Role;
 
@@ -51,6 +52,18 @@ pub(super) fn meanings(bare_name: &str, kind: FileKind) -> Vec<Meaning> {
     }
     found.sort_by_key(|meaning| std::cmp::Reverse(meaning.score));
     found
+}
+
+/// Every role that the name of a car's column, brackets and all, may mean.
+pub(super) fn meanings_of(name: &str) -> Vec<Meaning> {
+    meanings(&split_brackets(name).0, FileKind::Car)
+}
+
+/// Whether a column's name means a role before any other.
+pub(super) fn is_named(name: &str, role: Role) -> bool {
+    meanings_of(name)
+        .first()
+        .is_some_and(|meaning| meaning.role == role)
 }
 
 #[cfg(test)]

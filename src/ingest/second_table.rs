@@ -3,7 +3,7 @@
 
 use super::cell::is_blank;
 use super::heads::Column;
-use super::roles::{FileKind, meanings};
+use super::roles::meanings_of;
 use super::rows::Rows;
 use super::unit_text::split_brackets;
 use super::words::{fold, has_any};
@@ -46,7 +46,9 @@ fn is_other_header(rows: &Rows, row: usize, columns: &[Column]) -> bool {
 
 /// Whether a text names a channel, a clock or a lap.
 fn is_name(text: &str) -> bool {
-    let bare = split_brackets(text).0;
-    !meanings(&bare, FileKind::Car).is_empty()
-        || has_any(&fold(&bare), "time|zeit|=lap|=runde|=date")
+    !meanings_of(text).is_empty()
+        || has_any(
+            &fold(&split_brackets(text).0),
+            "time|zeit|=lap|=runde|=date",
+        )
 }

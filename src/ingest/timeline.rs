@@ -4,6 +4,7 @@ use std::collections::HashMap;
 
 use super::repairs::{Gap, Repairs, warnings};
 use super::straighten::{JUMP_BACK_S, straighten};
+use crate::stats::median;
 use crate::warning::Warning;
 
 /// The rows kept, and when they were.
@@ -144,16 +145,8 @@ fn microseconds(t_s: f64) -> f64 {
 
 /// The median of the steps that go forward; zero where none does.
 pub(super) fn median_step(t_s: &[f64]) -> f64 {
-    let mut steps: Vec<f64> = t_s
-        .windows(2)
-        .map(|pair| pair[1] - pair[0])
-        .filter(|step| *step > 0.0)
-        .collect();
-    if steps.is_empty() {
-        return 0.0;
-    }
-    let middle = steps.len() / 2;
-    *steps.select_nth_unstable_by(middle, f64::total_cmp).1
+    let steps = t_s.windows(2).map(|pair| pair[1] - pair[0]);
+    median(steps.filter(|step| *step > 0.0).collect()).unwrap_or(0.0)
 }
 
 /// A clock in whole seconds under faster rows: rows of one tick are spread evenly over it.

@@ -16,7 +16,6 @@ use crate::report::figure::{Figure, Layout};
 use crate::report::table::{Table, cell, estimate};
 use crate::report::{Provenance, ReportError, SessionPart};
 use crate::session::{Role, UnitFrom};
-use crate::stats::Estimate;
 
 /// Zoom and read-off of the channel charts on screen.
 const READ_OFF: &str = include_str!("../templates/read_off.js");
@@ -295,18 +294,20 @@ fn constants(part: &SessionPart<'_>, units: Units) -> Table {
             density_decimals(units)
         ),
     );
-    let rows = [
+    let conductances = [
         (ua, Measure::Conductance, &fit.ua_w_per_k.value),
         (
             "the same over its own value at fixed scale".to_owned(),
             Measure::Plain,
             &fit.ua_relative,
         ),
-        (
-            "conductance at least".to_owned(),
-            Measure::Conductance,
-            &fit.ua_lower_bound_w_per_k,
-        ),
+    ];
+    // A bound is only told where there is nothing better.
+    let bound = (!fit.assessable).then(|| {
+        let label = "conductance at least".to_owned();
+        (label, Measure::Conductance, &fit.ua_lower_bound_w_per_k)
+    });
+    let others = [
         (
             "exponent on speed".to_owned(),
             Measure::Plain,
@@ -328,10 +329,7 @@ fn constants(part: &SessionPart<'_>, units: Units) -> Table {
             &fit.limiting_ambient_c,
         ),
     ];
-    // A bound is only told where there is nothing better.
-    let is_needed =
-        |value: &Estimate| !(fit.assessable && std::ptr::eq(value, &fit.ua_lower_bound_w_per_k));
-    for (label, measure, value) in rows.into_iter().filter(|row| is_needed(row.2)) {
+    for (label, measure, value) in conductances.into_iter().chain(bound).chain(others) {
         let method = value.known().map_or("", |i| i.method.as_str());
         let label = match units.symbol(measure) {
             "" => label,
