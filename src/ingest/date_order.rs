@@ -59,6 +59,9 @@ pub(super) fn date_order<'a>(
     if orders.iter().any(rolls) {
         orders.retain(rolls);
     }
+    if let Some(told) = known.told.filter(|told| orders.contains(told)) {
+        return told;
+    }
     let of = |date: &str, order: &DateOrder| parse_date(date, *order);
     if let Some(day) = known.day
         && let Some(order) = orders
@@ -66,9 +69,6 @@ pub(super) fn date_order<'a>(
             .find(|order| dates.iter().any(|d| of(d, order) == Some(day)))
     {
         return *order;
-    }
-    if let Some(told) = known.told.filter(|told| orders.contains(told)) {
-        return told;
     }
     let first = orders.first().copied().unwrap_or(DateOrder::DayFirst);
     let differs = |order: &&DateOrder| dates.iter().any(|d| of(d, order) != of(d, &first));
@@ -125,6 +125,15 @@ mod tests {
             (&["04/05/2031", "04/06/2031"], none, MonthFirst, 0),
             (&["05/04/2031", "06/04/2031"], none, DayFirst, 0),
             (&["04/05/2031"], Known { day, ..none }, MonthFirst, 0),
+            (
+                &["04/05/2031"],
+                Known {
+                    told: Some(DayFirst),
+                    day,
+                },
+                DayFirst,
+                0,
+            ),
             (
                 &["31-05-17"],
                 Known {
