@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::warning::Warning;
+use crate::words::count;
 
 /// A pause of the logger.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -37,15 +38,20 @@ pub(super) fn warnings(
     if untimed > 0 {
         all.push(Warning::note(
             "rows-without-time",
-            format!("{untimed} rows without a readable time were left out"),
+            format!(
+                "left out: {} without a readable time",
+                count(untimed, "row")
+            ),
         ));
     }
     if repairs.back_steps > 0 {
         all.push(Warning::note(
             "clock-steps-back",
             format!(
-                "the clock steps back {}; {} rows were left out until it caught up, {} within one step were kept in order",
-                times(repairs.back_steps), repairs.stepped_back, repairs.jitter
+                "the clock steps back {}; {} left out until it caught up, {} within one step kept in order",
+                times(repairs.back_steps),
+                count(repairs.stepped_back, "row"),
+                repairs.jitter
             ),
         ));
     }
@@ -53,8 +59,8 @@ pub(super) fn warnings(
         all.push(Warning::note(
             "clock-outliers",
             format!(
-                "{} single rows with a stray time were left out",
-                repairs.outliers
+                "left out: {} with a stray time",
+                count(repairs.outliers, "single row")
             ),
         ));
     }
@@ -77,8 +83,8 @@ pub(super) fn warnings(
         all.push(Warning::caution(
             "repeated-rows",
             format!(
-                "{} rows are there before, time and all, and were left out",
-                repairs.repeated
+                "left out: {} that the file has before, time and all",
+                count(repairs.repeated, "row")
             ),
         ));
     }
@@ -92,8 +98,8 @@ pub(super) fn warnings(
         all.push(Warning::note(
             "duplicate-rows",
             format!(
-                "{} rows repeat the row before in time and values and were left out",
-                repairs.duplicates
+                "left out: {} with time and values of the row before",
+                count(repairs.duplicates, "row")
             ),
         ));
     }
@@ -116,10 +122,10 @@ pub(super) fn warnings(
     all
 }
 
-fn times(count: usize) -> String {
-    if count == 1 {
+fn times(n: usize) -> String {
+    if n == 1 {
         "once".to_owned()
     } else {
-        format!("{count} times")
+        format!("{n} times")
     }
 }

@@ -8,6 +8,7 @@ use super::rows::Rows;
 use super::unit_text::split_brackets;
 use super::words::{fold, has_any};
 use crate::warning::Warning;
+use crate::words::count;
 
 /// The rows before another header: what follows has other columns, or the same in other units.
 pub(super) fn one_table(rows: Rows, columns: &[Column], warnings: &mut Vec<Warning>) -> Rows {
@@ -17,9 +18,9 @@ pub(super) fn one_table(rows: Rows, columns: &[Column], warnings: &mut Vec<Warni
     warnings.push(Warning::caution(
         "second-table",
         format!(
-            "another header stands on line {}: it and the {} rows below it were left out; if they are a session, cut the file there",
+            "another header stands on line {}: left out with the {} below it; if that is a session, cut the file there",
             rows.number(end),
-            rows.len() - end - 1
+            count(rows.len() - end - 1, "row")
         ),
     ));
     rows.filtered(|row| row < end)

@@ -50,18 +50,25 @@ pub(super) fn judge(role: Role, sorted: &[f64], context: Context) -> Judged {
         },
         Quantity::Pressure => pressure(middle),
         Quantity::Fraction if high <= 1.5 => plain(Unit::Ratio, high),
+        Quantity::RotationalSpeed if (STANDS..SLOW_ENGINE).contains(&high) => Judged {
+            unit: Unit::ThousandPerMinute,
+            evidence: format!("values up to {high:.3} turn no engine in 1/min"),
+            sure: false,
+        },
         quantity => plain(quantity.inside_unit(), high),
     }
 }
 
-/// An engine that turns no faster, 1/min, is written in another unit.
+/// An engine that turns no faster, 1/min, is written in thousands.
 const SLOW_ENGINE: f64 = 50.0;
+/// And one that stood throughout reads no more than this, in either.
+const STANDS: f64 = 0.5;
 
 fn plain(unit: Unit, high: f64) -> Judged {
-    // A flow's figures suit several units.
+    // A flow's figures suit several units, and an engine that never turns tells none.
     let is_open = match unit.quantity() {
         Quantity::MassFlow | Quantity::VolumeFlow => true,
-        Quantity::RotationalSpeed => high < SLOW_ENGINE,
+        Quantity::RotationalSpeed => high < STANDS,
         _ => false,
     };
     Judged {
@@ -282,6 +289,10 @@ mod tests {
             (Role::ManifoldPressure, 0.2, 1.8, Unit::Bar, true),
             (Role::ManifoldPressure, 20.0, 200.0, Unit::Kilopascal, true),
             (Role::Throttle, 0.0, 1.0, Unit::Ratio, true),
+            (Role::Rpm, 0.0, 6500.0, Unit::PerMinute, true),
+            // Read with the point of thousands for a decimal mark.
+            (Role::Rpm, 2.3, 5.3, Unit::ThousandPerMinute, false),
+            (Role::Rpm, 0.0, 0.0, Unit::PerMinute, false),
         ] {
             let judged = judge(role, &ramp(low, high), none);
             assert_eq!(
