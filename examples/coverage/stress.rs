@@ -5,6 +5,7 @@ use heatbook::session::{Role, Session};
 use super::rows::NOON_C;
 use super::tool;
 use crate::simulator::campaign::Oddities;
+use crate::simulator::cooling::{FULL_OPEN_C, OPENS_C};
 use crate::simulator::{Campaign, Side, air_flow_factor_for};
 
 /// One scenario.
@@ -25,8 +26,8 @@ pub struct Scenario {
     oddities: Oddities,
     /// Channels that the logger lacks.
     lacks: &'static [Role],
-    /// Whether the owner wrote down the thermostat's range.
-    thermostat_known: bool,
+    /// Where the owner wrote that the thermostat opens and is fully open, °C. `None`: he did not.
+    thermostat_c: Option<[f64; 2]>,
     /// Whether the sessions carry their day.
     days_known: bool,
     /// Plans of other setups in the book, with their air flow over the car's without the part.
@@ -41,6 +42,7 @@ const ALL_SOURCES: &[Role] = &[
     Role::Throttle,
 ];
 const PART_K: f64 = -2.4;
+const TOO_LOW_C: [f64; 2] = [OPENS_C - 10.0, FULL_OPEN_C - 10.0];
 
 impl Scenario {
     fn plain(id: &'static str, label: &'static str, plan: &'static str) -> Self {
@@ -53,7 +55,7 @@ impl Scenario {
             pace_factor: 1.0,
             oddities: Oddities::default(),
             lacks: &[],
-            thermostat_known: true,
+            thermostat_c: Some([OPENS_C, FULL_OPEN_C]),
             days_known: true,
             spare: &[],
         }
@@ -268,7 +270,7 @@ impl Scenario {
                 "thermostat-unknown",
                 "nothing; no thermostat on the sheet",
                 Self {
-                    thermostat_known: false,
+                    thermostat_c: None,
                     ..base.clone()
                 },
             ),
@@ -276,7 +278,7 @@ impl Scenario {
                 "thermostat-unknown-part",
                 "part; no thermostat on the sheet",
                 Self {
-                    thermostat_known: false,
+                    thermostat_c: None,
                     true_change_k: PART_K,
                     ..base.clone()
                 },
@@ -285,9 +287,37 @@ impl Scenario {
                 "thermostat-unknown-cool",
                 "part; no thermostat on the sheet; 17 °C at noon",
                 Self {
-                    thermostat_known: false,
+                    thermostat_c: None,
                     true_change_k: PART_K,
                     noon_c: &[17.0],
+                    ..base.clone()
+                },
+            ),
+            named(
+                "sheet-low",
+                "nothing; 12 and 20 °C at noon; sheet has the thermostat 10 K too low",
+                Self {
+                    thermostat_c: Some(TOO_LOW_C),
+                    noon_c: &[12.0, 20.0],
+                    ..base.clone()
+                },
+            ),
+            named(
+                "sheet-low-part",
+                "part; 12 and 20 °C at noon; sheet has the thermostat 10 K too low",
+                Self {
+                    thermostat_c: Some(TOO_LOW_C),
+                    noon_c: &[12.0, 20.0],
+                    true_change_k: PART_K,
+                    ..base.clone()
+                },
+            ),
+            named(
+                "sheet-right-part",
+                "part; 12 and 20 °C at noon; sheet as it is",
+                Self {
+                    noon_c: &[12.0, 20.0],
+                    true_change_k: PART_K,
                     ..base.clone()
                 },
             ),
@@ -407,11 +437,9 @@ impl Scenario {
                 book.push(session);
             }
         }
-        if !self.thermostat_known {
-            for session in &mut book {
-                session.meta.car.thermostat_opens_c = None;
-                session.meta.car.thermostat_full_open_c = None;
-            }
+        for session in &mut book {
+            session.meta.car.thermostat_opens_c = self.thermostat_c.map(|range| range[0]);
+            session.meta.car.thermostat_full_open_c = self.thermostat_c.map(|range| range[1]);
         }
         if !self.days_known {
             for session in &mut book {

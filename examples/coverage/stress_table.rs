@@ -1,8 +1,10 @@
 //! The table of hard campaigns: how often is the tool wrong, and how often wrong and sure.
 
+use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write;
 
 use heatbook::compare::{Comparison, Verdict};
+use heatbook::warning::Severity;
 
 use super::stress::Scenario;
 use super::{Arguments, in_parallel, tool};
@@ -17,17 +19,21 @@ struct Outcome {
     agree: Option<bool>,
     verdict: Verdict,
     left_out: usize,
+    cautions: BTreeSet<String>,
 }
 
 impl Outcome {
     fn of(comparison: &Comparison) -> Self {
         let ends = |e: &heatbook::stats::Estimate| e.known().map(|i| [i.estimate, i.low, i.high]);
+        let cautions = comparison.warnings.iter();
+        let cautions = cautions.filter(|w| w.severity == Severity::Caution);
         Self {
             change_k: ends(&comparison.coolant_change_k.main),
             matched: ends(&comparison.matched.coolant_change_k),
             agree: comparison.answers_agree,
             verdict: comparison.verdict,
             left_out: comparison.before.left_out.len() + comparison.after.left_out.len(),
+            cautions: cautions.map(|w| w.id.to_string()).collect(),
         }
     }
 
@@ -45,6 +51,7 @@ impl Outcome {
 /// Runs the scenarios and writes their table.
 pub fn stress(arguments: &Arguments) -> String {
     let mut text = head(arguments);
+    let mut said = SAID.to_owned();
     for (r, scenario) in Scenario::all().iter().enumerate() {
         if !arguments.wants(scenario.id) {
             continue;
@@ -61,8 +68,9 @@ pub fn stress(arguments: &Arguments) -> String {
         let line = line(scenario, &outcomes);
         eprint!("{line}");
         text.push_str(&line);
+        said.push_str(&cautions(scenario, &outcomes));
     }
-    text
+    text + &said
 }
 
 /// Each campaign's answers as CSV, so that one can be looked up and run again.
@@ -122,6 +130,22 @@ fn line(scenario: &Scenario, outcomes: &[Outcome]) -> String {
     );
     text
 }
+
+/// In how many of the campaigns each caution was said.
+fn cautions(scenario: &Scenario, outcomes: &[Outcome]) -> String {
+    let mut counts: BTreeMap<&str, usize> = BTreeMap::new();
+    for id in outcomes.iter().flat_map(|o| &o.cautions) {
+        *counts.entry(id).or_default() += 1;
+    }
+    let counts: Vec<String> = (counts.iter())
+        .map(|(id, n)| format!("`{id}` {n}"))
+        .collect();
+    format!("| `{}` | {} |\n", scenario.id, counts.join(", "))
+}
+
+const SAID: &str = "\n## What was said with it\n\n\
+    Cautions of the comparison, and in how many of the row's campaigns each was said.\n\n\
+    | row | cautions |\n|---|---|\n";
 
 /// Bias, standard deviation, mean half-width, misses.
 fn figures(known: &[[f64; 3]], truth: f64) -> String {

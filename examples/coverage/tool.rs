@@ -7,6 +7,7 @@ use heatbook::session::{Session, SessionMeta};
 use super::estimators::Answer;
 use super::rows::NOON_C;
 use crate::simulator::SimSession;
+use crate::simulator::cooling::{FULL_OPEN_C, OPENS_C};
 
 /// The car sheet that an owner of the simulated car would write: rated values, none fitted.
 fn car() -> CarSheet {
@@ -15,8 +16,8 @@ fn car() -> CarSheet {
         mass_kg: Some(1350.0),
         coolant_l: Some(8.0),
         glycol_volume_percent: Some(40.0),
-        thermostat_opens_c: Some(78.0),
-        thermostat_full_open_c: Some(88.0),
+        thermostat_opens_c: Some(OPENS_C),
+        thermostat_full_open_c: Some(FULL_OPEN_C),
         limit_coolant_c: Some(115.0),
         ..CarSheet::default()
     }

@@ -59,6 +59,29 @@ pub fn core_air_kg_s(
     density_kg_m3 * FACE_AREA_M2 * face_ms
 }
 
+/// How the engine is built, all over nominal.
+#[derive(Debug, Clone, Copy)]
+pub struct Build {
+    /// Heat capacity of the block.
+    pub block: f64,
+    /// Conductance between metal and block.
+    pub metal_block: f64,
+    /// Heat capacity of the oil.
+    pub oil: f64,
+    /// Conductance between oil and coolant.
+    pub oil_coolant: f64,
+}
+
+impl Build {
+    /// The nominal engine.
+    pub const NOMINAL: Self = Self {
+        block: 1.0,
+        metal_block: 1.0,
+        oil: 1.0,
+        oil_coolant: 1.0,
+    };
+}
+
 /// Temperatures and positions of the circuit.
 #[derive(Debug, Clone)]
 pub struct Cooling {
@@ -68,8 +91,8 @@ pub struct Cooling {
     pub core_scale: f64,
     /// Heat of gas and friction that reaches walls and oil, over nominal.
     pub heat_share_factor: f64,
-    /// Heat capacity of the block over nominal.
-    pub block_scale: f64,
+    /// The engine's capacities and couplings.
+    pub build: Build,
     /// Thermostat held fully open.
     pub held_open: bool,
     /// Coolant leaving the engine, °C.
@@ -120,7 +143,7 @@ impl Cooling {
             air_flow_factor: 1.0,
             core_scale: 1.0,
             heat_share_factor: 1.0,
-            block_scale: 1.0,
+            build: Build::NOMINAL,
             held_open: false,
             coolant_c,
             radiator_out_c: ambient_c + 0.4 * (coolant_c - ambient_c),
@@ -160,8 +183,8 @@ impl Cooling {
 
         let stirred = (pump_l_s / 1.6).max(0.0).powf(0.6);
         let metal_coolant = 250.0 + 6500.0 * stirred;
-        let oil_coolant = if running { 230.0 } else { 45.0 };
-        let metal_block = 320.0;
+        let oil_coolant = self.build.oil_coolant * if running { 230.0 } else { 45.0 };
+        let metal_block = 320.0 * self.build.metal_block;
         let manifold_head = 11.0;
         let airy = drive.speed_ms.min(60.0);
         let metal_to_coolant_w = metal_coolant * (self.metal_c - self.coolant_c);
@@ -177,8 +200,9 @@ impl Cooling {
             * (to_metal_w + manifold_to_metal_w - metal_to_coolant_w - metal_to_block_w)
             / METAL_J_PER_K;
         self.block_c +=
-            dt_s * (metal_to_block_w - block_loss_w) / (BLOCK_J_PER_K * self.block_scale);
-        self.oil_c += dt_s * (to_oil_w - oil_to_coolant_w - oil_loss_w) / OIL_J_PER_K;
+            dt_s * (metal_to_block_w - block_loss_w) / (BLOCK_J_PER_K * self.build.block);
+        self.oil_c +=
+            dt_s * (to_oil_w - oil_to_coolant_w - oil_loss_w) / (OIL_J_PER_K * self.build.oil);
         self.manifold_c += dt_s * (0.024 * engine.fuel_w - manifold_to_metal_w - manifold_loss_w)
             / MANIFOLD_J_PER_K;
         let returned_w = flow_w_per_k * (self.coolant_c - self.radiator_out_c);

@@ -7,7 +7,7 @@ use heatbook::session::Role;
 use heatbook::stats::mean;
 
 use crate::simulator::circuit::Circuit;
-use crate::simulator::cooling::Cooling;
+use crate::simulator::cooling::{Build, Cooling};
 use crate::simulator::drive::Plan;
 use crate::simulator::library::car_sheet;
 use crate::simulator::noise::Noise;
@@ -25,8 +25,8 @@ const SETTLED_FOR_S: f64 = 700.0;
 /// The limit stands so far above the coolant at the cut, K. It is known at the cut, so that it does not choose.
 const LIMIT_ABOVE_K: f64 = 4.0;
 
-/// Scatter, as a logarithm, of the block's heat capacity from car to car, and of what is written on the car sheet about
-/// the metal's. Chosen before any answer was looked at.
+/// Scatter, as a logarithm, from car to car of the heat capacities of block and oil and of their couplings, and of what
+/// is written on the car sheet about the metal's. Chosen before any answer was looked at.
 const CARS_LOG_SD: f64 = 0.25;
 
 /// A row of the table.
@@ -103,11 +103,17 @@ pub fn judged(row: &Row, circuit: &Circuit, seed: u64) -> anyhow::Result<Cut> {
     let start_hour = lone.uniform(10.0, 15.0);
     let mut cooling = Cooling::warm(lone.uniform(58.0, 74.0), day.ambient_c(start_hour));
     cooling.core_scale = 1.0 + 0.01 * lone.normal(0.0, 1.0);
-    cooling.block_scale = lone.normal(0.0, CARS_LOG_SD).exp();
+    let mut other = || lone.normal(0.0, CARS_LOG_SD).exp();
+    cooling.build = Build {
+        block: other(),
+        metal_block: other(),
+        oil: other(),
+        oil_coolant: other(),
+    };
     let sheet = car_sheet();
     let car = CarSheet {
         metal_heat_capacity_j_per_k: (sheet.metal_heat_capacity_j_per_k)
-            .map(|j_per_k| j_per_k * lone.normal(0.0, CARS_LOG_SD).exp()),
+            .map(|j_per_k| j_per_k * other()),
         ..sheet
     };
     let conditions = Conditions {

@@ -71,7 +71,8 @@ pub fn table(results: &[(&Row, Vec<Cut>)], sessions: u64, seed: u64) -> String {
          {sessions} sessions a row from the simulator, each run on for half an hour after its log was cut. \
          Held: share of the 95 % intervals that hold what the same run then did, with its own gusts, traffic \
          and laps (interval: Wilson's, 95 %); above: share in which it came hotter than the interval. Cars differ: the heat \
-         capacity of the block, and what the car sheet says of the metal's, scatter by 25 %. Level and peak: true \
+         capacities of block and oil, their couplings to metal and coolant, and what the car sheet says of the metal's \
+         capacity, scatter by 25 % each. Level and peak: true \
          coolant from 5 min after the cut, over 700 s, less what ambient rose since. Crossed: so \
          corrected coolant at a limit 4 K above that at the cut.\n\n\
          | session | figure | said | held | above | bias | median half-width |\n|---|---|---|---|---|---|---|\n"
