@@ -3,7 +3,7 @@
 //! A session of the simulator (which shares no physics with the library) runs at pace for long enough to settle.
 //! Its log is cut after some minutes of hot running; the library says where coolant would have settled, where it
 //! would have peaked, and when it would have met a limit. The truth is what the same run did after the cut,
-//! with its own gusts, traffic and laps.
+//! with its own gusts, traffic and laps. Likewise what a setup can stand, against another session on another day.
 //!
 //! ```text
 //! cargo run --release --example would_have -- --sessions 500
@@ -16,6 +16,7 @@ mod parallel;
 #[path = "../simulator/mod.rs"]
 mod simulator;
 
+mod another;
 mod cut;
 mod table;
 
@@ -23,6 +24,7 @@ use std::path::PathBuf;
 
 use clap::Parser;
 
+use another::{PLANS, stood};
 use cut::{ROWS, judged};
 use parallel::in_parallel;
 use simulator::circuit::Circuit;
@@ -58,7 +60,17 @@ fn main() -> anyhow::Result<()> {
             (row, cuts)
         })
         .collect();
-    let text = table::table(&results, arguments.sessions, arguments.seed);
+    let stood: Vec<_> = PLANS
+        .iter()
+        .map(|plan| {
+            let campaigns = in_parallel(arguments.sessions / 2, arguments.threads, |i| {
+                let seed = arguments.seed + i;
+                stood(plan, seed).unwrap_or_else(|defect| panic!("seed {seed}: {defect:#}"))
+            });
+            (plan, campaigns)
+        })
+        .collect();
+    let text = table::table(&results, arguments.sessions, arguments.seed) + &table::stood(&stood);
     std::fs::create_dir_all(&arguments.out)?;
     std::fs::write(arguments.out.join("would_have.md"), &text)?;
     print!("{text}");

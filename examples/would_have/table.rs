@@ -4,6 +4,7 @@ use std::fmt::Write as _;
 
 use heatbook::stats::{Estimate, share};
 
+use super::another::{Plan, Stood};
 use super::cut::{Cut, Row};
 
 /// What a row says of one figure.
@@ -132,6 +133,38 @@ pub fn table(results: &[(&Row, Vec<Cut>)], sessions: u64, seed: u64) -> String {
             "| {} | still rising at the cut | {rising} | |",
             row.name
         );
+    }
+    text
+}
+
+/// The table of what setups can stand.
+pub fn stood(results: &[(&Plan, Vec<Stood>)]) -> String {
+    let campaigns = results.first().map_or(0, |(_, stood)| stood.len());
+    let mut text = format!(
+        "\n## What a setup can stand\n\n\
+         {campaigns} campaigns a row: sessions of one setup at some 23 °C, judged against 112 °C; the truth is the ambient \
+         at which one more session, on another day with its own pace, traffic, core, wind and gusts, would just have \
+         peaked there. Above: share in which it could stand more than the interval says; bias and half-width in K.\n\n\
+         | sessions | limiting ambient | said | held | above | bias | median half-width |\n|---|---|---|---|---|---|---|\n"
+    );
+    for (plan, campaigns) in results {
+        let by_rule = campaigns
+            .iter()
+            .map(|s| (&s.said.limiting_ambient_c, s.ambient_c));
+        let by_model = campaigns
+            .iter()
+            .map(|s| (&s.said.limiting_ambient_model_c, s.ambient_c));
+        for (figure, pairs) in [
+            ("by the 1:1 rule", by_rule.collect::<Vec<_>>()),
+            ("by the model", by_model.collect()),
+        ] {
+            let _ = writeln!(
+                text,
+                "| {} | {figure} | {} |",
+                plan.name,
+                Held::of(&pairs).row()
+            );
+        }
     }
     text
 }

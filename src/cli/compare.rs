@@ -18,7 +18,7 @@ use super::{Context, Outcome};
 use crate::book::{Book, BookError};
 use crate::car::nearest;
 use crate::compare::{
-    Comparison, Curves, Effect, Predicted, Request, SessionRow, compare, own_fit_fails,
+    Comparison, Curves, Effect, Predicted, Request, SessionRow, compare, in_common, own_fit_fails,
     sensitivity, verdict,
 };
 use crate::estimate::prepare::STEP_S;
@@ -86,6 +86,7 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
     let damage = read.warnings(&metas);
     let ended = ended(metas.len(), &damage)?;
     let sessions = read.made;
+    in_common(&sessions, &mut requests);
     let mut comparisons = Vec::new();
     for request in &requests {
         let mut comparison = compare(&sessions, request);
@@ -120,12 +121,9 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
             warnings,
         };
         context.output.answer(&several, || {
-            let texts: Vec<String> = several
-                .comparisons
-                .iter()
-                .map(|comparison| text(comparison, context.units))
-                .collect();
-            texts.join("\n")
+            let texts = several.comparisons.iter().map(|c| text(c, context.units));
+            let all = std::iter::once(overview(&several.comparisons, context.units));
+            all.chain(texts).collect::<Vec<_>>().join("\n")
         })?;
     }
     Ok(ended)
@@ -289,10 +287,11 @@ fn show(
     shown: &Shown,
 ) -> Result<(), Failure> {
     if let Some(html) = &arguments.html {
+        let family = family(html, arguments, comparisons);
         for (request, comparison) in requests.iter().zip(comparisons) {
             let path = page_path(html, arguments, &request.after);
             let command = command(arguments, request).page(true);
-            let page = page(comparison, shown, command, context.units)?;
+            let page = page(comparison, &family, shown, command, context.units)?;
             write_file(&path, &page)?;
             context.output.say(&format!("page: {}", path.display()));
         }
@@ -322,8 +321,29 @@ fn traces(context: &Context, comparisons: &[Comparison], shown: &Shown) -> Resul
     context.output.traces(&shown.parts())
 }
 
+/// The comparisons with the addresses of their pages, which lie side by side.
+fn family<'a>(
+    html: &Path,
+    arguments: &Arguments,
+    comparisons: &'a [Comparison],
+) -> Vec<(&'a Comparison, String)> {
+    let address = |after: &str| {
+        let path = page_path(html, arguments, after);
+        let name = path.file_name().unwrap_or_default().to_string_lossy();
+        // What would end the path of an address, or may not stand in it.
+        [("%", "%25"), (" ", "%20"), ("#", "%23"), ("?", "%3F")]
+            .iter()
+            .fold(name.into_owned(), |name, (mark, code)| {
+                name.replace(mark, code)
+            })
+    };
+    let pages = comparisons.iter().map(|c| (c, address(&c.after.setup)));
+    pages.collect()
+}
+
 fn page(
     comparison: &Comparison,
+    family: &[(&Comparison, String)],
     shown: &Shown,
     command: Command,
     units: Units,
@@ -336,6 +356,7 @@ fn page(
     let sentences = verdict::sentences(comparison, units);
     Ok(comparison_page(
         comparison,
+        family,
         &parts,
         &provenance,
         None,
@@ -472,6 +493,29 @@ pub fn text(comparison: &Comparison, units: Units) -> String {
         }
     }
     text
+}
+
+/// Several comparisons with one setup before, a line each.
+fn overview(comparisons: &[Comparison], units: Units) -> String {
+    let unit = units.symbol(Measure::Difference);
+    let rows = comparisons.iter().map(|comparison| {
+        let main = &comparison.coolant_change_k.main;
+        let figure = match main.known() {
+            Some(_) => change(main, Measure::Difference, units),
+            None => "unknown".to_owned(),
+        };
+        let setup = comparison.after.setup.clone();
+        vec![setup, figure, comparison.verdict.label().to_uppercase()]
+    });
+    let before = comparisons.first().map_or("", |c| &c.before.setup);
+    table(
+        &[
+            &format!("against {before}"),
+            &format!("mean coolant, {unit}"),
+            "verdict",
+        ],
+        rows.collect(),
+    )
 }
 
 /// What stands besides the figures: bound, placebos, sessions set aside.

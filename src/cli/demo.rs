@@ -294,6 +294,7 @@ fn pages(results: &Results, units: Units) -> Result<Vec<(&'static str, String)>,
             COMPARISON.1,
             comparison_page(
                 &results.comparison,
+                &[],
                 &parts,
                 &provenance,
                 Some(&truth),

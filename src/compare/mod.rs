@@ -11,6 +11,7 @@ mod contrast;
 mod eligible;
 mod gather;
 mod held_up;
+mod in_common;
 mod load_response;
 mod matched;
 mod placebo;
@@ -29,6 +30,7 @@ pub use by_day::{Agreement, ByDay, DayChange};
 pub use car_fit::{CarFit, Eligible, by_car};
 pub use cautions::own_fit_fails;
 pub use contrast::{Contrast, Layout, NoInterval, Observation, Unit};
+pub use in_common::in_common;
 pub use matched::CALIPERS;
 pub use placebo::SEED as PLACEBO_SEED;
 pub use plain::PlainTest;
@@ -63,6 +65,8 @@ pub struct Request {
     pub ambient_c: Option<f64>,
     /// The session whose drive both cars are driven through; `None`: the one of median heat input.
     pub drive: Option<String>,
+    /// Whether that drive was chosen for several comparisons in common.
+    pub drive_in_common: bool,
     /// Day-to-day scatter of coolant that the user states, as a standard deviation, K. It counts
     /// where no day has both setups.
     pub day_scatter_k: Option<f64>,
@@ -85,6 +89,7 @@ impl Request {
             threshold_k: 0.5,
             ambient_c: None,
             drive: None,
+            drive_in_common: false,
             day_scatter_k: None,
             family: 1,
             looks: 1,
@@ -284,10 +289,11 @@ impl<'a> Draft<'a> {
     }
 
     fn reference(&self, standard: &Standard, driven: &Prepared) -> Reference {
-        let chosen = if self.request.drive.as_ref() == Some(&driven.id) {
-            "as asked for"
-        } else {
-            "the session of median heat input"
+        let is_named = self.request.drive.as_ref() == Some(&driven.id);
+        let chosen = match (is_named, self.request.drive_in_common) {
+            (true, true) => "the session before of median heat input, for all setups compared",
+            (true, false) => "as asked for",
+            (false, _) => "the session of median heat input",
         };
         let source = driven.heat.as_ref().map_or("nothing", |h| h.source.label());
         Reference {

@@ -100,13 +100,14 @@ pub struct Measured {
 
 /// The page of a comparison: the answer, the picture, then the evidence.
 ///
-/// `sessions` are those that the comparison used; others are passed over. `other_pages` are
-/// titles and addresses to link to.
+/// `family` are the comparisons asked at once, with the addresses of their pages. `sessions` are those that the
+/// comparison used; others are passed over. `other_pages` are titles and addresses to link to.
 ///
 /// # Errors
 /// A chart or the page could not be made, which is a defect of this program.
 pub fn comparison_page(
     comparison: &Comparison,
+    family: &[(&Comparison, String)],
     sessions: &[SessionPart<'_>],
     provenance: &Provenance,
     truth: Option<&Truth>,
@@ -115,6 +116,7 @@ pub fn comparison_page(
 ) -> Result<String, ReportError> {
     page::comparison::render(
         comparison,
+        family,
         sessions,
         provenance,
         truth,

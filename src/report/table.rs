@@ -80,7 +80,7 @@ pub fn noted(text: impl Into<String>, note: impl Into<String>) -> Cell {
     }
 }
 
-/// A cell with small print that leads to the part of the page named `to`.
+/// A cell with small print that leads to the address `to`: of a part of the page `#` and its name.
 pub fn linked(text: impl Into<String>, note: impl Into<String>, to: impl Into<String>) -> Cell {
     Cell {
         to: to.into(),

@@ -467,6 +467,24 @@ fn several_setups_hold_their_level_together() {
         width(&both[1]) > width(&both[0]),
         "one session is told less surely than three"
     );
+    let [first, second] = [&both[0]["reference"], &both[1]["reference"]];
+    assert_eq!(first, second, "one drive at one ambient for all");
+    assert!(
+        first["drive"]
+            .as_str()
+            .unwrap()
+            .contains("for all setups compared"),
+        "{first}"
+    );
+    let page = book.dir().with_file_name("all.html");
+    let pages = ["--after", "taped-ducts", "--html", page.to_str().unwrap()];
+    let (code, ..) = run(&book.dir(), &[&COMPARE[..], &pages].concat());
+    assert_eq!(code, 0);
+    let page = std::fs::read_to_string(page.with_file_name("all-sealed-ducts.html")).unwrap();
+    assert!(
+        page.contains("href=\"all-taped-ducts.html\""),
+        "each page leads to the others"
+    );
     assert!(number(&alone["coolant_change_k"]["estimate"]) < 0.0);
 }
 

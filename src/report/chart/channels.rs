@@ -167,27 +167,46 @@ fn strips(
             zero: false,
             steps: printed_steps(step(role), measure, units),
         });
-        if is_coolant && modelled {
-            let kelvin = units.symbol(Measure::Difference);
-            let told = |(t, k): (f64, f64)| (t, units.of(Measure::Difference, k));
-            let residuals = residuals(trace).map(told).collect();
-            out.push(Strip {
-                title: format!("coolant, measured minus model, {kelvin}"),
-                height: 56.0,
-                lines: vec![(residuals, Ink::Residual)],
-                zero: true,
-                steps: (0.0, 0.0),
-            });
+        if is_coolant {
+            out.extend(strips_of_fit(trace, modelled, units));
         }
-        if is_coolant && trace.surprise.iter().any(|v| v.is_finite()) {
-            out.push(Strip {
-                title: "surprise of each reading, standard deviations".to_owned(),
-                height: 56.0,
-                lines: vec![(surprises(trace).collect(), Ink::Residual)],
-                zero: true,
-                steps: (0.0, 0.0),
-            });
-        }
+    }
+    out
+}
+
+/// What the fit has over time besides its coolant.
+fn strips_of_fit(trace: &Trace, modelled: bool, units: Units) -> Vec<Strip> {
+    let strip = |title: String, line: Vec<(f64, f64)>, zero: bool| Strip {
+        title,
+        height: 56.0,
+        lines: vec![(line, Ink::Residual)],
+        zero,
+        steps: (0.0, 0.0),
+    };
+    let mut out = Vec::new();
+    if modelled {
+        let kelvin = units.symbol(Measure::Difference);
+        let told = |(t, k): (f64, f64)| (t, units.of(Measure::Difference, k));
+        out.push(strip(
+            format!("coolant, measured minus model, {kelvin}"),
+            residuals(trace).map(told).collect(),
+            true,
+        ));
+    }
+    if trace.surprise.iter().any(|v| v.is_finite()) {
+        out.push(strip(
+            "surprise of each reading, standard deviations".to_owned(),
+            surprises(trace).collect(),
+            true,
+        ));
+    }
+    if trace.heat_w.iter().any(|v| v.is_finite()) {
+        let told = |(t, w): (f64, f64)| (t, units.of(Measure::Power, w / 1e3));
+        out.push(strip(
+            format!("heat input, {}", units.symbol(Measure::Power)),
+            over_time(trace.step_s, &trace.heat_w).map(told).collect(),
+            false,
+        ));
     }
     out
 }

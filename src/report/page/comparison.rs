@@ -27,6 +27,7 @@ struct ComparisonPage<'a> {
     verdict: &'static str,
     sentences: &'a str,
     headline: Headline,
+    family: Option<Table>,
     truth: Option<String>,
     picture: Option<Figure>,
     effects: Option<Figure>,
@@ -63,6 +64,7 @@ struct Headline {
 /// The page.
 pub fn render(
     comparison: &Comparison,
+    family: &[(&Comparison, String)],
     sessions: &[SessionPart<'_>],
     provenance: &Provenance,
     truth: Option<&Truth>,
@@ -85,6 +87,7 @@ pub fn render(
         verdict: verdict_word(comparison.verdict),
         sentences: verdict_sentences,
         headline: headline(comparison, truth, units)?,
+        family: (family.len() > 1).then(|| tables::family(family, units)),
         truth: truth.map(|truth| truth_line(comparison, truth, units)),
         picture: picture(comparison, units)?,
         effects: evidence::effects(comparison, truth, units)?,

@@ -20,12 +20,19 @@ use crate::session::{Role, UnitFrom};
 /// Zoom and read-off of the channel charts on screen.
 const READ_OFF: &str = include_str!("../templates/read_off.js");
 
+/// What a session needs of a page besides the points of its lines, bytes.
+const BYTES_A_SESSION: usize = 30_000;
+
+/// Sessions whose charts and tables one page holds.
+const MOST_WHOLE: usize = 36;
+
 #[derive(Template)]
 #[template(path = "sessions.html", config = "src/report/askama.toml")]
 struct SessionsPage<'a> {
     script: &'static str,
     shell: Shell<'a>,
     overview: Table,
+    others: Option<String>,
     overview_notices: Vec<Notice>,
     sessions: Vec<Section>,
 }
@@ -65,16 +72,18 @@ pub fn render(
         ("Sessions", sessions.len().to_string()),
         ("Assessable", assessable.to_string()),
     ];
+    let (whole, others) = sessions.split_at(sessions.len().min(MOST_WHOLE));
     // Each session is drawn twice, once for each width; the narrow one has half the columns.
-    let columns = columns(sessions.len(), 13, 30_000, 700);
-    let sections = sessions
+    let columns = columns(whole.len(), 13, BYTES_A_SESSION, 700);
+    let sections = whole
         .iter()
         .enumerate()
         .map(|(i, part)| section(i, part, columns, provenance.units))
         .collect::<Result<Vec<_>, _>>()?;
     let page = SessionsPage {
         script: READ_OFF,
-        overview: overview(sessions, provenance.units),
+        overview: overview(sessions, whole.len(), provenance.units),
+        others: others_in_words(others),
         overview_notices: notices(
             heat_sources_differ(sessions.iter().map(|part| part.fit)).iter(),
             provenance.units,
@@ -89,6 +98,19 @@ pub fn render(
         sessions: sections,
     };
     Ok(page.render()?)
+}
+
+/// That the page has no charts of these, and what shows them. `None`: there are no such sessions.
+fn others_in_words(others: &[SessionPart<'_>]) -> Option<String> {
+    let next: Vec<&str> = (others.iter().take(MOST_WHOLE))
+        .map(|part| part.meta.id.as_str())
+        .collect();
+    (!others.is_empty()).then(|| {
+        format!(
+            "A page holds the charts and tables of {MOST_WHOLE} sessions. The next: heatbook fit {} --html FILE",
+            next.join(" ")
+        )
+    })
 }
 
 fn section(
@@ -185,7 +207,8 @@ const CHARTS: &str = "The bars at the top say when the car was doing what. Below
     told from; the grey ones are standing and soaking. In the coolant panel the dashed line is the \
     model; where it leaves the solid line for long, do not trust it. The surprises below are each \
     reading minus its forecast from all before it, in standard deviations of that forecast: nearly \
-    all should lie within two. Lines are thinned to the lowest and highest reading in each column of \
+    all should lie within two. The heat input is what the model makes of what the table at the top has \
+    under Heat from. Lines are thinned to the lowest and highest reading in each column of \
     the drawing, so no peak is lost.";
 
 /// How the bars of all sessions are read.
@@ -221,8 +244,8 @@ fn figure(
 ) -> Result<Option<Figure>, ReportError> {
     let label = part.meta.label();
     let alt = format!(
-        "{label}: what the car was doing, then coolant, ambient, intake, speed and engine speed \
-         where logged, over time. {}",
+        "{label}: what the car was doing, then coolant, heat input, ambient, intake, speed and engine \
+         speed where known, over time. {}",
         residual_words(part, units)
     );
     let step = |role: Role| part.meta.channels.get(&role)?.resolution;

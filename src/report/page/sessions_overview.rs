@@ -7,8 +7,8 @@ use crate::report::SessionPart;
 use crate::report::table::{Table, cell, estimate, linked, noted};
 use crate::stats::Estimate;
 
-/// What each fit says, a line a session.
-pub fn overview(sessions: &[SessionPart<'_>], units: Units) -> Table {
+/// What each fit says, a line a session; the first `whole` of them have a part of the page.
+pub fn overview(sessions: &[SessionPart<'_>], whole: usize, units: Units) -> Table {
     let reference = sessions.first().map(|part| &part.fit.ua_w_per_k);
     let at = reference.map_or_else(String::new, |ua| {
         format!(
@@ -65,7 +65,10 @@ pub fn overview(sessions: &[SessionPart<'_>], units: Units) -> Table {
         };
         let setup = format!("{}, {}", part.meta.setup, day(part.meta.day));
         table.row(vec![
-            linked(part.meta.label(), setup, anchor(i)),
+            match i < whole {
+                true => linked(part.meta.label(), setup, format!("#{}", anchor(i))),
+                false => noted(part.meta.label(), setup),
+            },
             cell(fit.heat_source.as_deref().unwrap_or("nothing")),
             figure(&fit.ua_w_per_k.value, &ua),
             match fit.assessable {

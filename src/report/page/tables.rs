@@ -1,10 +1,11 @@
 //! What stands behind a comparison's answer: its tables.
 
+use super::comparison::verdict_word;
 use super::evidence::{effect_rows, setup, sided_rows};
 use super::{below, changes_in, day, number, temperatures_in};
 use crate::compare::{Comparison, Rerun, SessionRow};
 use crate::quantity::{Measure, Units};
-use crate::report::table::{Table, cell, estimate, noted};
+use crate::report::table::{Table, cell, estimate, linked, noted};
 use crate::stats::Estimate;
 
 /// The answers as a table, with how each was made.
@@ -47,6 +48,30 @@ pub fn effects(comparison: &Comparison, units: Units) -> Table {
         },
         cell(method(ratio)),
     ]);
+    table
+}
+
+/// The comparisons asked at once, which share setup before, drive and ambient.
+pub fn family(family: &[(&Comparison, String)], units: Units) -> Table {
+    let unit = units.symbol(Measure::Difference);
+    let mut table = Table::new(
+        format!(
+            "All setups compared, over the same drive at the same ambient; {}, which hold together",
+            below()
+        ),
+        &["Setup after", "#Change of settled coolant", "Verdict"],
+    );
+    for (comparison, address) in family {
+        let main = &comparison.coolant_change_k.main;
+        table.row(vec![
+            linked(comparison.after.setup.as_str(), "", address),
+            match main.known() {
+                Some(_) => estimate(units, main, unit, changes_in(units)),
+                None => cell(number::UNKNOWN),
+            },
+            cell(verdict_word(comparison.verdict)),
+        ]);
+    }
     table
 }
 

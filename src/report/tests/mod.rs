@@ -68,6 +68,7 @@ fn pages_in(units: Units) -> Vec<(&'static str, String)> {
     let sentences = "The coolant ran 2.3 K cooler with the part. That is more than could matter.";
     let page = comparison_page(
         &comparison,
+        &[],
         &parts,
         &provenance,
         Some(&truth),
@@ -188,12 +189,17 @@ fn no_label_lies_on_another() {
 
 #[test]
 fn many_sessions_still_fit_the_page() {
-    let wholes: Vec<_> = (0..40)
-        .map(|i| session(&format!("s{i}"), "a", Some(1 + i % 20), 99.0, 22.0))
-        .collect();
-    let parts: Vec<SessionPart<'_>> = wholes.iter().map(sample::Whole::part).collect();
-    let page = sessions_page(&parts, &provenance(), &[]).unwrap();
-    assert!(page.len() < 1_500_000, "{} bytes", page.len());
+    for sessions in [36, 80] {
+        let wholes: Vec<_> = (0..sessions)
+            .map(|i| session(&format!("s{i}"), "a", Some(1 + i % 20), 99.0, 22.0))
+            .collect();
+        let parts: Vec<SessionPart<'_>> = wholes.iter().map(sample::Whole::part).collect();
+        let page = sessions_page(&parts, &provenance(), &[]).unwrap();
+        assert!(page.len() < 1_500_000, "{sessions}: {} bytes", page.len());
+        assert_eq!(page.matches("<h2 id=\"session-").count(), 36);
+        assert_eq!(page.contains("heatbook fit s36 s37"), sessions > 36);
+        markup::check(&page).unwrap();
+    }
 }
 
 #[test]
@@ -222,7 +228,16 @@ fn text_from_files_is_harmless() {
         ..provenance()
     };
     for page in [
-        comparison_page(&answer, &parts, &provenance, None, evil, &[(evil, evil)]).unwrap(),
+        comparison_page(
+            &answer,
+            &[],
+            &parts,
+            &provenance,
+            None,
+            evil,
+            &[(evil, evil)],
+        )
+        .unwrap(),
         sessions_page(&parts, &provenance, &[]).unwrap(),
         limits_page(&limits(), &metas, &provenance, &[]).unwrap(),
     ] {
@@ -256,7 +271,7 @@ fn a_simulated_truth_is_held_against_the_interval() {
             coolant_change_k: truth_k,
             ..truth()
         };
-        comparison_page(answer, &[], &provenance(), Some(&truth), "", &[]).unwrap()
+        comparison_page(answer, &[], &[], &provenance(), Some(&truth), "", &[]).unwrap()
     };
     assert!(
         said(&answer, -2.4).contains("Simulated truth \u{2212}2.40\u{a0}K: inside the interval.")
@@ -272,7 +287,7 @@ fn a_simulated_truth_is_held_against_the_interval() {
 
 #[test]
 fn plain_tests_and_days_stand_on_the_page() {
-    let page = comparison_page(&comparison(&[]), &[], &provenance(), None, "", &[]).unwrap();
+    let page = comparison_page(&comparison(&[]), &[], &[], &provenance(), None, "", &[]).unwrap();
     for words in [
         "coolant minus ambient, Welch",
         "takes pace, air density and the day for the part",
@@ -305,8 +320,16 @@ fn a_comparison_of_nothing_still_has_a_page() {
     answer.by_day = crate::compare::ByDay::none(why);
     answer.curves = None;
     answer.verdict = Verdict::NotComparable;
-    let page =
-        comparison_page(&answer, &[], &provenance(), None, "It cannot be said.", &[]).unwrap();
+    let page = comparison_page(
+        &answer,
+        &[],
+        &[],
+        &provenance(),
+        None,
+        "It cannot be said.",
+        &[],
+    )
+    .unwrap();
     markup::check(&page).unwrap();
     assert!(page.contains("Not comparable") && page.contains(why) && !page.contains("NaN"));
 }
@@ -342,6 +365,7 @@ fn doubtful_page() -> String {
     let parts: Vec<SessionPart<'_>> = wholes.iter().map(sample::Whole::part).collect();
     comparison_page(
         &answer,
+        &[],
         &parts,
         &provenance(),
         None,
@@ -376,7 +400,7 @@ fn a_change_that_is_shown_excludes_no_threshold() {
     answer.smallest_excludable_k = Some(3.43);
     let mut says = |verdict| {
         answer.verdict = verdict;
-        let page = comparison_page(&answer, &parts, &provenance(), None, "", &LINKS);
+        let page = comparison_page(&answer, &[], &parts, &provenance(), None, "", &LINKS);
         page.unwrap().contains("smallest threshold")
     };
     assert!(!says(Verdict::Improved) && !says(Verdict::Worsened));
