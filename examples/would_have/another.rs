@@ -33,10 +33,15 @@ pub struct Plan {
     sessions_a_day: usize,
 }
 
-pub const PLANS: [Plan; 3] = [
+pub const PLANS: [Plan; 4] = [
     Plan {
         name: "3 sessions on one day",
         days: 1,
+        sessions_a_day: 3,
+    },
+    Plan {
+        name: "6 sessions on 2 days",
+        days: 2,
         sessions_a_day: 3,
     },
     Plan {

@@ -35,6 +35,9 @@ pub struct Arguments {
     /// Sessions in each row.
     #[arg(long, default_value_t = 500)]
     sessions: u64,
+    /// Campaigns in each row of what a setup can stand.
+    #[arg(long, default_value_t = 250)]
+    campaigns: u64,
     /// Seed of the first session; the others follow.
     #[arg(long, default_value_t = 20_480_900_000)]
     seed: u64,
@@ -63,14 +66,14 @@ fn main() -> anyhow::Result<()> {
     let stood: Vec<_> = PLANS
         .iter()
         .map(|plan| {
-            let campaigns = in_parallel(arguments.sessions / 2, arguments.threads, |i| {
+            let campaigns = in_parallel(arguments.campaigns, arguments.threads, |i| {
                 let seed = arguments.seed + i;
                 stood(plan, seed).unwrap_or_else(|defect| panic!("seed {seed}: {defect:#}"))
             });
             (plan, campaigns)
         })
         .collect();
-    let text = table::table(&results, arguments.sessions, arguments.seed) + &table::stood(&stood);
+    let text = table::table(&results, &arguments) + &table::stood(&stood);
     std::fs::create_dir_all(&arguments.out)?;
     std::fs::write(arguments.out.join("would_have.md"), &text)?;
     print!("{text}");

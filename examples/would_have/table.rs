@@ -4,6 +4,7 @@ use std::fmt::Write as _;
 
 use heatbook::stats::{Estimate, share};
 
+use super::Arguments;
 use super::another::{Plan, Stood};
 use super::cut::{Cut, Row};
 
@@ -65,10 +66,16 @@ impl Held {
 }
 
 /// The table of every row.
-pub fn table(results: &[(&Row, Vec<Cut>)], sessions: u64, seed: u64) -> String {
+pub fn table(results: &[(&Row, Vec<Cut>)], arguments: &Arguments) -> String {
+    let Arguments {
+        sessions,
+        campaigns,
+        seed,
+        ..
+    } = arguments;
     let mut text = format!(
         "# How often \"would have\" holds what came\n\n\
-         `cargo run --release --example would_have -- --sessions {sessions} --seed {seed}`\n\n\
+         `cargo run --release --example would_have -- --sessions {sessions} --campaigns {campaigns} --seed {seed}`\n\n\
          {sessions} sessions a row from the simulator, each run on for half an hour after its log was cut. \
          Held: share of the 95 % intervals that hold what the same run then did, with its own gusts, traffic \
          and laps (interval: Wilson's, 95 %); above: share in which it came hotter than the interval. Cars differ: the heat \

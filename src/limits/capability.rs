@@ -2,12 +2,14 @@
 //!
 //! Each session says one figure by its own drive. Setups of a car are cells, days groups, sessions scatter within
 //! them (`stats::grouped`); the interval is one for another session on another day, so that it holds the scatter
-//! of sessions and of days, not only the doubt about a mean. By the model a session says the middle of its draws of
-//! gusts; another session has gusts of its own, so what one drive's draws scatter by (mean square over sessions) goes
-//! in besides, half-widths added as squares. By the 1:1 rule a session says the peak that it read, gusts in it.
-//! Assumption: it is driven as these were.
+//! of sessions and of days, not only the doubt about a mean. Sessions of one day alone do not tell how far days
+//! differ: then it is one for another session of that day, and a caution says so. By the model a session says the
+//! middle of its draws of gusts; another session has gusts of its own, so what one drive's peak scatters by beyond its
+//! level (`√(h² - h²)` of the half-widths of both, mean square over sessions: the level's scatter is in that of the
+//! sessions) goes in besides, half-widths added as squares. By the 1:1 rule a session says the peak that it read, gusts
+//! in it. Assumption: it is driven as these were. How often the intervals hold is counted by `examples/would_have`.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use serde::{Deserialize, Serialize};
 
@@ -15,6 +17,7 @@ use super::SessionLimit;
 use crate::session::SessionMeta;
 use crate::stats::grouped::{BETWEEN_GROUPS, Grouped, Known};
 use crate::stats::{Estimate, Interval};
+use crate::warning::Warning;
 
 /// Ambients at which peaks are told, °C.
 pub(super) const AMBIENTS_C: [f64; 10] = [0.0, 5.0, 10.0, 15.0, 20.0, 25.0, 30.0, 35.0, 40.0, 45.0];
@@ -22,6 +25,9 @@ pub(super) const AMBIENTS_C: [f64; 10] = [0.0, 5.0, 10.0, 15.0, 20.0, 25.0, 30.0
 /// Sessions scatter by this at the least, K (by simulation): a few that agree by luck do not make a narrow
 /// interval.
 const USUAL_SESSION_SD_K: f64 = 0.75;
+
+/// Scale of the prior on the scatter of days where it is left out.
+const NO_GROUPS: f64 = 1e-9;
 
 /// A peak at an ambient.
 #[derive(Debug, Clone, Serialize, Deserialize)]
@@ -132,6 +138,27 @@ fn of_car(
         .collect()
 }
 
+/// A caution for the setups whose car was run on one day only.
+pub(super) fn of_one_day(setups: &[SetupLimit], metas: &[SessionMeta]) -> Option<Warning> {
+    let told = setups.iter().filter(|setup| {
+        let days: BTreeSet<_> = (metas.iter())
+            .filter(|meta| meta.car.name == setup.car)
+            .map(|meta| meta.day.map_or_else(|| meta.label(), |day| day.to_string()))
+            .collect();
+        days.len() == 1 && setup.limiting_ambient_c.known().is_some()
+    });
+    let names: Vec<String> = told.map(|setup| format!("`{}`", setup.setup)).collect();
+    (!names.is_empty()).then(|| {
+        Warning::caution(
+            "one-day",
+            format!(
+                "what {} can stand is told for another session of the same day: one day does not tell how far days differ",
+                names.join(", ")
+            ),
+        )
+    })
+}
+
 /// The place of `name` in `names`, where it is put if it is not there.
 fn place<T: PartialEq>(names: &mut Vec<T>, name: T) -> usize {
     names.iter().position(|n| *n == name).unwrap_or_else(|| {
@@ -173,8 +200,9 @@ fn another(
         group.push(place(&mut groups, p.day));
         value.push(own.estimate);
     }
+    let one_day = groups.len() == 1;
     let prior = Known {
-        prior_ratio: BETWEEN_GROUPS,
+        prior_ratio: if one_day { NO_GROUPS } else { BETWEEN_GROUPS },
         least_variance: USUAL_SESSION_SD_K.powi(2),
     };
     let asked = place(&mut cells, setup);
@@ -185,16 +213,20 @@ fn another(
     let Some((low, high)) = next.interval(0.0) else {
         return Estimate::unknown("the sessions do not tell their scatter");
     };
-    let method = "another session on another day, driven as these were: Student's t over the setup's sessions, days as groups";
+    let method = match one_day {
+        true => {
+            "another session on the same day, driven as these were: Student's t over the setup's sessions"
+        }
+        false => {
+            "another session on another day, driven as these were: Student's t over the setup's sessions, days as groups"
+        }
+    };
     let scatter = Estimate::between(next.estimate, low, high, method);
     if gusts == Gusts::AsRead {
         return scatter;
     }
-    let squares = known
-        .iter()
-        .map(|(_, own)| own.half_width().powi(2))
-        .sum::<f64>();
-    let of_a_drive = (squares / known.len() as f64).sqrt();
+    let beyond_level = known.iter().map(|(p, _)| p.session.gusts_square_k2());
+    let of_a_drive = (beyond_level.sum::<f64>() / known.len() as f64).sqrt();
     let wider = |end: f64| (next.estimate - end).hypot(of_a_drive);
     Estimate::between(
         next.estimate,

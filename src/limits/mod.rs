@@ -24,7 +24,7 @@ use crate::laps::find;
 use crate::session::{Role, Session, SessionMeta};
 use crate::stats::Estimate;
 use crate::warning::Warning;
-use capability::capability;
+use capability::{capability, of_one_day};
 use outlook::{Outlook, boiling_c, mean_ambient_c, one_to_one, rising_at_end};
 use readings::Readings;
 use stands::stands;
@@ -176,9 +176,12 @@ pub fn gathered(
         [one] => Some(one),
         _ => None,
     };
+    let setups = capability(&judged, metas);
+    let mut warnings = warnings(&judged);
+    warnings.extend(of_one_day(&setups, metas));
     LimitsAnswer {
-        warnings: warnings(&judged),
-        setups: capability(&judged, metas),
+        warnings,
+        setups,
         hot_day: request.hot_day,
         sessions: judged,
         margin_k,
@@ -228,6 +231,13 @@ fn warnings(judged: &[SessionLimit]) -> Vec<Warning> {
 }
 
 impl SessionLimit {
+    /// What the peak of one drive scatters by beyond the level about which it swings: squared half-width, K².
+    fn gusts_square_k2(&self) -> f64 {
+        let [level, peak] = [&self.would_have_settled_c, &self.would_have_peaked_c]
+            .map(|e| e.known().map_or(0.0, |i| i.half_width().powi(2)));
+        (peak - level).max(0.0)
+    }
+
     fn blank(id: String, channel: Role, limit_c: Option<f64>) -> Self {
         let none = || Estimate::unknown("no reading");
         Self {

@@ -270,25 +270,49 @@ fn a_limit_that_is_never_met_is_a_known_no() {
     }
 }
 
-/// Sessions that agree by luck tell no gusts of another one: the band of a setup holds at least what one drive's does.
-#[test]
-fn what_a_setup_stands_holds_the_gusts_of_a_drive() {
+/// Twelve sessions that agree, each on its own day or all on one, as judged alone and as gathered.
+fn alike(asked: &LimitRequest, one_day: bool) -> (SessionLimit, LimitsAnswer) {
     let session = synthetic::session(&Truth::default());
-    let asked = request(130.0);
     let (mut judged, mut metas) = (Vec::new(), Vec::new());
     for i in 0..12 {
         let mut session = session.clone();
         session.meta.id = format!("s{i}");
-        session.meta.day = chrono::NaiveDate::from_ymd_opt(2031, 5, 1 + i);
+        let day = if one_day { 1 } else { 1 + i };
+        session.meta.day = chrono::NaiveDate::from_ymd_opt(2031, 5, day);
         metas.push(session.meta.clone());
-        judged.push(judge(&session, &asked));
+        judged.push(judge(&session, asked));
     }
-    let own = judged[0].limiting_ambient_model_c.known().unwrap().clone();
-    let answer = gathered(judged, &metas, &asked);
+    let own = judged[0].clone();
+    (own, gathered(judged, &metas, asked))
+}
+
+fn half(of: &Estimate) -> f64 {
+    of.known().unwrap().half_width()
+}
+
+/// Sessions that agree by luck tell no gusts of another one: the band of a setup holds what a drive's peak scatters by
+/// beyond its level.
+#[test]
+fn what_a_setup_stands_holds_the_gusts_of_a_drive() {
+    let (own, answer) = alike(&request(130.0), false);
     let setup = &answer.setups[0];
-    let half = |of: &Estimate| of.known().unwrap().half_width();
+    let [level, peak] = [&own.would_have_settled_c, &own.would_have_peaked_c].map(half);
+    assert!(peak > 1.02 * level, "{level} {peak}");
     // By the rule there is the scatter alone, which is the least there is for both.
-    let expected = half(&setup.limiting_ambient_c).hypot(own.half_width());
-    assert!(own.half_width() > 0.1, "{own:?}");
+    let beyond = (peak * peak - level * level).sqrt();
+    let expected = half(&setup.limiting_ambient_c).hypot(beyond);
     assert!((half(&setup.limiting_ambient_model_c) / expected - 1.0).abs() < 1e-6);
+}
+
+/// One day cannot tell how far days differ: the band is one for that day (it was 36 K either way), and that is said.
+#[test]
+fn one_day_tells_of_that_day() {
+    let asked = request(130.0);
+    let said = |answer: &LimitsAnswer| answer.warnings.iter().any(|w| w.id == "one-day");
+    let (_, days) = alike(&asked, false);
+    let (_, day) = alike(&asked, true);
+    assert!(said(&day) && !said(&days));
+    // Without the gusts, which are in both.
+    let [day, days] = [day, days].map(|answer| half(&answer.setups[0].limiting_ambient_c));
+    assert!(day < 2.5 && day < days, "{day} {days}");
 }
