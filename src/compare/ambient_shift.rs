@@ -108,6 +108,11 @@ pub fn looks_hotter(
     }
 }
 
+/// Whether a bound of the change is on its side of zero only because the ambient reading moved.
+pub fn may_come_of_ambient(limit_k: f64, intake_gap_change_k: &Estimate) -> bool {
+    moved_k(intake_gap_change_k).is_some_and(|by_k| (limit_k - by_k) * limit_k <= 0.0)
+}
+
 /// What was seen, in words.
 pub fn in_words(intake_gap_change_k: &Estimate, units: Units) -> String {
     let by = intake_gap_change_k.point().unwrap_or_default();
@@ -118,8 +123,18 @@ pub fn in_words(intake_gap_change_k: &Estimate, units: Units) -> String {
     )
 }
 
-/// The caution where it did.
-pub fn caution(intake_gap_change_k: &Estimate, request: &Request) -> Option<Warning> {
+/// The caution where it did, or where nothing could show it.
+pub(super) fn caution(
+    used: &[&Prepared],
+    intake_gap_change_k: &Estimate,
+    request: &Request,
+) -> Option<Warning> {
+    if used.iter().all(|s| intake_gap_k(s).is_none()) {
+        return Some(Warning::caution(
+            "ambient-unchecked",
+            "no session has intake air beside ambient, so nothing here shows whether the ambient reading moved with the part: if it reads 1 K more, coolant seems to run 1 K cooler; hold the sensor against a thermometer or a weather file",
+        ));
+    }
     let by_k = moved_k(intake_gap_change_k)?;
     Some(Warning::caution(
         "ambient-moved",

@@ -232,7 +232,7 @@ impl<'a> Draft<'a> {
             .flatten();
         let mut cautions = cautions::of_answer(&standard, &used, request);
         cautions.extend(held_up::caution(sides_run.each_ref()));
-        cautions.extend(ambient_shift::caution(&intake_gap_change_k, request));
+        cautions.extend(ambient_shift::caution(&used, &intake_gap_change_k, request));
         cautions.extend(ambient_response::caution(&used, joint));
         let sides = [request.before.as_str(), request.after.as_str()];
         let limit_c = used[driven].car.limit_coolant_c;

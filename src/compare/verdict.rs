@@ -7,7 +7,7 @@
 
 mod words;
 
-use super::ambient_shift::looks_hotter;
+use super::ambient_shift::{looks_hotter, may_come_of_ambient};
 use super::answer::{Bound, Denied, Verdict, WhatItWouldTake};
 use crate::stats::{Estimate, Interval, sessions_needed};
 
@@ -63,15 +63,40 @@ pub fn judge(evidence: &Evidence) -> Judged {
     };
     let open = verdict == Verdict::CannotTell && denied_by != Some(Denied::AnswersDisagree);
     let bound = evidence.bound.filter(|_| open);
-    let of_bound = match bound {
-        Some(bound) if bound.shows_cooler() => Some(Verdict::Improved),
-        Some(bound) if bound.shows_hotter() => Some(Verdict::Worsened),
-        _ => None,
+    match bound.map(|bound| judge_bound(evidence, bound)) {
+        Some(Ok(verdict)) => Judged {
+            verdict,
+            denied_by: None,
+            by_bound: true,
+        },
+        Some(Err(Some(why))) => Judged {
+            verdict: Verdict::CannotTell,
+            denied_by: Some(why),
+            by_bound: false,
+        },
+        Some(Err(None)) | None => Judged {
+            verdict,
+            denied_by,
+            by_bound: false,
+        },
+    }
+}
+
+/// What a bound shows by itself. `Err`: why it does not stand, or `None` where it shows nothing.
+fn judge_bound(evidence: &Evidence, bound: &Bound) -> Result<Verdict, Option<Denied>> {
+    let verdict = if bound.shows_cooler() {
+        Verdict::Improved
+    } else if bound.shows_hotter() {
+        Verdict::Worsened
+    } else {
+        return Err(None);
     };
-    Judged {
-        verdict: of_bound.unwrap_or(verdict),
-        denied_by: denied_by.filter(|_| of_bound.is_none()),
-        by_bound: of_bound.is_some(),
+    if may_come_of_ambient(bound.limit().1, evidence.intake_gap_change_k) {
+        return Err(Some(Denied::AmbientMoved));
+    }
+    match leans(verdict, evidence.held_up_more) {
+        true => Err(Some(Denied::HeldUp)),
+        false => Ok(verdict),
     }
 }
 
@@ -279,6 +304,49 @@ mod tests {
             of(-0.8, &change_k, Some(false)),
             (Verdict::CannotTell, false)
         );
+    }
+
+    /// A bound leans on the ambient reading and on traffic as the interval does.
+    #[test]
+    fn a_bound_that_a_moved_ambient_may_have_made_decides_nothing() {
+        let bound = Bound {
+            setup: "after".to_owned(),
+            sessions: vec!["s4".to_owned()],
+            coolant_change_at_most_k: Some(-1.0),
+            coolant_change_at_least_k: None,
+            level: 0.975,
+            method: String::new(),
+            decides: false,
+        };
+        let (change, moved) = (between(-3.0, -0.8), between(-3.6, -0.4));
+        let regulated = Evidence {
+            regulated: [0, 1],
+            pairs: 0,
+            bound: Some(&bound),
+            ..of_change(&change)
+        };
+        assert_eq!(judge(&regulated).verdict, Verdict::Improved);
+        for (evidence, why) in [
+            (
+                Evidence {
+                    intake_gap_change_k: &moved,
+                    ..regulated
+                },
+                Denied::AmbientMoved,
+            ),
+            (
+                Evidence {
+                    held_up_more: [true, false],
+                    ..regulated
+                },
+                Denied::HeldUp,
+            ),
+        ] {
+            let judged = judge(&evidence);
+            assert_eq!(judged.verdict, Verdict::CannotTell);
+            assert_eq!(judged.denied_by, Some(why));
+            assert!(!judged.by_bound);
+        }
     }
 
     #[test]
