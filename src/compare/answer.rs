@@ -308,6 +308,8 @@ pub enum Denied {
     HeldUp,
     /// The ambient reading may have moved with the part.
     AmbientMoved,
+    /// The sides were driven at another pace, and with heat following it a little otherwise the change may be none.
+    PaceDiffers,
     /// The cool sessions of the side that looks hotter had to be left out: they ran on the thermostat.
     Regulated,
 }

@@ -1,14 +1,15 @@
 //! What a reader of a comparison must know besides the figures.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
-use super::Request;
+use chrono::{NaiveDate, NaiveDateTime};
+
 use super::answer::{Comparison, Side};
 use super::contrast::{NoInterval, Unit};
 use super::gather::Gathered;
 use super::standardised::Standard;
+use super::{Request, pace};
 use crate::car::Affects;
-use crate::estimate::joint::JointFit;
 use crate::estimate::prepare::Prepared;
 use crate::session::Session;
 use crate::stats::mean;
@@ -17,9 +18,6 @@ use crate::words::quoted;
 
 /// Mean lengths of hot running that differ by more than this, as a logarithm, are said.
 const LENGTHS_DIFFER: f64 = 0.25;
-
-/// Mean heat inputs that differ by more than this, as a logarithm, are said.
-const PACES_DIFFER: f64 = 0.03;
 
 /// Fewer degrees of freedom than this are said.
 const FEW_DF: f64 = 2.0;
@@ -35,6 +33,7 @@ pub(super) fn of_sessions(
     warnings.extend(left_out(gathered));
     warnings.extend(sheets(sessions, request));
     warnings.extend(off_plan(gathered, request));
+    warnings.extend(same_order(sessions, request));
     if request.looks > 1 {
         warnings.push(Warning::caution(
             "repeated-looks",
@@ -57,7 +56,7 @@ pub(super) fn of_answer(
     warnings.extend(other_drive(used, request));
     warnings.extend(confounded(standard));
     warnings.extend(stint_lengths(used, request));
-    warnings.extend(pace(used, standard.joint, request));
+    warnings.extend(pace::caution(used, standard.joint, request));
     warnings.extend(few(standard));
     warnings
 }
@@ -225,27 +224,6 @@ fn few(standard: &Standard) -> Option<Warning> {
     })
 }
 
-/// A change of pace goes through the model, and the model through its priors.
-fn pace(used: &[&Prepared], joint: &JointFit, request: &Request) -> Option<Warning> {
-    let of = |setup: &str| {
-        let sessions = used.iter().filter(|s| s.setup == setup);
-        let heats = sessions.map(|s| s.mean_in_stints(&joint.heat_at_reference_w(s)));
-        mean(&heats.collect::<Vec<_>>())
-    };
-    let apart = (of(&request.after) / of(&request.before)).ln();
-    (apart.abs() > PACES_DIFFER).then(|| {
-        Warning::caution(
-            "pace-differs",
-            format!(
-                "mean heat input with {} is {:+.1} % off that with {}: how coolant follows pace is known only roughly, and the change leans on it",
-                quoted(&request.after),
-                100.0 * apart.exp_m1(),
-                quoted(&request.before)
-            ),
-        )
-    })
-}
-
 /// What oil and block take up is a larger part of a short session, and is known only roughly.
 fn stint_lengths(used: &[&Prepared], request: &Request) -> Option<Warning> {
     let of = |setup: &str| {
@@ -263,6 +241,42 @@ fn stint_lengths(used: &[&Prepared], request: &Request) -> Option<Warning> {
             ),
         )
     })
+}
+
+/// On every day with both setups one ran after the other: what changes through a day is then in the change.
+fn same_order(sessions: &[Session], request: &Request) -> Option<Warning> {
+    let mut days: BTreeMap<NaiveDate, [Vec<NaiveDateTime>; 2]> = BTreeMap::new();
+    for meta in sessions.iter().map(|s| &s.meta) {
+        let (Some(day), Some(start)) = (meta.day, meta.start) else {
+            continue;
+        };
+        if request.names(&meta.setup) && meta.excluded.is_none() {
+            days.entry(day).or_default()[usize::from(meta.setup == request.after)].push(start);
+        }
+    }
+    let shared = days
+        .values()
+        .filter(|sides| sides.iter().all(|s| !s.is_empty()));
+    let later = |a: &[NaiveDateTime], b: &[NaiveDateTime]| a.iter().min() > b.iter().max();
+    let mut orders: Vec<i8> = shared
+        .map(|[before, after]| i8::from(later(after, before)) - i8::from(later(before, after)))
+        .collect();
+    orders.dedup();
+    let [order @ (1 | -1)] = orders[..] else {
+        return None;
+    };
+    let (first, second) = match order {
+        1 => (&request.before, &request.after),
+        _ => (&request.after, &request.before),
+    };
+    Some(Warning::caution(
+        "same-order",
+        format!(
+            "on every day with both setups {} ran after {}: what changes through a day (air, sun, pace, fuel) is in the change; run A B B A",
+            quoted(second),
+            quoted(first)
+        ),
+    ))
 }
 
 fn confounded(standard: &Standard) -> Option<Warning> {

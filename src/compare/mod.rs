@@ -14,6 +14,7 @@ mod held_up;
 mod in_common;
 mod load_response;
 mod matched;
+mod pace;
 mod placebo;
 mod plain;
 mod predicted;
@@ -222,6 +223,8 @@ impl<'a> Draft<'a> {
             held_up_more: held_up_more(sides_run.each_ref()),
             intake_gap_change_k: &intake_gap_change_k,
             pairs: matched.pairs,
+            pace_lean_k: pace::lean_k(&used, joint, request),
+            used: sides_run.each_ref().map(|side| side.sessions.len()),
             bound: bound.as_ref(),
         });
         if let Some(bound) = &mut bound {

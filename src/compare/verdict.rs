@@ -36,6 +36,10 @@ pub struct Evidence<'a> {
     pub held_up_more: [bool; 2],
     /// By how much intake air less ambient differs with the part, K: the ambient reading may have moved by it.
     pub intake_gap_change_k: &'a Estimate,
+    /// By how much the change may lean on how heat follows pace, K.
+    pub pace_lean_k: f64,
+    /// Sessions used before and after.
+    pub used: [usize; 2],
     /// Pairs of stints alike. Without any the answer leans on the model alone, and none stands.
     pub pairs: usize,
     /// What those sessions prove for themselves.
@@ -102,7 +106,15 @@ fn judge_bound(evidence: &Evidence, bound: &Bound) -> Result<Verdict, Option<Den
 
 /// Why a verdict of the interval does not stand.
 fn denied(evidence: &Evidence, of_interval: Verdict) -> Option<Denied> {
-    evidence.change_k.known()?;
+    // A side of which all sessions ran on the thermostat has nothing else to say.
+    let hidden = evidence.used.iter().zip(evidence.regulated);
+    if hidden
+        .clone()
+        .any(|(used, regulated)| *used == 0 && regulated > 0)
+    {
+        return Some(Denied::Regulated);
+    }
+    let change = evidence.change_k.known()?;
     if evidence.pairs == 0 {
         return Some(Denied::NoStintsAlike);
     }
@@ -123,7 +135,15 @@ fn denied(evidence: &Evidence, of_interval: Verdict) -> Option<Denied> {
     let leaning = sides
         .into_iter()
         .find(|(side, _)| leans(of_interval, *side));
-    leaning.map(|(_, why)| why)
+    let wider = Estimate::between(
+        change.estimate,
+        change.low - evidence.pace_lean_k,
+        change.high + evidence.pace_lean_k,
+        "with the lean on pace",
+    );
+    let stands = self::of_interval(&wider, evidence.threshold_k) == of_interval;
+    let by_pace = (!stands).then_some(Denied::PaceDiffers);
+    leaning.map(|(_, why)| why).or(by_pace)
 }
 
 /// Whether a verdict may come from a side, before or after, that looks hotter than it is.
@@ -185,7 +205,12 @@ pub fn what_it_would_take(
 
 /// Whether more sessions of the same kind are what an answer takes.
 pub fn more_sessions_help(judged: &Judged) -> bool {
-    let lean = [Denied::HeldUp, Denied::AmbientMoved, Denied::Regulated];
+    let lean = [
+        Denied::HeldUp,
+        Denied::AmbientMoved,
+        Denied::PaceDiffers,
+        Denied::Regulated,
+    ];
     let leans = judged.denied_by.is_some_and(|why| lean.contains(&why));
     judged.verdict == Verdict::CannotTell && !leans
 }
@@ -209,6 +234,8 @@ mod tests {
             regulated: [0, 0],
             held_up_more: [false; 2],
             intake_gap_change_k: &NO_INTAKE,
+            pace_lean_k: 0.0,
+            used: [3, 3],
             pairs: 9,
             bound: None,
         }
@@ -347,6 +374,35 @@ mod tests {
             assert_eq!(judged.denied_by, Some(why));
             assert!(!judged.by_bound);
         }
+    }
+
+    /// A driver at another pace takes the verdict that another law of heat might have made, and no other.
+    #[test]
+    fn a_verdict_must_stand_with_another_law_of_heat() {
+        let judged = |low: f64, high: f64| {
+            judge(&Evidence {
+                pace_lean_k: 0.5,
+                ..of_change(&between(low, high))
+            })
+        };
+        assert_eq!(judged(-3.0, -0.6).verdict, Verdict::Improved);
+        let near = judged(-3.0, -0.4);
+        assert_eq!(near.denied_by, Some(Denied::PaceDiffers));
+        assert!(!more_sessions_help(&near));
+        assert_eq!(judged(-0.2, 0.2).denied_by, Some(Denied::PaceDiffers));
+        assert_eq!(judged(-1.0, 1.0).denied_by, None);
+    }
+
+    /// All sessions of a side ran on the thermostat: warmer air is what it takes, not more of the same.
+    #[test]
+    fn more_sessions_on_the_thermostat_do_not_help() {
+        let judged = judge(&Evidence {
+            used: [3, 0],
+            regulated: [0, 3],
+            ..of_change(&NO_INTAKE)
+        });
+        assert_eq!(judged.denied_by, Some(Denied::Regulated));
+        assert!(!more_sessions_help(&judged));
     }
 
     #[test]

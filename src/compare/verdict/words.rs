@@ -97,6 +97,9 @@ fn undecided(comparison: &Comparison, i: &Interval, units: Units) -> String {
             &comparison.intake_gap_change_k,
             units,
         )),
+        Some(Denied::PaceDiffers) => format!(
+            "the change is {change}, but the sides were driven at another pace, and with heat following it a little otherwise than reckoned there may be none"
+        ),
         Some(Denied::Regulated) => leans("sessions that ran on the thermostat had to be left out"),
     }
 }
@@ -176,6 +179,9 @@ fn outlook(comparison: &Comparison, units: Units) -> String {
         }
         (Some(Denied::AmbientMoved), _) => {
             "More sessions like these do not help: it takes an outside temperature that the part cannot move, from another place on the car or a weather file".to_owned()
+        }
+        (Some(Denied::PaceDiffers), _) => {
+            "More sessions like these do not help: it takes both setups driven at the same pace".to_owned()
         }
         (Some(Denied::Regulated), _) => {
             "More sessions like these do not help: it takes air warm enough for the thermostat to be fully open with both".to_owned()
