@@ -294,7 +294,7 @@ fn a_logger_counts_down_to_its_trigger() {
         Some(before) if before > 0 => format!("-00:00:{before:02}.0"),
         _ => format!("00:{:02}:{:02}.0", (i - 30) / 60, (i - 30) % 60),
     };
-    let session = read(&log(|i| clock(i)));
+    let session = read(&log(clock));
     assert_eq!(session.meta.duration_s, (session.meta.rows_kept - 1) as f64);
     assert_eq!(session.meta.rows_kept, session.meta.rows_read);
 }
