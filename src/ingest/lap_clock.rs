@@ -36,7 +36,12 @@ pub(super) fn chain(table: &Table, clock: &mut Clock) {
         return;
     };
     let mark = table.mark_of(lap);
-    let lap_at = |at: usize| number(table.cell(timed[at].0, lap), mark);
+    let lap_at = |at: usize| {
+        // `Lap 3` counts as 3.
+        let cell = table.cell(timed[at].0, lap);
+        let figures = cell.trim_start_matches(|c: char| !c.is_ascii_digit());
+        number(cell, mark).or_else(|| number(figures, mark))
+    };
     let counts_on = |at: &usize| lap_at(*at) > lap_at(at - 1) && lap_at(at - 1).is_some();
     let changes = (1..timed.len())
         .filter(|at| lap_at(*at) != lap_at(at - 1))

@@ -6,6 +6,9 @@ use crate::words::{count, quoted};
 
 const EXPORT: &str = "export the log as CSV: one row an instant, one column a channel";
 
+const NO_ROWS: &str =
+    "the log holds no rows: export it again, one row an instant, one column a channel";
+
 /// The refusal of a file that is no table.
 pub(super) fn no_table(file: &str, why: &str) -> IngestError {
     refusal(file, why.to_owned(), EXPORT)
@@ -53,11 +56,11 @@ pub(super) fn no_rows(file: &str, text: &str) -> IngestError {
             "no line of {} is a row of numbers ({begins})",
             lines().count()
         );
-        return refusal(
-            file,
-            why,
-            "the log holds no rows: export it again, one row an instant, one column a channel",
-        );
+        let is_header = |(_, line): (usize, &str)| line.matches([',', ';', '\t', '|']).count() > 1;
+        return match lines().any(is_header) {
+            true => refusal(file, why, NO_ROWS),
+            false => no_table(file, &why),
+        };
     }
     let above = lines().take_while(|(other, _)| *other < at).last();
     let why = match above.filter(|(_, above)| fields(above) != fields(best) && values(above) == 0) {

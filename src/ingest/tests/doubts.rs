@@ -150,14 +150,17 @@ fn sessions_with_the_newest_first_are_parted() {
 /// A clock that starts again with each lap made a session of each.
 #[test]
 fn laps_with_a_clock_each_are_one_session() {
-    let row = |i: usize| format!("{},{},{},{},20", i / 75, i % 75, 80 + i % 9, 60 + i % 60);
-    let text = drive("Lap,Time (s),Coolant (°C),Speed (km/h),Ambient (°C)", row);
-    let session = read(&text);
-    assert_eq!(
-        (session.meta.duration_s, session.meta.rows_kept),
-        (299.0, 300)
-    );
-    assert!(has(&session, "lap-clock", Caution));
+    for lap in ["", "Lap "] {
+        let row = |i: usize| {
+            let (lap_n, at) = (i / 75, i % 75);
+            format!("{lap}{lap_n},{at},{},{},20", 80 + i % 9, 60 + i % 60)
+        };
+        let text = drive("Lap,Time (s),Coolant (°C),Speed (km/h),Ambient (°C)", row);
+        let session = read(&text);
+        let kept = (session.meta.duration_s, session.meta.rows_kept);
+        assert_eq!(kept, (299.0, 300));
+        assert!(has(&session, "lap-clock", Caution));
+    }
 }
 
 #[test]
