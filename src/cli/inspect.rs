@@ -46,7 +46,7 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
         .iter()
         .flat_map(|path| inspect(path, &options))
         .collect();
-    let unreadable = files.iter().filter(|f| !f.readable).count();
+    let unreadable = files.iter().filter(|f| no_table(f)).count();
     if unreadable == files.len() {
         let first = &files[0];
         return Err(Failure::new(
@@ -60,7 +60,7 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
                 .unwrap_or_else(|| "name a CSV file".to_owned()),
         ));
     }
-    for file in files.iter().filter(|f| !f.readable) {
+    for file in files.iter().filter(|f| no_table(f)) {
         context.output.complaint(&Failure::new(
             file.message.clone().unwrap_or_default(),
             file.hint.clone().unwrap_or_default(),
@@ -88,10 +88,15 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
     })
 }
 
+/// Whether there is nothing to show of a file.
+fn no_table(file: &FileReport) -> bool {
+    file.encoding.is_none()
+}
+
 fn text(looked: &Looked, units: Units) -> String {
     let file = &looked.report;
     let mut text = format!("{}\n", file.file);
-    if !file.readable {
+    if no_table(file) {
         return text + "  cannot be read (see above)\n\n";
     }
     let or_none = |value: &Option<String>| value.clone().unwrap_or_else(|| "none".to_owned());
@@ -160,6 +165,7 @@ fn spoken(mark: &Option<String>) -> &str {
         Some(";") => "semicolon",
         Some("\t") => "tab",
         Some("|") => "pipe",
+        Some(" ") => "blanks",
         Some(".") => "point",
         Some(other) => other,
         None => "none",

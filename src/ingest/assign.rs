@@ -3,12 +3,13 @@
 use std::collections::BTreeMap;
 
 use super::error::IngestError;
-use super::options::{MappedRole, Mapping};
+use super::options::{MappedRole, Mapping, map_flag};
 use super::role_words::UNIT_NEEDED_SCORE;
 use super::roles::{FileKind, Meaning, PEDAL_SCORE, meanings, meanings_of};
 use super::table::Table;
 use super::unit_said::{Said, Unusable, said_unit};
 use super::unit_text::{fits, split_brackets};
+use super::written::stands;
 use crate::quantity::Unit;
 use crate::session::{Role, UnitFrom};
 use crate::warning::Warning;
@@ -178,6 +179,7 @@ fn choose(table: &Table, candidates: &[Candidate], assignment: &mut Assignment) 
         .flat_map(|c| c.meanings.iter().map(move |m| (m.score, m.role, c)))
         .filter(|(_, role, _)| !assignment.chosen.contains_key(role))
         .collect();
+    let behind = behind_living(table, &mut pairs);
     // Stable: of two equals the column further left wins.
     pairs.sort_by_key(|(score, ..)| std::cmp::Reverse(*score));
     let mut used: Vec<usize> = assignment.chosen.values().map(|c| c.column).collect();
@@ -196,6 +198,18 @@ fn choose(table: &Table, candidates: &[Candidate], assignment: &mut Assignment) 
     }
     for (role, score) in scores {
         let chosen = &table.columns[assignment.chosen[&role].column].name;
+        let stood = behind.iter().find(|(_, other, _)| *other == role);
+        let stood = stood.filter(|(before, ..)| score > STANDS_SCORE && *before >= score);
+        if let Some((.., stood)) = stood {
+            let (name, stood) = (role.name(), &table.columns[*stood].name);
+            assignment.warnings.push(Warning::caution(
+                "column-stands",
+                format!(
+                    "{name}: `{stood}` reads the same in every row, so `{chosen}` was taken; to insist: {}",
+                    map_flag(name, stood)
+                ),
+            ));
+        }
         if role == Role::Throttle && score == PEDAL_SCORE {
             assignment.warnings.push(Warning::note(
                 "pedal-as-throttle",
@@ -206,7 +220,7 @@ fn choose(table: &Table, candidates: &[Candidate], assignment: &mut Assignment) 
             let name = role.name();
             assignment.warnings.push(Warning::caution(
                 "weak-name",
-                format!("{name}: `{chosen}` was taken though its name says little; to take another: --map \"{name}=COLUMN\""),
+                format!("{name}: `{chosen}` was taken though its name says little; to take another: --map {name}=COLUMN"),
             ));
         }
         let others: Vec<(u32, &str)> = pairs
@@ -224,10 +238,38 @@ fn choose(table: &Table, candidates: &[Candidate], assignment: &mut Assignment) 
     }
 }
 
+/// The score of a column that stands still beside one that lives.
+const STANDS_SCORE: u32 = 1;
+
+/// Puts columns that read the same in every row behind those of the same role that live and whose
+/// names say enough. Returns the columns put back with their scores and roles, the surest first.
+fn behind_living(table: &Table, pairs: &mut [(u32, Role, &Candidate)]) -> Vec<(u32, Role, usize)> {
+    let rivals = |role: Role, column: usize| {
+        let of_role = pairs.iter().filter(move |(_, r, _)| *r == role);
+        of_role.filter(move |(score, _, c)| c.column != column && *score >= WEAK)
+    };
+    let is_behind = |(_, role, c): &(u32, Role, &Candidate)| {
+        rivals(*role, c.column).next().is_some()
+            && stands(table, c.column)
+            && rivals(*role, c.column).any(|(_, _, other)| !stands(table, other.column))
+    };
+    let places: Vec<usize> = (0..pairs.len())
+        .filter(|at| is_behind(&pairs[*at]))
+        .collect();
+    let mut behind: Vec<(u32, Role, usize)> = Vec::new();
+    for place in places {
+        let (score, role, candidate) = &mut pairs[place];
+        behind.push((*score, *role, candidate.column));
+        *score = STANDS_SCORE;
+    }
+    behind.sort_by_key(|(score, ..)| std::cmp::Reverse(*score));
+    behind
+}
+
 fn alternatives(role: Role, chosen: &str, score: u32, others: &[(u32, &str)]) -> Warning {
     let names: Vec<String> = others.iter().map(|(_, name)| format!("`{name}`")).collect();
     let name = role.name();
-    let hint = format!("to take another: --map \"{name}={}\"", others[0].1);
+    let hint = format!("to take another: {}", map_flag(name, others[0].1));
     let list = names.join(", ");
     if others.iter().any(|(other, _)| *other == score) {
         let message = format!(

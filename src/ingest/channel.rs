@@ -12,19 +12,12 @@
 //!   figure is then the longest the refresh can have been. It is missing where there are fewer
 //!   than two changes.
 
-use super::clean::{clean, possible, stuck};
+use super::clean::{clean, stuck};
 use super::table::Table;
-use super::unit_values::{Context, Judged, judge};
 use super::written::Written;
-use crate::quantity::{Quantity, Unit};
-use crate::session::{ChannelInfo, Role, UnitFrom};
+use crate::quantity::Unit;
+use crate::session::{ChannelInfo, UnitFrom};
 use crate::warning::Warning;
-
-/// Id of the warning that the values did not decide the unit.
-pub(super) const ASSUMED: &str = "unit-assumed";
-
-/// Id of the warning that the values decided the unit.
-const JUDGED: &str = "unit-judged";
 
 /// A channel of a file.
 #[derive(Debug, Clone)]
@@ -34,77 +27,6 @@ pub(super) struct Channel {
     pub values: Vec<f64>,
     /// The same before cleaning, where it took anything out.
     pub raw: Option<Vec<f64>>,
-}
-
-/// The unit of a column, where it was read, and what the reader must know of that.
-pub(super) fn unit_of(
-    table: &Table,
-    written: &Written,
-    context: Context,
-) -> (Unit, UnitFrom, Option<Warning>) {
-    let role = written.role;
-    let name = role.name();
-    let column = &table.columns[written.choice.column].name;
-    let Some((unit, from)) = written.choice.unit else {
-        let judged = judge(role, &written.sorted, context);
-        let warning = (told(role) || !judged.sure).then(|| judged_warning(role, column, &judged));
-        return (judged.unit, UnitFrom::Values, warning);
-    };
-    if role.quantity() == Quantity::Temperature && from != UnitFrom::User {
-        let judged = judge(role, &written.sorted, context);
-        if judged.sure && label_is_wrong(role, &written.sorted, unit, judged.unit) {
-            let message = format!(
-                "{name}: column `{column}` says {}, but {}; taken as {}; to insist: --map \"{name}={column}:{}\"",
-                unit.symbol(),
-                judged.evidence,
-                judged.unit.symbol(),
-                unit.symbol()
-            );
-            let warning = Warning::caution("unit-label-contradicted", message);
-            return (judged.unit, UnitFrom::Values, Some(warning));
-        }
-    }
-    (unit, from, None)
-}
-
-/// What a sensor without signal reads on a diagnostic bus, °C: raw 0 and raw 255 (SAE J1979).
-const NO_SIGNAL_C: [f64; 2] = [-40.0, 215.0];
-
-/// Whether a label is wrong rather than its sensor: most values cannot be in the labelled unit,
-/// and nearly all of them can in the other. A sensor that is faulty for a while, or one that
-/// overheats, is not read in another unit.
-fn label_is_wrong(role: Role, sorted: &[f64], labelled: Unit, judged: Unit) -> bool {
-    let readings = || sorted.iter().filter(|v| !NO_SIGNAL_C.contains(v));
-    let possible_in = |unit: Unit| {
-        readings()
-            .filter(|v| possible(role, unit.to_inside(**v)))
-            .count()
-    };
-    let count = readings().count();
-    judged != labelled
-        && 2 * possible_in(labelled) < count
-        && 100 * possible_in(judged) >= 98 * count
-}
-
-/// Channels whose unit is worth a word: a wrong one would change the answer.
-fn told(role: Role) -> bool {
-    matches!(
-        role.quantity(),
-        Quantity::Temperature | Quantity::Speed | Quantity::Pressure
-    )
-}
-
-fn judged_warning(role: Role, column: &str, judged: &Judged) -> Warning {
-    let (name, symbol) = (role.name(), judged.unit.symbol());
-    let evidence = &judged.evidence;
-    let message = format!("{name}: column `{column}` names no unit; {evidence}: read in {symbol}");
-    let or = format!("{message}; if not, give --map \"{name}={column}:UNIT\"");
-    match (judged.sure, role) {
-        // Every answer leans on the air outside: a wrong unit of it is never a detail.
-        (true, Role::Ambient) => Warning::caution(JUDGED, or),
-        (true, _) => Warning::note(JUDGED, message),
-        (false, _) => Warning::caution(ASSUMED, or),
-    }
 }
 
 /// Converts and cleans a column.

@@ -1,14 +1,16 @@
 //! Which column is the clock, in which form, and the instant of every row in seconds.
 
-use super::cell::number;
+use chrono::NaiveDate;
+
 use super::clock_dates::with_date_column;
+use super::clock_missing::{bad_time, no_column, no_time};
+use super::clock_parts;
 use super::clock_read::{Origin, Reading, read_column, sample};
+use super::clock_text::parse_minutes;
 use super::error::IngestError;
-use super::options::nearest;
-use super::preamble;
-use super::roles::{FileKind, meanings};
+use super::gps_week::take_gps_week;
 use super::table::Table;
-use super::time_text::{DateOrder, parse_minutes, parse_stamp};
+use super::time_text::{DateOrder, parse_stamp};
 use super::words::{fold, has_any};
 use crate::warning::Warning;
 
@@ -27,6 +29,8 @@ pub(super) struct Clock {
     pub wraps_s: Option<f64>,
     /// A second column that knows the time of day, where the clock itself does not.
     pub wall: Option<(Vec<Option<f64>>, Origin)>,
+    /// The day of the first row, by a column of dates beside a clock that knows none.
+    pub day: Option<NaiveDate>,
     pub warnings: Vec<Warning>,
 }
 
@@ -54,6 +58,7 @@ pub(super) fn stated(table: &Table, rate_hz: f64) -> Clock {
         origin: Origin::Running,
         wraps_s: None,
         wall: None,
+        day: None,
         warnings: Vec::new(),
     }
 }
@@ -77,88 +82,31 @@ pub(super) fn find(table: &Table, named: Option<&str>) -> Result<Clock, IngestEr
     // Of two clocks the finer one tells more.
     let rank = |r: &Reading| r.score + 30.0 * distinct_share(&r.seconds);
     readings.sort_by(|a, b| rank(b).total_cmp(&rank(a)));
+    let parts = named.is_none().then(|| clock_parts::read(table)).flatten();
+    if let Some(parts) = &parts {
+        readings.retain(|reading| !parts.columns.contains(&reading.column));
+    }
     if readings.is_empty() {
-        return Err(match scored.first() {
-            Some(&(column, _)) => bad_time(table, column),
-            None => no_time(table),
-        });
+        return match (parts, scored.first()) {
+            (Some(parts), _) => Ok(parts),
+            (None, Some(&(column, _))) => Err(bad_time(table, column)),
+            (None, None) => Err(no_time(table)),
+        };
     }
     let best = readings.remove(0);
     let wall = (best.origin == Origin::Running)
         .then(|| readings.into_iter().find(|r| r.origin != Origin::Running))
         .flatten()
         .map(|reading| (reading.seconds, reading.origin));
-    Ok(with_date_column(table, best, wall))
-}
-
-fn no_column(table: &Table, name: &str) -> IngestError {
-    let columns = table.names();
-    let nearest = nearest(name, columns.iter().map(String::as_str)).unwrap_or_default();
-    IngestError::NoColumn {
-        file: table.file.clone(),
-        column: name.to_owned(),
-        role: "time".to_owned(),
-        columns,
-        nearest,
-    }
-}
-
-fn no_time(table: &Table) -> IngestError {
-    // Whatever rises all the time, and is no channel, is the likeliest clock.
-    let rising = (0..table.columns.len()).find(|&at| {
-        if !meanings(&table.columns[at].name, FileKind::Car).is_empty() {
-            return false;
+    let mut clock = with_date_column(table, best, wall);
+    take_gps_week(table, &mut clock);
+    if let Some(parts) = parts {
+        clock.columns.extend(parts.columns);
+        if clock.origin == Origin::Running && clock.wall.is_none() {
+            clock.wall = Some((parts.seconds, parts.origin));
         }
-        let mark = table.mark_of(at);
-        let values: Vec<f64> = (0..table.rows.len())
-            .filter_map(|row| number(table.cell(row, at), mark))
-            .collect();
-        values.len() > 2 && values.windows(2).all(|pair| pair[1] > pair[0])
-    });
-    let columns = table.names();
-    let likely = rising.and_then(|at| columns.get(at).cloned());
-    let counts = rising.is_some_and(|at| {
-        let values: Vec<f64> = (0..table.rows.len().min(100))
-            .filter_map(|row| number(table.cell(row, at), table.mark))
-            .collect();
-        values.windows(2).all(|pair| pair[1] - pair[0] == 1.0)
-    });
-    IngestError::NoTime {
-        file: table.file.clone(),
-        columns,
-        likely,
-        counts,
-        rate_hz: preamble::rate_hz(&table.preamble),
     }
-}
-
-fn bad_time(table: &Table, column: usize) -> IngestError {
-    let (file, name) = (table.file.clone(), table.columns[column].name.clone());
-    let is_time = |cell: &str| {
-        parse_stamp(cell, DateOrder::DayFirst).is_some() || number(cell, table.mark).is_some()
-    };
-    let cells = || (0..table.rows.len()).map(|row| (row, table.cell(row, column)));
-    if table.rows.len() < 2 {
-        return IngestError::TooShort {
-            file,
-            rows: table.rows.len(),
-            of: table.rows_read,
-            what: "rows can be read",
-        };
-    }
-    match cells().find(|(_, cell)| !is_time(cell)) {
-        Some((row, value)) => IngestError::BadTime {
-            file,
-            line: table.rows.number(row),
-            column: name,
-            value: value.chars().take(40).collect(),
-        },
-        None => IngestError::StillClock {
-            file,
-            column: name,
-            value: table.cell(0, column).to_owned(),
-        },
-    }
+    Ok(clock)
 }
 
 /// How much a column's name, or else its text, is that of a clock.

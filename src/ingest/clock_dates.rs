@@ -1,10 +1,13 @@
 //! A time of day made whole by other columns: of dates, of AM and PM.
 
+use std::borrow::Cow;
+
 use super::cell::is_blank;
 use super::clock::{Clock, DATE_WORDS};
 use super::clock_read::{Origin, Reading, column_order, sample};
+use super::clock_text::split_noon;
 use super::table::Table;
-use super::time_text::{DateOrder, local_seconds, parse_date, split_noon};
+use super::time_text::{DateOrder, local_seconds, parse_date};
 use super::words::{fold, has_any};
 
 /// Puts a clock of twelve hours right by a column of AM and PM.
@@ -30,7 +33,8 @@ fn take_half_of_day(table: &Table, clock: &mut Clock) {
     clock.warnings.retain(|w| w.id != "twelve-hour-clock");
 }
 
-/// Joins a time of day with a column of dates, where there is one.
+/// Joins a time of day with a column of dates, where there is one; to a clock that knows no time of
+/// day it gives the day.
 pub(super) fn with_date_column(
     table: &Table,
     best: Reading,
@@ -45,19 +49,19 @@ pub(super) fn with_date_column(
         origin: best.origin,
         wraps_s: best.wraps_s,
         wall,
+        day: None,
         warnings: best.warnings,
     };
-    if clock.origin != Origin::TimeOfDay {
+    if matches!(clock.origin, Origin::Local { .. }) {
         return clock;
     }
-    take_half_of_day(table, &mut clock);
+    if clock.origin == Origin::TimeOfDay {
+        take_half_of_day(table, &mut clock);
+    }
     let date_column = (0..table.columns.len()).find(|&at| {
         at != best.column
             && has_any(&fold(&table.columns[at].name), DATE_WORDS)
-            && sample(table, at).iter().any(|cell| {
-                parse_date(cell, DateOrder::DayFirst).is_some()
-                    || parse_date(cell, DateOrder::MonthFirst).is_some()
-            })
+            && sample(table, at).iter().any(|cell| is_date(&marked(cell)))
     });
     let Some(date_column) = date_column else {
         return clock;
@@ -66,12 +70,17 @@ pub(super) fn with_date_column(
     let name = &table.columns[date_column].name;
     let order = column_order(table, date_column, &mut clock.warnings);
     let mut last = ("", None);
-    let dates = cells().map(|cell| {
+    let mut dates = cells().map(|cell| {
         if cell != last.0 && !is_blank(cell) {
-            last = (cell, parse_date(cell, order));
+            last = (cell, parse_date(&marked(cell), order));
         }
         last.1
     });
+    clock.columns.push(date_column);
+    if clock.origin == Origin::Running {
+        clock.day = dates.find_map(|date| date);
+        return clock;
+    }
     // A date that is still the old one after midnight.
     let (mut before, mut stale_s) = ((None, 0.0), 0.0);
     clock.seconds = dates
@@ -88,9 +97,28 @@ pub(super) fn with_date_column(
         })
         .collect();
     clock.column = format!("{name} + {}", clock.column);
-    clock.columns.push(date_column);
     clock.form = "date and time in two columns";
     clock.origin = Origin::Local { utc_offset_s: None };
     clock.wraps_s = None;
     clock
+}
+
+fn is_date(text: &str) -> bool {
+    let orders = [
+        DateOrder::DayFirst,
+        DateOrder::MonthFirst,
+        DateOrder::YearFirst,
+    ];
+    orders
+        .into_iter()
+        .any(|order| parse_date(text, order).is_some())
+}
+
+/// A date of six digits (NMEA 0183: `ddmmyy`) with marks between, for dates in a column of dates
+/// only: elsewhere it is a number.
+pub(super) fn marked(cell: &str) -> Cow<'_, str> {
+    if cell.len() == 6 && cell.bytes().all(|b| b.is_ascii_digit()) {
+        return format!("{}-{}-{}", &cell[..2], &cell[2..4], &cell[4..]).into();
+    }
+    cell.into()
 }

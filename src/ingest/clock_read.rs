@@ -1,12 +1,16 @@
 //! Reads a column as times: its form, its unit, what it counts from.
 
+use std::borrow::Cow;
+
 use super::cell::is_blank;
 use super::clock::{LEAST_CLOCK_WORDS, UTC_WORDS};
+use super::clock_dates::marked;
 use super::clock_number::read_number;
+use super::clock_text::{parse_clock, parse_minutes};
 use super::date_order::{Known, date_order};
 use super::preamble;
 use super::table::Table;
-use super::time_text::{DateOrder, local_seconds, parse_minutes, parse_stamp};
+use super::time_text::{DateOrder, local_seconds, parse_stamp};
 use super::words::{fold, has_any};
 use crate::warning::Warning;
 
@@ -43,10 +47,39 @@ pub(super) fn sample(table: &Table, column: usize) -> Vec<&str> {
 
 /// Reads a column as times in whatever form it has. `None`: fewer than half are times.
 pub(super) fn read_column(table: &Table, column: usize, score: f64) -> Option<Reading> {
-    let reading = read_cells(table, column, score)?;
+    let mut reading = read_cells(table, column, score)?;
+    hold_over_blanks(table, column, &mut reading.seconds);
     let timed: Vec<f64> = reading.seconds.iter().flatten().copied().collect();
     let changes = timed.windows(2).any(|pair| pair[0] != pair[1]);
     (2 * timed.len() > reading.seconds.len() && changes).then_some(reading)
+}
+
+/// Holds the time over blank cells where a logger writes it only when it changes: the first row has
+/// one, and good part of the others are blank, a few between two times.
+fn hold_over_blanks(table: &Table, column: usize, seconds: &mut [Option<f64>]) {
+    const LEAST_SHARE: f64 = 0.2;
+    const MOST_BETWEEN: usize = 200;
+    let blank = |row: usize| is_blank(table.cell(row, column));
+    let blanks = (0..seconds.len())
+        .filter(|row| seconds[*row].is_none() && blank(*row))
+        .count();
+    let untimed = seconds.iter().filter(|s| s.is_none()).count();
+    if seconds.first().is_none_or(Option::is_none)
+        || blanks < untimed
+        || (blanks as f64) < LEAST_SHARE * seconds.len() as f64
+    {
+        return;
+    }
+    let (mut last, mut held) = (None, 0);
+    for second in seconds {
+        (last, held) = match second {
+            Some(_) => (*second, 0),
+            None => (last, held + 1),
+        };
+        if held <= MOST_BETWEEN {
+            *second = last;
+        }
+    }
 }
 
 /// The same however few cells are filled.
@@ -55,7 +88,8 @@ pub(super) fn read_cells(table: &Table, column: usize, score: f64) -> Option<Rea
     let is_text = |cell: &&&str| {
         let stamp = || parse_stamp(cell, DateOrder::DayFirst);
         cell.contains(':')
-            || (cell.len() >= 14 && stamp().is_some_and(|s| s.second_of_day.is_some()))
+            || ((cell.len() >= 14 || cell.contains(['h', 'H']))
+                && stamp().is_some_and(|s| s.second_of_day.is_some()))
     };
     let texts = cells.iter().filter(is_text).count();
     if 2 * texts > cells.len() {
@@ -82,7 +116,15 @@ pub(super) fn column_order(table: &Table, column: usize, warnings: &mut Vec<Warn
         told: table.date_order,
         day: preamble::plain_day(&table.preamble),
     };
-    date_order(cells, &name, known, warnings)
+    // Dates of six digits are rare, and the copy is as long as the column.
+    if sample(table, column)
+        .iter()
+        .all(|cell| matches!(marked(cell), Cow::Borrowed(_)))
+    {
+        return date_order(cells, &name, known, warnings);
+    }
+    let marked: Vec<Cow<'_, str>> = cells.map(marked).collect();
+    date_order(marked.iter().map(AsRef::as_ref), &name, known, warnings)
 }
 
 fn read_text(table: &Table, column: usize, score: f64) -> Option<Reading> {
@@ -105,6 +147,24 @@ fn read_text(table: &Table, column: usize, score: f64) -> Option<Reading> {
             seconds,
             origin: Origin::Running,
             wraps_s,
+            warnings,
+        });
+    }
+    // Before its trigger a logger counts down.
+    if sample(table, column)
+        .iter()
+        .any(|cell| before_trigger(cell).is_some())
+    {
+        let after = |cell| parse_stamp(cell, DateOrder::DayFirst)?.second_of_day;
+        return Some(Reading {
+            column,
+            score,
+            form: "hours, minutes and seconds",
+            seconds: cells()
+                .map(|cell| before_trigger(cell).or_else(|| after(cell)))
+                .collect(),
+            origin: Origin::Running,
+            wraps_s: None,
             warnings,
         });
     }
@@ -170,6 +230,12 @@ fn read_text(table: &Table, column: usize, score: f64) -> Option<Reading> {
         wraps_s: Some(if twelve_hours { 43_200.0 } else { 86_400.0 }),
         warnings,
     })
+}
+
+/// Seconds of `-00:00:30.0`, which are below zero.
+fn before_trigger(cell: &str) -> Option<f64> {
+    let after = cell.strip_prefix(['-', '−'])?;
+    Some(-parse_clock(after)?)
 }
 
 /// Whether a clock goes from 12:59:59 to 1:00:00.

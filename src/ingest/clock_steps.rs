@@ -53,14 +53,39 @@ pub(super) fn absurd_change(readings: impl Iterator<Item = (f64, f64)>) -> Optio
     median(changes).filter(|change| *change > FASTEST_CHANGE)
 }
 
-/// The same for the speed of a table, as written, on a clock in these seconds.
-pub(super) fn absurd_in_table(table: &Table, clock_s: &[Option<f64>]) -> Option<f64> {
+/// The speed of a table, as written, on a clock in these seconds.
+fn speeds<'a>(
+    table: &'a Table,
+    clock_s: &'a [Option<f64>],
+) -> Option<impl Iterator<Item = (f64, f64)> + 'a> {
     let is_speed = |at: &usize| is_named(&table.columns[*at].name, Role::Speed);
     let column = (0..table.columns.len()).find(is_speed)?;
     let mark = table.mark_of(column);
-    let reading =
-        |(row, t): (usize, &Option<f64>)| Some(((*t)?, number(table.cell(row, column), mark)?));
-    absurd_change(clock_s.iter().enumerate().filter_map(reading))
+    let reading = move |(row, t): (usize, &Option<f64>)| {
+        Some(((*t)?, number(table.cell(row, column), mark)?))
+    };
+    Some(clock_s.iter().enumerate().filter_map(reading))
+}
+
+/// [`absurd_change`] of the speed of a table.
+pub(super) fn absurd_in_table(table: &Table, clock_s: &[Option<f64>]) -> Option<f64> {
+    absurd_change(speeds(table, clock_s)?)
+}
+
+/// The hardest braking of a table, of speed as written a second, where a car that drives fast
+/// brakes harder sooner or later.
+pub(super) fn gentle_braking(table: &Table, clock_s: &[Option<f64>]) -> Option<f64> {
+    /// 5 km/h a second are 0.14 g, those of a driver who never hurries (common practice, no source).
+    const GENTLE: f64 = 5.0;
+    const FAST: f64 = 80.0;
+    let speeds: Vec<(f64, f64)> = speeds(table, clock_s)?.collect();
+    let falls = speeds
+        .windows(2)
+        .filter(|pair| pair[1].0 > pair[0].0)
+        .map(|pair| (pair[0].1 - pair[1].1) / (pair[1].0 - pair[0].0));
+    let hardest = falls.fold(0.0, f64::max);
+    let fast = speeds.iter().any(|(_, v)| *v > FAST);
+    (fast && hardest < GENTLE).then_some(hardest)
 }
 
 /// Rows come neither faster than this, Hz ...

@@ -6,6 +6,8 @@ use chardetng::{EncodingDetector, Iso2022JpDetection, Utf8Detection};
 use encoding_rs::{Encoding, UTF_8, UTF_16BE, UTF_16LE, WINDOWS_1252};
 use rayon::prelude::*;
 
+use super::old_encodings::{from_cp_850, from_utf_32, is_cp_850};
+
 /// Bytes looked through in one go.
 const BLOCK: usize = 1 << 16;
 
@@ -22,6 +24,11 @@ pub(super) struct Decoded<'a> {
 
 /// Decodes `bytes`.
 pub(super) fn decode(bytes: &[u8]) -> Decoded<'_> {
+    if let Some((text, encoding)) = from_utf_32(bytes) {
+        let (text, damaged_lines) = blank_damaged(text.as_bytes());
+        let text = String::from_utf8_lossy(&text).into_owned();
+        return finish(text.into(), encoding, damaged_lines);
+    }
     let (encoding, body) = match Encoding::for_bom(bytes) {
         Some((encoding, length)) => (Some(encoding), &bytes[length..]),
         None => (utf_16_by_zeros(bytes), bytes),
@@ -37,6 +44,9 @@ pub(super) fn decode(bytes: &[u8]) -> Decoded<'_> {
             let (clean, damaged_lines) = blank_damaged(body);
             match utf_8(clean) {
                 Ok(text) => finish(text, UTF_8.name(), damaged_lines),
+                Err(clean) if is_cp_850(&clean) => {
+                    finish(from_cp_850(&clean).into(), "IBM850", damaged_lines)
+                }
                 Err(clean) => {
                     let encoding = eight_bit(&clean);
                     let (text, _) = encoding.decode_without_bom_handling(&clean);
@@ -65,11 +75,30 @@ fn finish<'a>(text: Cow<'a, str>, encoding: &'static str, damaged_lines: usize) 
     } else {
         text
     };
+    let text = if text.as_bytes().contains(&FULL_WIDTH_LEAD) && text.contains(is_full_width) {
+        text.chars().map(half_width).collect::<String>().into()
+    } else {
+        text
+    };
     Decoded {
         text,
         encoding,
         damaged_lines,
     }
+}
+
+/// The first byte of full-width letters in UTF-8.
+const FULL_WIDTH_LEAD: u8 = 0xEF;
+
+/// Letters and figures as wide as a Chinese or Japanese one (Unicode block FF00).
+fn is_full_width(c: char) -> bool {
+    ('\u{ff01}'..='\u{ff5e}').contains(&c)
+}
+
+/// The usual letter for a full-width one.
+fn half_width(c: char) -> char {
+    let usual = || char::from_u32(c as u32 - 0xfee0);
+    is_full_width(c).then(usual).flatten().unwrap_or(c)
 }
 
 /// UTF-16 without a byte-order mark: every second byte of plain text is zero.

@@ -27,6 +27,8 @@ pub(super) struct Dialect {
 
 const DELIMITERS: [char; 4] = [',', ';', '\t', '|'];
 const MOST_HEADER_ROWS: usize = 3;
+/// Cells of a row in the long form: time, device, name, value, unit, and one to spare.
+const LONG_CELLS: usize = 6;
 
 /// Finds out how `text` is written. `None`: in no way that makes columns of it.
 pub(super) fn detect(text: &str) -> Option<Dialect> {
@@ -110,13 +112,17 @@ fn is_data_row(fields: &StringRecord, width: usize) -> bool {
     }
     let cells: Vec<&str> = fields.iter().filter(|cell| !is_blank(cell)).collect();
     let values = cells.iter().filter(|cell| looks_like_value(cell)).count();
-    values > 0 && (values == cells.len() || (values >= 2 && 2 * values >= cells.len()))
+    // One reading a row has its device, its name and its unit beside it.
+    let long = cells.len() <= LONG_CELLS && fields.get(0).is_some_and(looks_like_value);
+    let enough = values >= 2 && (2 * values >= cells.len() || long);
+    values > 0 && (values == cells.len() || enough)
 }
 
 /// The rows right above the data that are as wide as the table; what lies above is preamble.
 fn header_rows(above: &[Line], width: usize) -> Vec<usize> {
     let mut rows: Vec<usize> = Vec::new();
     let mut named = false;
+    let above = without_remark(above, width);
     for (at, line) in above.iter().enumerate().rev().take(MOST_HEADER_ROWS) {
         let below = rows.first().map(|below| &above[*below]);
         if below.is_some_and(|below| below.number != line.number + 1) {
@@ -125,14 +131,16 @@ fn header_rows(above: &[Line], width: usize) -> Vec<usize> {
         let filled = filled(&line.fields);
         let units = line.fields.len() + 1 >= width && is_units_row(&line.fields);
         let wide = filled >= 2 && filled * 10 >= width * 6;
+        // Settings may be as wide as the table; names and groups are no numbers.
+        let values = line.fields.iter().any(looks_like_value);
         // Words right above the data are its header even where they are too few.
-        let words = rows.is_empty() && filled >= 2 && !line.fields.iter().any(looks_like_value);
+        let words = rows.is_empty() && filled >= 2 && !values;
         // Above the names only a full row, or a padded one that groups the columns, belongs to it.
         let same_width = below.is_some_and(|below| below.fields.len() == line.fields.len());
-        let full = same_width && filled == line.fields.len();
+        let full = same_width && filled == line.fields.len() && !values;
         let groups = same_width
             && width >= 4
-            && !line.fields.iter().any(looks_like_value)
+            && !values
             && line.fields.iter().skip(2).any(|cell| !cell.is_empty());
         if !(units || if named { full || groups } else { wide || words }) {
             break;
@@ -141,6 +149,23 @@ fn header_rows(above: &[Line], width: usize) -> Vec<usize> {
         rows.insert(0, at);
     }
     rows
+}
+
+/// The lines above the data without a single text between header and data, such as `Lap 1`.
+fn without_remark(above: &[Line], width: usize) -> &[Line] {
+    match above {
+        [head @ .., remark]
+            if width > 2
+                && filled(&remark.fields) == 1
+                && !is_units_row(&remark.fields)
+                && head.last().is_some_and(|names| {
+                    names.number + 1 == remark.number && filled(&names.fields) * 10 >= width * 6
+                }) =>
+        {
+            head
+        }
+        _ => above,
+    }
 }
 
 fn units_row(lines: &[Line], header: &[usize]) -> Option<usize> {

@@ -5,7 +5,7 @@ use super::assign::assign;
 use super::cell::number;
 use super::clock::Clock;
 use super::options::ReadOptions;
-use super::stacked::{Border, Why, by_clock, jump_words};
+use super::stacked::{Border, Why, by_clock};
 use super::table::Table;
 use super::timeline::{median_step, timed_rows};
 use super::written::has_numbers;
@@ -19,6 +19,10 @@ const DRIVING_KMH: f64 = 20.0;
 const SPEEDS_APART_KMH: f64 = 30.0;
 /// ... and its coolant has not cooled meanwhile, in written units.
 const COOLANT_APART: f64 = 10.0;
+/// Zones lie whole quarters of an hour apart, s ...
+const ZONE_S: f64 = 900.0;
+/// ... and the clock was right besides, s.
+const ZONE_WITHIN_S: f64 = 5.0;
 /// Readings are looked for in so many rows on either side.
 const NEAR_ROWS: usize = 20;
 
@@ -43,15 +47,21 @@ pub(super) fn mend(table: &Table, clock: &mut Clock, options: &ReadOptions) {
     let coolant = assignment.chosen.get(&Role::Coolant);
     for Border { row, why } in jumps {
         let Why::Jump(jump_s) = why else { continue };
+        let what = why.words();
         let Some(speeds) = around(table, speed.column, row) else {
             continue;
         };
         let [before, after] = speeds.map(|v| unit.to_inside(v));
         let drives = before.min(after) > DRIVING_KMH && (after - before).abs() < SPEEDS_APART_KMH;
-        let cooled = coolant
-            .and_then(|choice| around(table, choice.column, row))
-            .is_some_and(|[before, after]| (after - before).abs() > COOLANT_APART);
-        if !drives || cooled {
+        let coolants = coolant.and_then(|choice| around(table, choice.column, row));
+        let apart = coolants.map(|[before, after]| (after - before).abs());
+        let cooled = apart.is_some_and(|apart| apart > COOLANT_APART);
+        // Another zone, set once the receiver knows it.
+        let zone = jump_s < 0.0
+            && (jump_s / ZONE_S - (jump_s / ZONE_S).round()).abs() * ZONE_S < ZONE_WITHIN_S
+            && before.max(after) < DRIVING_KMH
+            && apart.is_some_and(|apart| apart < COOLANT_APART / 3.0);
+        if (!drives || cooled) && !zone {
             continue;
         }
         for s in clock.seconds[row..].iter_mut().flatten() {
@@ -60,9 +70,13 @@ pub(super) fn mend(table: &Table, clock: &mut Clock, options: &ReadOptions) {
         clock.warnings.push(Warning::caution(
             "clock-jump",
             format!(
-                "the clock jumps by {} on line {} while the car drives on ({before:.0} km/h before, {after:.0} km/h after): taken for a clock that was put on, time goes on with the usual step",
-                jump_words(jump_s),
-                table.rows.number(row)
+                "{what} on line {} {}: taken for a clock that was set, time goes on with the usual step",
+                table.rows.number(row),
+                if drives {
+                    format!("while the car drives on ({before:.0} km/h before, {after:.0} km/h after)")
+                } else {
+                    "by whole quarters of an hour while the car stands as warm as before".to_owned()
+                }
             ),
         ));
     }

@@ -1,4 +1,4 @@
-//! What cannot be imported, and what to type instead.
+//! What cannot be imported. What to type instead stands in `hints`.
 
 use thiserror::Error;
 
@@ -28,6 +28,8 @@ pub enum IngestError {
         file: String,
         /// What was seen instead.
         why: String,
+        /// What to do about it.
+        hint: &'static str,
     },
     /// Most rows do not fit the header.
     #[error("{file}:{line}: {found} fields where the header has {expected}, as in most rows")]
@@ -205,6 +207,22 @@ pub enum IngestError {
         /// What these rows have that the others lack.
         what: &'static str,
     },
+    /// Coolant and outside temperature are the other way round.
+    #[error(
+        "{file}: column `{coolant}` taken as coolant reads {coolant_c:.0} °C at the most, and `{ambient}` taken as ambient reads up to {ambient_c:.0} °C"
+    )]
+    Swapped {
+        /// The file.
+        file: String,
+        /// The column taken as coolant.
+        coolant: String,
+        /// Its highest value, °C.
+        coolant_c: f64,
+        /// The column taken as outside temperature.
+        ambient: String,
+        /// Its highest value in the coolant's unit, °C.
+        ambient_c: f64,
+    },
     /// A speed that the logged positions contradict.
     #[error(
         "{file}: column `{column}` taken as speed in {unit} reads {factor:.2} times what the logged positions say"
@@ -276,132 +294,11 @@ impl IngestError {
     pub fn message(&self) -> String {
         self.to_string()
     }
-
-    /// What to do about it, with the flag to type where there is one.
-    pub fn hint(&self) -> String {
-        match self {
-            Self::Unreadable { .. } => "check the path and the right to read it".to_owned(),
-            Self::Empty { .. } => {
-                "export the log again and look at it with `heatbook inspect`".to_owned()
-            }
-            Self::TooShort { file, rows, of, .. } if rows == of => {
-                format!("export the whole log; `heatbook inspect {file}` shows how it was read")
-            }
-            Self::TooShort { file, .. } => {
-                format!(
-                    "`heatbook inspect {file}` says why the others were left out; name other columns with --map ROLE=COLUMN"
-                )
-            }
-            Self::NoTable { .. } => {
-                "export the log as CSV: one row an instant, one column a channel".to_owned()
-            }
-            Self::Ragged {
-                expected, found, ..
-            } if 2 * found < 3 * expected => {
-                "give every column a name in the header, and every row as many fields".to_owned()
-            }
-            Self::Ragged { .. } => {
-                "decimal commas with a comma between columns cannot be told apart: \
-                 export with `;` between columns or with decimal points"
-                    .to_owned()
-            }
-            Self::NoTime {
-                likely,
-                counts,
-                rate_hz,
-                ..
-            } => {
-                let rate = match rate_hz {
-                    Some(rate) => format!("state the rate that the file gives: --rate-hz {rate}"),
-                    None => "state the rate of rows: --rate-hz 10".to_owned(),
-                };
-                match likely {
-                    Some(likely) if !counts && rate_hz.is_none() => {
-                        format!("name it: --map {}; or {rate}", quoted("time", likely))
-                    }
-                    _ => format!("{rate}; or name the clock: --map time=COLUMN"),
-                }
-            }
-            Self::AbsurdClock { .. } => {
-                "export the log with its time in seconds, or name another column: --map time=COLUMN"
-                    .to_owned()
-            }
-            Self::StillClock { .. } => "name another column: --map time=COLUMN".to_owned(),
-            Self::BadTime { .. } => "times are seconds, ms, hh:mm:ss or date and time; \
-                 name another column: --map time=COLUMN"
-                .to_owned(),
-            Self::NoRole { role, likely, .. } => {
-                format!("name it: --map {}", quoted(role.name(), likely))
-            }
-            Self::NoColumn { role, nearest, .. } => format!("--map {}", quoted(role, nearest)),
-            Self::NoValues { role, .. } => format!("name another column: --map {role}=COLUMN"),
-            Self::WrongUnit { role, column, .. } => {
-                format!("leave the unit out: --map {}", quoted(role, column))
-            }
-            Self::UnusableUnit { role, column, .. } | Self::MapUnit { role, column, .. } => {
-                let unit = role.quantity().inside_unit().symbol();
-                format!(
-                    "if it is in one of these, say which: --map {}",
-                    quoted(role.name(), &format!("{column}:{unit}"))
-                )
-            }
-            Self::MostlyImpossible {
-                role, column, unit, ..
-            } => {
-                let quantity = role.quantity();
-                let other = match unit.as_str() {
-                    symbol if symbol != quantity.inside_unit().symbol() => {
-                        quantity.inside_unit().symbol()
-                    }
-                    "°C" => "°F",
-                    _ => "m/s",
-                };
-                format!(
-                    "give its unit ({}): --map {}; or name another column: --map {}=COLUMN",
-                    quantity.known_units(),
-                    quoted(role.name(), &format!("{column}:{other}")),
-                    role.name()
-                )
-            }
-            Self::SpeedAgainstPositions { column, unit, .. } => format!(
-                "name another column: --map speed=COLUMN; or insist: --map \"speed={column}:{unit}\""
-            ),
-            Self::AmbientKnown { session, file, .. } => format!(
-                "take another column: heatbook import {file} --replace {session} --map ambient=COLUMN"
-            ),
-            Self::OffsetForNoFile { file, files } => match files.first() {
-                Some(first) => format!("--offset-s {first}=SECONDS"),
-                None => format!("add --with {file}"),
-            },
-            Self::SeveralSessions { lines, .. } => {
-                let lines: Vec<String> = lines.iter().map(usize::to_string).collect();
-                let at = match lines.len() {
-                    0 => String::new(),
-                    _ => format!(" at line {}", lines.join(", ")),
-                };
-                format!("cut the file{at}, and keep the header in each part")
-            }
-            Self::Alignment { hint, .. } => hint.clone(),
-            Self::Frame { .. } => "this is a defect: please report it with the file".to_owned(),
-        }
-    }
-}
-
-/// `role=COLUMN` as it must be typed in a shell.
-fn quoted(role: &str, column: &str) -> String {
-    let plain = column
-        .chars()
-        .all(|c| c.is_ascii_alphanumeric() || "_-.".contains(c));
-    if plain {
-        format!("{role}={column}")
-    } else {
-        format!("\"{role}={column}\"")
-    }
 }
 
 /// Column names for a sentence, cut where they get too many.
 fn list(columns: &[String]) -> String {
-    const SHOWN: usize = 40;
+    const SHOWN: usize = 12;
     let mut text: Vec<String> = columns
         .iter()
         .take(SHOWN)
@@ -411,21 +308,4 @@ fn list(columns: &[String]) -> String {
         text.push(format!("and {} more", columns.len() - SHOWN));
     }
     text.join(", ")
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_hint_can_be_pasted_into_a_shell() {
-        let error = IngestError::NoRole {
-            file: "a.csv".into(),
-            role: Role::Coolant,
-            columns: vec!["Time".into(), "Temp 1 [°C]".into()],
-            likely: "Temp 1 [°C]".into(),
-        };
-        assert_eq!(error.hint(), "name it: --map \"coolant=Temp 1 [°C]\"");
-        assert!(error.message().contains("`Time`, `Temp 1 [°C]`"), "{error}");
-    }
 }

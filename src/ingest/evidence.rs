@@ -1,6 +1,14 @@
 //! What other channels say of the unit of the speed.
 
+use super::cell::number;
+use super::options::map_flag;
+use super::roles::is_named;
+use super::table::Table;
+use super::unit_said::said_unit;
+use super::unit_values::of_sorted;
+use super::written::Written;
 use crate::quantity::Unit;
+use crate::session::Role;
 use crate::warning::Warning;
 
 /// Mean radius of the Earth, m (IUGG 1980: 6 371 009 m).
@@ -51,6 +59,35 @@ pub(super) fn gps_ratio(t_s: &[f64], speed: &[f64], lat: &[f64], lon: &[f64]) ->
     (metres > SHORTEST_M && integral > 0.0).then(|| metres / integral)
 }
 
+/// Metres a second of another speed column that names its unit, over `own` as written, where both
+/// go up and down together. `None`: there is no such column, or `own` names its unit.
+pub(super) fn labelled_ratio(table: &Table, rows: &[usize], own: &Written) -> Option<f64> {
+    const LEAST_KMH: f64 = 20.0;
+    const LEAST_ROWS: usize = 50;
+    const APART: f64 = 0.1;
+    if own.choice.unit.is_some() {
+        return None;
+    }
+    (0..table.columns.len())
+        .filter(|at| *at != own.choice.column)
+        .filter(|at| is_named(&table.columns[*at].name, Role::Speed))
+        .filter_map(|at| Some((at, said_unit(table, at, Role::Speed).unit()?.0)))
+        .find_map(|(at, unit)| {
+            let mark = table.mark_of(at);
+            let readings = rows.iter().zip(&own.values);
+            let mut ratios: Vec<f64> = readings
+                .filter_map(|(row, own)| {
+                    let kmh = unit.to_inside(number(table.cell(*row, at), mark)?);
+                    (kmh > LEAST_KMH && *own > 0.0).then_some(kmh / 3.6 / own)
+                })
+                .collect();
+            ratios.sort_by(f64::total_cmp);
+            let [low, middle, high] = [0.1, 0.5, 0.9].map(|share| of_sorted(&ratios, share));
+            let together = low > (1.0 - APART) * middle && high < (1.0 + APART) * middle;
+            (ratios.len() >= LEAST_ROWS && together).then_some(middle)
+        })
+}
+
 /// Speed and positions agree within this share: tyre wear, slip and a receiver's noise.
 const AGREE: f64 = 0.1;
 
@@ -67,7 +104,10 @@ pub(super) fn against_positions(column: &str, unit: Unit, factor: f64) -> Option
     ];
     let off = |u: &Unit| (factor * u.to_inside(1.0) / unit.to_inside(1.0) - 1.0).abs();
     let hint = match units.iter().find(|u| off(u) <= AGREE) {
-        Some(fits) => format!("{0} would fit: --map \"speed={column}:{0}\"", fits.symbol()),
+        Some(fits) => {
+            let flag = map_flag("speed", &format!("{column}:{}", fits.symbol()));
+            format!("{} would fit: {flag}", fits.symbol())
+        }
         None => "no unit of speed would fit: --map speed=COLUMN names another".to_owned(),
     };
     Some(Warning::caution(

@@ -1,5 +1,7 @@
 //! What stands above the data: the heads of the columns, and pairs of names and values.
 
+use std::collections::HashMap;
+
 use super::decode::repair_double_encoding;
 use super::dialect::Dialect;
 use super::parting::Line;
@@ -45,7 +47,7 @@ pub(super) fn columns(above: &[Line], dialect: &Dialect) -> Vec<Column> {
         .copied()
         .filter(|row| Some(*row) != dialect.names && Some(*row) != dialect.units)
         .collect();
-    (0..width)
+    let mut columns: Vec<Column> = (0..width)
         .map(|at| {
             let own = names[at].trim_start_matches(['#', ' ']);
             let mut full_name = own.to_owned();
@@ -70,11 +72,36 @@ pub(super) fn columns(above: &[Line], dialect: &Dialect) -> Vec<Column> {
                 unit_text: text(dialect.units, at).filter(|t| !t.is_empty()),
             }
         })
-        .collect()
+        .collect();
+    number_twins(&mut columns);
+    columns
+}
+
+/// Gives every further column of a name its number: `Coolant #2`, so that it can be named.
+fn number_twins(columns: &mut [Column]) {
+    let mut seen: HashMap<String, usize> = HashMap::new();
+    for column in columns {
+        let times = seen.entry(column.name.clone()).or_default();
+        *times += 1;
+        if *times > 1 {
+            column.name += &format!("{TWIN}{times}");
+        }
+    }
+}
+
+const TWIN: &str = " #";
+
+/// A column's name as the file has it, without the number of a twin.
+pub(super) fn without_number(name: &str) -> &str {
+    let figures = |number: &str| !number.is_empty() && number.bytes().all(|b| b.is_ascii_digit());
+    match name.rsplit_once(TWIN) {
+        Some((own, number)) if figures(number) => own,
+        _ => name,
+    }
 }
 
 /// `name; value`, `name: value` or `name = value`, in pairs along a line.
-pub(super) fn preamble(lines: &[Line]) -> Vec<(String, String)> {
+pub(super) fn preamble<'a>(lines: impl Iterator<Item = &'a Line>) -> Vec<(String, String)> {
     let mut pairs = Vec::new();
     for line in lines {
         let fields: Vec<&str> = line.fields.iter().filter(|f| !f.is_empty()).collect();

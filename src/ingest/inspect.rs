@@ -5,25 +5,27 @@ use std::path::Path;
 
 use serde::Serialize;
 
+use super::ambient_given::told_above;
 use super::clock::Clock;
 use super::error::IngestError;
-use super::options::ReadOptions;
+use super::needed::needed_channels;
+use super::options::{ReadOptions, map_flag};
 use super::recording::{Recording, find_clock, forwards, parted};
 use super::repairs::Gap;
 use super::shape;
 use super::table::Table;
 use super::{cell::Mark, file_name};
 use crate::session::{ChannelInfo, Grid, Role, UnitFrom};
-use crate::warning::Warning;
+use crate::warning::{Severity, Warning};
 
 /// How a file was read.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct FileReport {
     /// The file's name, without folders.
     pub file: String,
-    /// Whether it is a table of delimited text.
+    /// Whether it is a table of delimited text with a clock.
     pub readable: bool,
-    /// The text's encoding.
+    /// The text's encoding. `None`: it is no table.
     pub encoding: Option<String>,
     /// What stands between two columns.
     pub delimiter: Option<String>,
@@ -42,7 +44,7 @@ pub struct FileReport {
     pub trace: Option<Grid>,
     /// What was noticed.
     pub warnings: Vec<Warning>,
-    /// Why it cannot be read.
+    /// Why an import of this file alone would refuse it.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub message: Option<String>,
     /// What to do about that.
@@ -80,6 +82,20 @@ pub struct ChannelReport {
     pub median_refresh_s: Option<f64>,
     /// Share of rows without a value.
     pub missing_fraction: f64,
+}
+
+impl FileReport {
+    /// Says what an import of this file alone would say.
+    fn refused(&mut self, error: &IngestError) {
+        let lacks = |w: &Warning| w.severity == Severity::Disqualifies && w.id != "no-ambient";
+        if !self.warnings.iter().any(lacks) {
+            let message = format!("{}; {}", error.message(), error.hint());
+            let warning = Warning::disqualifies("import-refuses", message);
+            self.warnings.push(warning);
+        }
+        self.message = Some(error.message());
+        self.hint = Some(error.hint());
+    }
 }
 
 impl From<&ChannelInfo> for ChannelReport {
@@ -120,9 +136,18 @@ pub fn inspect_bytes(file: &str, bytes: &[u8], options: &ReadOptions) -> Vec<Fil
         Ok(table) => shape::wide(table, options),
         Err(error) => return vec![unreadable(file, &error)],
     };
-    let told = |recording: Result<Recording, IngestError>, no_clock| match recording {
-        Ok(recording) => report(&recording, no_clock),
-        Err(error) => unreadable(file, &error),
+    let told = |recording: Result<Recording, IngestError>, no_clock: Option<IngestError>| {
+        let mut recording = match recording {
+            Ok(recording) => recording,
+            Err(error) => return unreadable(file, &error),
+        };
+        let mut report = report(&recording, no_clock.as_ref());
+        // Looked for last: it takes out channels without a value.
+        let refusal = no_clock.or_else(|| needed_channels(&mut recording, options).err());
+        if let Some(error) = refusal {
+            report.refused(&error);
+        }
+        report
     };
     let clock = match find_clock(&table, options) {
         Ok(clock) => clock,
@@ -160,10 +185,10 @@ fn unreadable(file: &str, error: &IngestError) -> FileReport {
     }
 }
 
-fn report(recording: &Recording, no_clock: Option<IngestError>) -> FileReport {
+fn report(recording: &Recording, no_clock: Option<&IngestError>) -> FileReport {
     let table = &recording.table;
     let mut warnings = recording.warnings.clone();
-    if let Some(error) = &no_clock {
+    if let Some(error) = no_clock {
         let message = format!("{}; {}", error.message(), error.hint());
         warnings.push(Warning::disqualifies("no-time", message));
     }
@@ -181,7 +206,7 @@ fn report(recording: &Recording, no_clock: Option<IngestError>) -> FileReport {
     };
     FileReport {
         file: table.file.clone(),
-        readable: true,
+        readable: no_clock.is_none(),
         encoding: Some(table.encoding.to_owned()),
         delimiter: Some(table.delimiter.to_string()),
         decimal_mark: Some(mark.to_owned()),
@@ -209,11 +234,15 @@ fn lacking(recording: &Recording) -> Vec<Warning> {
             let likely = recording.likely_column(role);
             warnings.push(Warning::disqualifies(
                 &format!("no-{}", role.name()),
-                format!("no {}: name its column with --map \"{}={likely}\", or add its file with --with", role.description(), role.name()),
+                format!(
+                    "no {}: name its column with {}, or add its file with --with",
+                    role.description(),
+                    map_flag(role.name(), &likely)
+                ),
             ));
         }
     }
-    if missing(Role::Ambient) {
+    if missing(Role::Ambient) && told_above(&recording.table).is_none() {
         warnings.push(no_ambient());
     }
     warnings

@@ -1,24 +1,26 @@
-//! What a session cannot do without: coolant, speed, and enough of them; ambient, where it is given.
-
-use std::collections::BTreeMap;
+//! What a session cannot do without: coolant, speed, and enough of them.
 
 use super::assign::unusable;
 use super::cell::is_blank;
-use super::channel::{Channel, describe};
+use super::channel::Channel;
 use super::clock_steps::believable_clock;
 use super::error::IngestError;
-use super::inspect::no_ambient;
-use super::options::ReadOptions;
+use super::options::{MappedRole, Mapping, ReadOptions};
 use super::recording::Recording;
 use super::roles::is_named;
 use super::table::Table;
+use super::unit_values::{LEAST_WARM_C, MOST_COOLANT_C};
 use super::written::has_numbers;
 use crate::quantity::Unit;
-use crate::session::{Role, Session, UnitFrom};
+use crate::session::{Role, UnitFrom};
+use crate::stats::quantile;
 use crate::warning::Warning;
 
 /// Coolant and speed must be there with values; other channels without a value are left out.
-pub(super) fn needed_channels(main: &mut Recording) -> Result<(), IngestError> {
+pub(super) fn needed_channels(
+    main: &mut Recording,
+    options: &ReadOptions,
+) -> Result<(), IngestError> {
     for role in [Role::Coolant, Role::Speed] {
         let Some(channel) = main.channels.get(&role) else {
             if let Some(found) = main.unusable.iter().find(|u| u.role == role) {
@@ -41,6 +43,7 @@ pub(super) fn needed_channels(main: &mut Recording) -> Result<(), IngestError> {
     for role in [Role::Coolant, Role::Speed] {
         enough_readings(main, role)?;
     }
+    not_swapped(main, options)?;
     for role in [Role::Coolant, Role::Speed, Role::Ambient] {
         mostly_possible(main, role)?;
     }
@@ -72,6 +75,41 @@ fn named_without_numbers(table: &Table, role: Role) -> Option<String> {
     };
     let at = (0..table.columns.len()).find(is_it)?;
     Some(table.columns[at].name.clone())
+}
+
+/// A coolant that stays below this while the air outside gets above [`LEAST_WARM_C`] is the air, °C.
+const COLD_COOLANT_C: f64 = 45.0;
+
+/// Coolant and outside temperature the other way round, in the coolant's unit: unless the user
+/// names one of the two.
+fn not_swapped(main: &Recording, options: &ReadOptions) -> Result<(), IngestError> {
+    let names =
+        |map: &&Mapping| matches!(map.role, MappedRole::Role(Role::Coolant | Role::Ambient));
+    let channels = [Role::Coolant, Role::Ambient].map(|role| main.channels.get(&role));
+    let [Some(coolant), Some(ambient)] = channels else {
+        return Ok(());
+    };
+    let unit_of = |channel: &Channel| Unit::parse(&channel.info.unit).unwrap_or(Unit::Celsius);
+    let before = ambient.raw.as_ref().unwrap_or(&ambient.values).iter();
+    let hot = quantile(before.copied().filter(|v| !v.is_nan()).collect(), 0.9);
+    let hot = hot.unwrap_or(f64::NAN);
+    let as_coolant = unit_of(coolant).to_inside(unit_of(ambient).from_inside(hot));
+    match coolant.info.max {
+        Some(coolant_c)
+            if coolant_c < COLD_COOLANT_C
+                && (LEAST_WARM_C..=MOST_COOLANT_C).contains(&as_coolant)
+                && !options.all_maps().iter().any(names) =>
+        {
+            Err(IngestError::Swapped {
+                file: main.table.file.clone(),
+                coolant: coolant.info.column.clone(),
+                coolant_c,
+                ambient: ambient.info.column.clone(),
+                ambient_c: as_coolant,
+            })
+        }
+        _ => Ok(()),
+    }
 }
 
 /// A needed channel most of whose values cannot be was read in a wrong unit, or is not that channel.
@@ -138,6 +176,9 @@ const LEAST_READINGS: usize = 20;
 /// A shorter session is imported, and that is said, s.
 const SHORT_SESSION_S: f64 = 60.0;
 
+/// Fewer rows lost are no caution, whatever their share.
+const LEAST_LOST: usize = 20;
+
 /// A handful of rows is no session, whether the file has no more or they cannot be read.
 fn enough_readings(main: &Recording, role: Role) -> Result<(), IngestError> {
     let rows = main.channels[&role]
@@ -162,10 +203,16 @@ fn enough_readings(main: &Recording, role: Role) -> Result<(), IngestError> {
 /// What is short, or was mostly left out, is imported with a word on it.
 pub(super) fn told_if_short(main: &mut Recording) {
     let (kept, read) = (main.timeline.rows.len(), main.table.rows_read);
+    let lost = read.saturating_sub(kept + main.timeline.copies);
     if 2 * kept < read {
         main.warnings.push(Warning::caution(
             "rows-mostly-lost",
             format!("only {kept} of {read} rows could be used"),
+        ));
+    } else if lost >= LEAST_LOST && 10 * lost >= read {
+        main.warnings.push(Warning::caution(
+            "rows-lost",
+            format!("{lost} of {read} rows could not be used; the notes say why"),
         ));
     }
     if main.duration_s() < SHORT_SESSION_S {
@@ -188,79 +235,5 @@ fn no_values(main: &Recording, role: Role, column: &str) -> IngestError {
         column: column.to_owned(),
         role: role.name().to_owned(),
         value: table.cell(row, at).chars().take(40).collect(),
-    }
-}
-
-/// A session with a constant outside temperature, given afterwards.
-///
-/// # Errors
-/// A session that has an outside temperature from a file.
-pub fn give_ambient(session: &Session, ambient_c: f64) -> Result<Session, IngestError> {
-    let mut meta = session.meta.clone();
-    if let Some(known) = meta.channels.get(&Role::Ambient)
-        && known.column != AMBIENT_FLAG
-    {
-        return Err(IngestError::AmbientKnown {
-            session: meta.label(),
-            file: meta.file.clone(),
-            column: known.column.clone(),
-        });
-    }
-    let t_s = session.time_s();
-    let (channel, warning) = constant_ambient(&t_s, ambient_c);
-    meta.warnings
-        .retain(|w| w.id != "no-ambient" && w.id != warning.id);
-    meta.warnings.push(warning);
-    meta.channels.insert(Role::Ambient, channel.info);
-    let mut values: BTreeMap<Role, Vec<f64>> = Role::ALL
-        .iter()
-        .filter_map(|role| Some((*role, session.channel(*role)?)))
-        .collect();
-    values.insert(Role::Ambient, channel.values);
-    let raw = (Role::ALL.iter()).filter_map(|role| Some((*role, session.raw(*role)?)));
-    let file = meta.file.clone();
-    Session::from_columns(meta, &t_s, &values)
-        .and_then(|with| with.with_raw(&raw.collect()))
-        .map_err(|error| IngestError::Frame {
-            file,
-            why: error.to_string(),
-        })
-}
-
-/// What stands as the column of an outside temperature that the user gave.
-const AMBIENT_FLAG: &str = "--ambient-c";
-
-fn constant_ambient(t_s: &[f64], ambient_c: f64) -> (Channel, Warning) {
-    let values = vec![ambient_c; t_s.len()];
-    let column = AMBIENT_FLAG.to_owned();
-    let info = describe(column, Unit::Celsius, UnitFrom::User, t_s, &values);
-    let message =
-        format!("the outside temperature was given as {ambient_c} °C for the whole session");
-    let warning = Warning::caution("ambient-constant", message);
-    let channel = Channel {
-        info,
-        values,
-        raw: None,
-    };
-    (channel, warning)
-}
-
-/// `--ambient-c` stands in where no file has the outside temperature.
-pub(super) fn take_ambient(main: &mut Recording, options: &ReadOptions) {
-    match (
-        main.channels.contains_key(&Role::Ambient),
-        options.ambient_c,
-    ) {
-        (true, Some(_)) => main.warnings.push(Warning::note(
-            "ambient-c-unused",
-            "the files have an outside temperature, so --ambient-c was not used",
-        )),
-        (false, None) => main.warnings.push(no_ambient()),
-        (false, Some(ambient_c)) => {
-            let (channel, warning) = constant_ambient(&main.timeline.t_s, ambient_c);
-            main.warnings.push(warning);
-            main.channels.insert(Role::Ambient, channel);
-        }
-        (true, None) => {}
     }
 }

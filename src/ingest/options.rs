@@ -11,6 +11,7 @@ use super::time_text::DateOrder;
 use crate::car::{CarSheet, SetupSheet};
 use crate::quantity::Unit;
 use crate::session::Role;
+use crate::words::shell_word;
 
 /// What a column is mapped to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -82,16 +83,27 @@ impl MapError {
             Self::Form { .. } => "--map \"coolant=COLUMN:°C\"".to_owned(),
             Self::Role {
                 column, nearest, ..
-            } => format!("--map \"{nearest}={column}\""),
+            } => map_flag(nearest, column),
             Self::Unit {
                 role,
                 column,
                 expected,
                 ..
-            } => {
-                format!("--map \"{role}={column}:{expected}\"")
-            }
+            } => map_flag(role, &format!("{column}:{expected}")),
         }
+    }
+}
+
+/// `--map role=column` as it must be typed in a shell.
+pub(super) fn map_flag(role: &str, column: &str) -> String {
+    let map = format!("{role}={column}");
+    let plain = |c: char| c.is_ascii_alphanumeric() || "_-.=".contains(c);
+    if map.chars().all(plain) {
+        format!("--map {map}")
+    } else if map.contains(['"', '$', '`', '\\', '!']) {
+        format!("--map {}", shell_word(&map))
+    } else {
+        format!("--map \"{map}\"")
     }
 }
 
@@ -239,9 +251,12 @@ mod tests {
     #[test]
     fn a_wrong_mapping_says_what_to_type() {
         let error = "coolent=T1".parse::<Mapping>().unwrap_err();
-        assert_eq!(error.hint(), "--map \"coolant=T1\"");
+        assert_eq!(error.hint(), "--map coolant=T1");
         let error = "coolant=T1:kPa".parse::<Mapping>().unwrap_err();
         assert_eq!(error.hint(), "--map \"coolant=T1:°C\"");
+        // A column that a shell would read as more than one word, or read into.
+        assert_eq!(map_flag("coolant", "T 1"), "--map \"coolant=T 1\"");
+        assert_eq!(map_flag("coolant", "T \"1\""), "--map 'coolant=T \"1\"'");
         assert!("coolant".parse::<Mapping>().is_err());
         assert!("=x".parse::<Mapping>().is_err());
     }

@@ -1,8 +1,9 @@
 //! A table in which every channel has a clock of its own beside it
 //! (`Time; Coolant; Time; Speed`), merged onto one clock.
 
+use super::cell::number;
 use super::clock::{clock_score, same_kind};
-use super::clock_read::{Reading, read_cells};
+use super::clock_read::{Reading, read_cells, sample};
 use super::heads::Column;
 use super::rows::Rows;
 use super::shape::Row;
@@ -26,23 +27,29 @@ const SAME_INSTANT_S: f64 = 1e-6;
 /// channels after it, that do not all show the same.
 pub(super) fn recognise(table: &Table) -> Option<Vec<Group>> {
     let width = table.columns.len();
-    let clocks: Vec<usize> = (0..width)
-        .filter(|at| clock_score(table, *at).is_some_and(|score| score >= CLOCK_BY_NAME))
-        .collect();
+    let is_clock = |at: &usize| {
+        clock_score(table, *at).is_some_and(|score| score >= CLOCK_BY_NAME)
+            || (is_numbered_t(&table.columns[*at].name) && rises(table, *at))
+    };
+    let clocks: Vec<usize> = (0..width).filter(is_clock).collect();
     if clocks.len() < 2 || clocks[0] != 0 || clocks.windows(2).any(|pair| pair[1] == pair[0] + 1) {
         return None;
     }
     let ends = clocks.iter().skip(1).copied().chain([width]);
     let spans: Vec<(usize, usize)> = clocks.iter().copied().zip(ends).collect();
     let named_alike = |&(clock, _): &(usize, usize)| {
-        fold(&table.columns[clock].name) == fold(&table.columns[0].name)
+        stem(&table.columns[clock].name) == stem(&table.columns[0].name)
     };
     let named_after = |&(clock, end): &(usize, usize)| {
+        if end == clock + 1 {
+            return false;
+        }
         let channel = fold(&table.columns[clock + 1].name);
         let word = channel.split_whitespace().next().unwrap_or("-");
-        end > clock + 1 && fold(&table.columns[clock].name).contains(word)
+        fold(&table.columns[clock].name).contains(word)
     };
-    if !spans.iter().all(named_alike) && !spans.iter().all(named_after) {
+    let by_channel = spans.iter().all(named_after);
+    if !by_channel && !spans.iter().all(named_alike) {
         return None;
     }
     let groups: Option<Vec<Group>> = spans
@@ -58,7 +65,28 @@ pub(super) fn recognise(table: &Table) -> Option<Vec<Group>> {
     let first = &groups[0].clock;
     let alike = groups.iter().all(|g| same_kind(&g.clock, first));
     let differ = groups.iter().any(|g| g.clock.seconds != first.seconds);
-    (groups.len() > 1 && alike && differ).then_some(groups)
+    // Clocks named like their channels are clocks, whether they differ or not.
+    (groups.len() > 1 && alike && (differ || by_channel)).then_some(groups)
+}
+
+/// A clock's name without the number that tells it from the others.
+fn stem(name: &str) -> String {
+    let folded = fold(name);
+    let figure = |c: char| c.is_ascii_digit() || c == ' ';
+    folded.trim_end_matches(figure).trim().to_owned()
+}
+
+/// `t_1`, `t 2`: a clock if it rises; else it may be a temperature.
+fn is_numbered_t(name: &str) -> bool {
+    stem(name) == "t" && name.ends_with(|c: char| c.is_ascii_digit())
+}
+
+fn rises(table: &Table, column: usize) -> bool {
+    let values: Vec<f64> = sample(table, column)
+        .into_iter()
+        .filter_map(|cell| number(cell, table.mark))
+        .collect();
+    values.len() > 2 && values.windows(2).all(|pair| pair[1] > pair[0])
 }
 
 /// All readings by the time of their own clock, on one clock.
@@ -97,7 +125,11 @@ pub(super) fn merge(table: Table, groups: &[Group]) -> Table {
     }
     let kept = std::iter::once(groups[0].clock.column)
         .chain(groups.iter().flat_map(|group| group.values.clone()));
-    let columns: Vec<Column> = kept.map(|at| table.columns[at].clone()).collect();
+    let mut columns: Vec<Column> = kept.map(|at| table.columns[at].clone()).collect();
+    if is_numbered_t(&columns[0].name) {
+        // No name of a clock by itself.
+        columns[0].name += " time";
+    }
     let note = format!(
         "{} groups of columns, each with a clock of its own, were brought onto one",
         groups.len()

@@ -141,6 +141,7 @@ fn records(text: &str, delimiter: char, quotes: Quotes, above: usize) -> Option<
 /// A field without blanks around it, and without quotes that mean nothing.
 fn trimmed(field: &str, quotes: Quotes) -> &str {
     let field = match field.as_bytes() {
+        [b'=' | b'\'', ..] => undressed(field),
         [first, .., last] if first.is_ascii_graphic() && last.is_ascii_graphic() => field,
         _ => field.trim(),
     };
@@ -148,6 +149,17 @@ fn trimmed(field: &str, quotes: Quotes) -> &str {
         Quotes::Void => field.trim_matches('"'),
         Quotes::Heeded | Quotes::Absent => field,
     }
+}
+
+/// A field without what spreadsheets put around a text: `="12.3"`, `'12.3`.
+fn undressed(field: &str) -> &str {
+    let field = field.trim();
+    let formula = field
+        .strip_prefix("=\"")
+        .and_then(|rest| rest.strip_suffix('"'));
+    formula
+        .or_else(|| field.strip_prefix('\''))
+        .unwrap_or(field)
 }
 
 #[cfg(test)]

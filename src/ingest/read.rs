@@ -7,12 +7,14 @@ use chrono::Timelike;
 use sha2::{Digest, Sha256};
 
 use super::align;
+use super::ambient_given::take_ambient;
 use super::ambient_sense;
 use super::coolant_sense;
 use super::error::IngestError;
-use super::needed::{needed_channels, take_ambient, told_if_short};
+use super::needed::{needed_channels, told_if_short};
 use super::options::{self, MappedRole, Mapping, ReadOptions};
 use super::recording::Recording;
+use super::unit_taken::LABEL_DOUBTED;
 use crate::hex::hex;
 use crate::session::{Session, SessionMeta};
 use crate::warning::Warning;
@@ -152,13 +154,18 @@ fn session(
                 ..warning.clone()
             }));
     }
-    needed_channels(&mut main)?;
+    needed_channels(&mut main, options)?;
     told_if_short(&mut main);
     take_ambient(&mut main, options);
     let doubts = ambient_sense::within(&main.channels, main.timeline.median_step_s);
     main.warnings.extend(doubts);
     main.warnings
         .extend(coolant_sense::ends_swapped(&main.channels));
+    if !main.warnings.iter().any(|w| w.id == LABEL_DOUBTED) {
+        let step_s = main.timeline.median_step_s;
+        main.warnings
+            .extend(coolant_sense::never_warm(&main.channels, step_s));
+    }
     if main.start.day.is_none() {
         main.warnings.push(Warning::caution(
             "day-unknown",

@@ -423,6 +423,18 @@ pub(super) const CAR: &[Rule] = &[
         "ambient|outside|aussen|umgebung|exter|estern|charge|ladeluft|cabin|vent|cooler|kuhler|exhaust",
     ),
     rule(
+        Role::Intake,
+        50,
+        &["=t luft|=tluft|=t air|=tair|=t aria"],
+        "",
+    ),
+    rule(
+        Role::Ambient,
+        35,
+        &["=t luft|=tluft|=t air|=tair|=t aria"],
+        "",
+    ),
+    rule(
         Role::Ambient,
         35,
         &["=air|luft|=aire|=aria", TEMP],

@@ -37,6 +37,14 @@ pub(super) fn meanings(bare_name: &str, kind: FileKind) -> Vec<Meaning> {
         FileKind::Car => CAR,
     };
     let mut found: Vec<Meaning> = Vec::new();
+    // `Coolant time` is the clock of a channel, not the channel.
+    let last = folded.split_whitespace().last().unwrap_or_default();
+    if matches!(
+        last,
+        "time" | "timestamp" | "zeit" | "uhrzeit" | "zeitstempel"
+    ) {
+        return found;
+    }
     // A role's own name always names it.
     if let Some(role) = Role::parse(folded.trim().replace(' ', "_").as_str()) {
         found.push(Meaning { role, score: 200 });
@@ -223,6 +231,8 @@ mod tests {
             ("Kühlwasser Rücklauf", Role::Coolant),
             ("LT coolant temp", Role::Coolant),
             ("Coolant out temp", Role::Ambient),
+            ("Coolant time", Role::Coolant),
+            ("Ambient temp time", Role::Ambient),
         ] {
             assert!(
                 meanings(name, FileKind::Car).iter().all(|m| m.role != not),

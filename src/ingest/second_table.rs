@@ -3,18 +3,51 @@
 
 use super::cell::is_blank;
 use super::heads::Column;
-use super::roles::meanings_of;
+use super::roles::{is_named, meanings_of};
 use super::rows::Rows;
-use super::unit_text::split_brackets;
+use super::unit_text::{is_unit_text, split_brackets};
 use super::words::{fold, has_any};
+use crate::session::Role;
 use crate::warning::Warning;
 use crate::words::count;
 
-/// The rows before another header: what follows has other columns, or the same in other units.
-pub(super) fn one_table(rows: Rows, columns: &[Column], warnings: &mut Vec<Warning>) -> Rows {
-    let Some(end) = (1..rows.len()).find(|row| is_other_header(&rows, *row, columns)) else {
-        return rows;
+/// The rows before another header: what follows has other columns, or the same in other units. A
+/// table that has neither coolant nor speed gives way to one below that has both.
+pub(super) fn one_table(
+    rows: Rows,
+    columns: Vec<Column>,
+    warnings: &mut Vec<Warning>,
+) -> (Rows, Vec<Column>) {
+    let Some(end) = (1..rows.len()).find(|row| is_other_header(&rows, *row, &columns)) else {
+        return (rows, columns);
     };
+    let is_log = |names: &[&str]| {
+        [Role::Coolant, Role::Speed]
+            .iter()
+            .all(|role| names.iter().any(|name| is_named(name, *role)))
+    };
+    let heads: Vec<&str> = columns.iter().map(|column| column.name.as_str()).collect();
+    let below: Vec<&str> = rows.cells(end).collect();
+    if !is_log(&heads) && is_log(&below) && end + 1 < rows.len() {
+        let units = units_below(&rows, end);
+        let columns = below.iter().enumerate().map(|(at, name)| Column {
+            name: (*name).to_owned(),
+            full_name: (*name).to_owned(),
+            unit_text: units.as_ref().map(|row| rows.cell(*row, at).to_owned()),
+        });
+        let columns = columns.filter(|column| !column.name.is_empty()).collect();
+        warnings.push(Warning::caution(
+            "first-table",
+            format!(
+                "the table on lines {} to {} has no coolant and no speed: left out; the log is the one with its header on line {}",
+                rows.number(0),
+                rows.number(end - 1),
+                rows.number(end)
+            ),
+        ));
+        let first = units.unwrap_or(end) + 1;
+        return one_table(rows.filtered(|row| row >= first), columns, warnings);
+    }
     warnings.push(Warning::caution(
         "second-table",
         format!(
@@ -23,7 +56,17 @@ pub(super) fn one_table(rows: Rows, columns: &[Column], warnings: &mut Vec<Warni
             count(rows.len() - end - 1, "row")
         ),
     ));
-    rows.filtered(|row| row < end)
+    (rows.filtered(|row| row < end), columns)
+}
+
+/// The row of units below a header, if there is one.
+fn units_below(rows: &Rows, header: usize) -> Option<usize> {
+    let filled: Vec<&str> = rows
+        .cells(header + 1)
+        .filter(|cell| !cell.is_empty())
+        .collect();
+    let units = filled.iter().filter(|cell| is_unit_text(cell)).count();
+    (2 * units > filled.len()).then_some(header + 1)
 }
 
 /// Whether a row holds names of columns, and others than the header has.

@@ -3,6 +3,7 @@
 
 use super::cell::is_blank;
 use super::clock::Clock;
+use super::clock_read::Origin;
 use super::table::Table;
 use super::timeline::{is_summer_time, median_step, timed_rows};
 use super::words::{fold, has_any};
@@ -39,7 +40,7 @@ pub(super) enum Why {
     Column(String),
     /// The clock starts again.
     Restart,
-    /// The clock jumps on by so many seconds.
+    /// The clock jumps by so many seconds: on, or back to before where the part under way began.
     Jump(f64),
 }
 
@@ -49,13 +50,14 @@ impl Why {
         match self {
             Self::Column(name) => format!("column {} changes", quoted(name)),
             Self::Restart => "the clock starts again".to_owned(),
-            Self::Jump(s) => format!("the clock jumps by {}", jump_words(*s)),
+            Self::Jump(s) if *s < 0.0 => format!("the clock steps back by {}", length_words(-s)),
+            Self::Jump(s) => format!("the clock jumps by {}", length_words(*s)),
         }
     }
 }
 
 /// The length of a jump: in minutes, if long in hours.
-pub(super) fn jump_words(jump_s: f64) -> String {
+fn length_words(jump_s: f64) -> String {
     match jump_s {
         s if s < 4.0 * 3600.0 => format!("{:.0} min", s / 60.0),
         s => format!("{:.1} h", s / 3600.0),
@@ -130,7 +132,13 @@ pub(super) fn by_clock(table: &Table, clock: &Clock) -> Vec<Border> {
         let paused = step > PAUSE_S.max(PAUSE_STEPS * step_s)
             && step < SET_S
             && !is_summer_time(before, step);
-        let why = if paused {
+        // Sessions with the newest first: a part that is over before the one above it begins.
+        let earlier = clock.origin != Origin::Running
+            && !wrapped
+            && step < -LEAST_S
+            && !is_summer_time(before, step)
+            && run_end(&timed[at..]) < timed[from].1;
+        let why = if paused || earlier {
             Why::Jump(step)
         } else if restarts && !repeats(table, timed[from].0, timed[at].0) {
             Why::Restart
@@ -163,9 +171,18 @@ fn is_part(timed: &[(usize, f64)]) -> bool {
 
 /// Whether what follows runs on for long enough before anything else happens.
 fn goes_on(timed: &[(usize, f64)]) -> bool {
-    let run = timed
-        .windows(2)
-        .take_while(|pair| (0.0..PAUSE_S).contains(&(pair[1].1 - pair[0].1)))
-        .count();
+    let run = run(timed);
     run + 1 >= LEAST_ROWS && timed[run].1 - timed[0].1 >= LEAST_S
+}
+
+/// Steps up to the next one that goes back or is a pause.
+fn run(timed: &[(usize, f64)]) -> usize {
+    let steps = timed.windows(2);
+    let on = |pair: &&[(usize, f64)]| (0.0..PAUSE_S).contains(&(pair[1].1 - pair[0].1));
+    steps.take_while(on).count()
+}
+
+/// What the clock shows at the end of that.
+fn run_end(timed: &[(usize, f64)]) -> f64 {
+    timed[run(timed)].1
 }

@@ -52,12 +52,13 @@ pub(super) fn start(
             start.utc_offset_s = utc_offset_s;
         }
     }
+    start.day = start.day.or(clock.day);
     if start.day.is_none() {
         let told = preamble::start(&table.preamble, table.date_order, warnings);
         start.day = told.day;
         // The start told is that of the first session of a file.
-        let first = table.part.is_none_or(|(n, _)| n == 0);
-        start.second_of_day = start.second_of_day.or(told.second_of_day.filter(|_| first));
+        let own = table.own_preamble;
+        start.second_of_day = start.second_of_day.or(told.second_of_day.filter(|_| own));
     }
     start
 }

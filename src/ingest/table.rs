@@ -1,16 +1,22 @@
 //! A decoded file as columns with names, and rows that remember their line.
 
+use std::borrow::Cow;
+
+use super::blanks::{tabbed, unquoted};
 use super::cell::{Mark, mark_of};
 use super::decode::{decode, repair_double_encoding};
-use super::dialect::detect;
+use super::dialect::{Dialect, detect};
 use super::error::IngestError;
 use super::heads::{Column, columns, preamble};
-use super::parting::read_lines;
+use super::limit_rows::without_limits;
+use super::no_table::{no_rows, no_table};
+use super::parting::{Line, read_lines};
 use super::rows::Rows;
 use super::second_table::one_table;
 use super::stacked::Border;
 use super::time_text::DateOrder;
 use super::unpack::unpack;
+use super::whole_rows::{starts_with_value, whole_rows};
 use crate::warning::Warning;
 
 /// A file as rows and columns of text.
@@ -26,8 +32,12 @@ pub(super) struct Table {
     pub rows: Rows,
     /// `name; value` pairs above the header.
     pub preamble: Vec<(String, String)>,
+    /// Lines of text between the data rows.
+    pub asides: Vec<Line>,
     /// Which of how many sessions of the file this is, where there are several.
     pub part: Option<(usize, usize)>,
+    /// The preamble is of this session, not of the first of the file.
+    pub own_preamble: bool,
     /// Which of day and month comes first, where the user says so.
     pub date_order: Option<DateOrder>,
     /// Data rows in the file, the unusable ones included.
@@ -35,8 +45,19 @@ pub(super) struct Table {
     pub warnings: Vec<Warning>,
 }
 
-/// Short rows are torn ones where they are rarer than this; else the logger leaves blanks out.
-const TORN_SHARE: f64 = 0.05;
+/// A text that no delimiter parts, as one that a delimiter does, how, and what parted it.
+fn otherwise(text: &str) -> Option<(Cow<'_, str>, Dialect, char)> {
+    let read = |text: String, delimiter: Option<char>| {
+        let dialect = detect(&text)?;
+        let delimiter = delimiter.unwrap_or(dialect.delimiter);
+        Some((Cow::Owned(text), dialect, delimiter))
+    };
+    let quoted = unquoted(text).and_then(|text| read(text, None));
+    quoted.or_else(|| read(tabbed(text)?, Some(' ')))
+}
+
+/// Id of the note that a file holds several sessions.
+const SEVERAL: &str = "several-sessions";
 
 /// Rows that a column's decimal mark is judged from.
 const MOST_JUDGED: usize = 20_000;
@@ -69,32 +90,43 @@ impl Table {
                 ),
             ));
         }
-        let dialect = detect(&decoded.text)
-            .ok_or_else(|| no_table(file, "no delimiter (, ; tab |) makes data rows of it"))?;
-        if decoded.text.len() > u32::MAX as usize {
+        let (text, dialect, delimiter) = match detect(&decoded.text) {
+            Some(dialect) => {
+                let delimiter = dialect.delimiter;
+                (decoded.text, dialect, delimiter)
+            }
+            None => otherwise(&decoded.text).ok_or_else(|| no_rows(file, &decoded.text))?,
+        };
+        if text.len() > u32::MAX as usize {
             return Err(no_table(file, "it is larger than 4 GiB"));
         }
-        let (all, rows) = read_lines(&decoded.text, dialect.delimiter, dialect.data);
+        let (all, rows) = read_lines(&text, dialect.delimiter, dialect.data);
         if rows.len() == 0 {
             return Err(no_table(file, "there are no data rows"));
         }
-        drop(decoded.text);
-        let header_lines = rows.number(0) - 1;
+        drop(text);
         let columns = columns(&all, &dialect);
-        let preamble = preamble(&all[..dialect.header.first().copied().unwrap_or(all.len())]);
+        let preamble = preamble(all[..dialect.header.first().copied().unwrap_or(all.len())].iter());
         let rows_read = rows.len();
-        let rows = one_table(rows, &columns, &mut warnings);
-        let rows = whole_rows(file, rows, columns.len(), &mut warnings)?;
+        let (rows, columns) = one_table(rows, columns, &mut warnings);
+        if rows.len() == 0 {
+            return Err(no_table(file, "there are no data rows"));
+        }
+        let header_lines = rows.number(0) - 1;
+        let (rows, asides) = whole_rows(file, rows, columns.len(), &mut warnings)?;
+        let rows = without_limits(rows, columns.len(), dialect.mark, &mut warnings);
         Ok(Self {
             file: file.to_owned(),
             encoding: decoded.encoding,
-            delimiter: dialect.delimiter,
+            delimiter,
             mark: dialect.mark,
             header_lines,
             columns,
             rows,
             preamble,
+            asides,
             part: None,
+            own_preamble: true,
             date_order,
             rows_read,
             warnings,
@@ -104,35 +136,32 @@ impl Table {
     /// The parts of this table, parted before these rows.
     pub fn split(self, borders: &[Border]) -> Vec<Self> {
         let of = borders.len() + 1;
-        let told = |border: &Border| {
-            let line = self.rows.number(border.row);
-            format!("{line} ({})", border.why.words())
-        };
-        let lines: Vec<String> = std::iter::once(self.rows.number(0).to_string())
-            .chain(borders.iter().map(told))
-            .collect();
-        let note = Warning::note(
-            "several-sessions",
-            format!(
-                "the file holds {of} sessions, which begin on lines {}",
-                lines.join(", ")
-            ),
-        );
         let rows = || borders.iter().map(|border| border.row);
         let starts = std::iter::once(0).chain(rows());
         let ends = rows().chain([self.rows.len()]);
         let mut parts = Vec::new();
         for (n, (start, end)) in starts.zip(ends).enumerate() {
             let rows = self.rows.filtered(|row| (start..end).contains(&row));
-            let mut warnings = match n {
-                0 => self.warnings.clone(),
-                _ => Vec::new(),
+            let own = if n == 0 {
+                Vec::new()
+            } else {
+                self.told_above(start)
             };
-            warnings.push(note.clone());
+            let (mut warnings, note) = match n.checked_sub(1) {
+                None => (self.warnings.clone(), self.told_parts(borders)),
+                Some(before) => (Vec::new(), self.told_part(&borders[before], n + 1, of)),
+            };
+            warnings.push(note);
             parts.push(Self {
                 file: format!("{} ({} of {of})", self.file, n + 1),
                 columns: self.columns.clone(),
-                preamble: self.preamble.clone(),
+                own_preamble: n == 0 || !own.is_empty(),
+                preamble: if own.is_empty() {
+                    self.preamble.clone()
+                } else {
+                    own
+                },
+                asides: Vec::new(),
                 part: Some((n, of)),
                 rows_read: rows.len(),
                 rows,
@@ -141,6 +170,46 @@ impl Table {
             });
         }
         parts
+    }
+
+    /// What is told of all sessions of the file, with the first of them.
+    fn told_parts(&self, borders: &[Border]) -> Warning {
+        const SHOWN: usize = 12;
+        let told = |border: &Border| {
+            let line = self.rows.number(border.row);
+            format!("{line} ({})", border.why.words())
+        };
+        let mut lines: Vec<String> = std::iter::once(self.rows.number(0).to_string())
+            .chain(borders.iter().take(SHOWN).map(told))
+            .collect();
+        if borders.len() > SHOWN {
+            lines.push(format!("and {} more", borders.len() - SHOWN));
+        }
+        let message = format!(
+            "the file holds {} sessions, which begin on lines {}",
+            borders.len() + 1,
+            lines.join(", ")
+        );
+        Warning::note(SEVERAL, message)
+    }
+
+    /// What is told of a further session of the file.
+    fn told_part(&self, border: &Border, n: usize, of: usize) -> Warning {
+        let (line, why) = (self.rows.number(border.row), border.why.words());
+        let message = format!("session {n} of {of} of the file begins on line {line} ({why})");
+        Warning::note(SEVERAL, message)
+    }
+
+    /// The pairs of name and value that stand right above a row, between the sessions of a file.
+    fn told_above(&self, row: usize) -> Vec<(String, String)> {
+        let is_text = |row: &usize| !starts_with_value(self.rows.cell(*row, 0));
+        let above = (0..row).rev().find(|row| !is_text(row));
+        let lines = above.map_or(0, |row| self.rows.number(row))..self.rows.number(row);
+        let between = self
+            .asides
+            .iter()
+            .filter(|line| lines.contains(&line.number));
+        preamble(between)
     }
 
     /// The same table with the last row first.
@@ -221,63 +290,6 @@ impl Table {
 
 fn plain(name: &str) -> String {
     repair_double_encoding(name.trim()).to_lowercase()
-}
-
-pub(super) fn no_table(file: &str, why: &str) -> IngestError {
-    IngestError::NoTable {
-        file: file.to_owned(),
-        why: why.to_owned(),
-    }
-}
-
-/// Leaves out rows that do not fit the header, and says how many.
-fn whole_rows(
-    file: &str,
-    rows: Rows,
-    width: usize,
-    warnings: &mut Vec<Warning>,
-) -> Result<Rows, IngestError> {
-    let is_long = |row: &usize| {
-        rows.width(*row) > width && rows.cells(*row).skip(width).any(|cell| !cell.is_empty())
-    };
-    let is_short = |row: &usize| rows.width(*row) < width;
-    let all = || 0..rows.len();
-    let (long, short) = (
-        all().filter(is_long).count(),
-        all().filter(is_short).count(),
-    );
-    let keep_short = short as f64 >= TORN_SHARE * rows.len() as f64 && rows.len() > 20;
-    if 2 * long > rows.len()
-        && let Some(first) = all().find(is_long)
-    {
-        return Err(IngestError::Ragged {
-            file: file.to_owned(),
-            line: rows.number(first),
-            expected: width,
-            found: rows.width(first),
-        });
-    }
-    let mut told = |id: &str, count: usize, what: &str, example: Option<usize>| {
-        if let Some(example) = example {
-            let at = rows.number(example);
-            warnings.push(Warning::note(
-                id,
-                match count {
-                    1 => format!("1 row {what} (line {at}) was left out"),
-                    _ => format!("{count} rows {what} (the first on line {at}) were left out"),
-                },
-            ));
-        }
-    };
-    let what = "with more fields than the header";
-    told("rows-too-long", long, what, all().find(is_long));
-    if !keep_short {
-        told("rows-too-short", short, "cut short", all().find(is_short));
-    }
-    if long == 0 && (keep_short || short == 0) {
-        return Ok(rows);
-    }
-    Ok(rows.filtered(|row| !is_long(&row) && (keep_short || !is_short(&row))))
 }
 
 #[cfg(test)]

@@ -2,7 +2,9 @@
 
 mod clocks;
 mod dialects;
+mod doubts;
 mod fixtures;
+mod layouts;
 mod random;
 mod real;
 mod shapes;

@@ -19,6 +19,8 @@ pub(super) struct Timeline {
     pub median_step_s: f64,
     /// Rows whose clock shows less than the row before.
     pub back_steps: usize,
+    /// Rows left out because the file has them before.
+    pub copies: usize,
     pub gaps: Vec<Gap>,
     pub warnings: Vec<Warning>,
 }
@@ -44,7 +46,12 @@ pub(super) fn order(
     let timed = without_repeats(timed, &same, &mut repairs);
     let (mut rows, mut t_s, start_raw_s) = straighten(&timed, is_wall, &mut repairs);
     let zero_steps = t_s.windows(2).filter(|pair| pair[1] <= pair[0]).count();
-    let coarse = zero_steps * 2 > t_s.len();
+    // Rows of one tick that are not copies, nor put there because they came a step too late.
+    let told_apart = (1..rows.len())
+        .filter(|at| t_s[*at] <= t_s[at - 1] && !same(rows[*at], rows[at - 1]))
+        .count();
+    let coarse = 2 * zero_steps > t_s.len()
+        || 5 * told_apart.saturating_sub(repairs.jitter) >= 2 * t_s.len();
     if coarse {
         spread(&mut t_s);
     } else {
@@ -69,6 +76,7 @@ pub(super) fn order(
         start_raw_s,
         median_step_s,
         back_steps: repairs.back_steps,
+        copies: repairs.duplicates + repairs.repeated,
         gaps,
         warnings,
     }

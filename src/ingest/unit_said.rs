@@ -3,6 +3,8 @@
 
 use super::cell::unit_of_cell;
 use super::clock_read::sample;
+use super::heads::without_number;
+use super::options::map_flag;
 use super::preamble::unit_told;
 use super::table::Table;
 use super::unit_text::{Written, fits, read_unit, split_brackets, tail_unit};
@@ -74,9 +76,9 @@ impl Unusable {
         Warning::caution(
             "unit-unknown",
             format!(
-                "{}; not taken: if it is in one of these, --map \"{role}={}:{unit}\"",
+                "{}; not taken: if it is in one of these, {}",
                 self.why(),
-                self.column
+                map_flag(role, &format!("{}:{unit}", self.column))
             ),
         )
     }
@@ -86,7 +88,7 @@ impl Unusable {
 pub(super) fn said_unit(table: &Table, column: usize, role: Role) -> Said {
     let head = &table.columns[column];
     let quantity = role.quantity();
-    let (bare, in_brackets) = split_brackets(&head.name);
+    let (bare, in_brackets) = split_brackets(without_number(&head.name));
     if quantity == Quantity::Pressure && of_gauge(&bare) {
         return Said::Unusable(bare);
     }

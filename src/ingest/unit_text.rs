@@ -79,7 +79,6 @@ const FOREIGN: &[&str] = &[
     "µs",
     "min",
     "h",
-    "hh:mm:ss",
     "g",
     "km",
     "mi",
@@ -120,6 +119,15 @@ const FOREIGN: &[&str] = &[
     "bpm",
 ];
 
+/// Whether a text says how times are written: `HH:MM:SS.ss`, `mm:ss`.
+fn is_clock_pattern(text: &str) -> bool {
+    let pattern = |c: char| matches!(c.to_ascii_lowercase(), 'h' | 'm' | 's' | 'f' | 'z' | '0');
+    text.contains(':')
+        && text
+            .split([':', '.', ','])
+            .all(|part| !part.is_empty() && part.chars().all(pattern))
+}
+
 /// Whether a cell of a header row is a unit.
 pub(super) fn is_unit_text(cell: &str) -> bool {
     matches!(read_unit(cell), Written::Known(_) | Written::Foreign)
@@ -153,7 +161,9 @@ fn unit_or_remark(inner: &str, square: bool) -> Written {
             Written::Nothing
         }
         Some(unit) => Written::Known(unit),
-        None if FOREIGN.contains(&inner.to_lowercase().as_str()) => Written::Foreign,
+        None if FOREIGN.contains(&inner.to_lowercase().as_str()) || is_clock_pattern(inner) => {
+            Written::Foreign
+        }
         None if inner.contains('%') => Written::Known(Unit::Percent),
         None if Unit::parse_gauge(inner).is_some() || looks_like_unit(inner, square) => {
             Written::Unknown(inner.to_owned())

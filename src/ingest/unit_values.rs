@@ -1,5 +1,6 @@
 //! The unit a column must be written in, from its values, where nobody says it.
 
+use super::unit_speed::speed;
 use crate::quantity::{Quantity, Unit};
 use crate::session::Role;
 
@@ -26,20 +27,24 @@ pub(super) struct Context {
     pub gps_ratio: Option<f64>,
     /// Hardest braking, in written units of speed per second.
     pub hardest_braking: Option<f64>,
+    /// Metres a second of another speed column that names its unit, over this one's as written.
+    pub speed_ratio: Option<f64>,
+    /// The coolant is labelled °F, and its values speak against that.
+    pub coolant_label_doubted: bool,
     /// Length of the log, s.
     pub duration_s: f64,
 }
 
+/// The value at a share of the way through sorted ones; `NaN` if there are none.
+pub(super) fn of_sorted(sorted: &[f64], share: f64) -> f64 {
+    let last = sorted.len().saturating_sub(1);
+    let at = sorted.get((share * last as f64).round() as usize);
+    at.copied().unwrap_or(f64::NAN)
+}
+
 /// Judges the unit of a channel from its values (finite ones, as written, sorted).
 pub(super) fn judge(role: Role, sorted: &[f64], context: Context) -> Judged {
-    let at = |share: f64| -> f64 {
-        let last = sorted.len().saturating_sub(1);
-        sorted
-            .get((share * last as f64).round() as usize)
-            .copied()
-            .unwrap_or(f64::NAN)
-    };
-    let (low, middle, high) = (at(0.002), at(0.5), at(0.998));
+    let [low, middle, high] = [0.002, 0.5, 0.998].map(|share| of_sorted(sorted, share));
     match role.quantity() {
         Quantity::Temperature => temperature(role, low, middle, high, context),
         Quantity::Speed if role == Role::Speed => speed(high, context),
@@ -78,10 +83,13 @@ fn plain(unit: Unit, high: f64) -> Judged {
     }
 }
 
+/// Coolant and oil of a car that is driven get warmer than this, °C ...
+pub(super) const LEAST_WARM_C: f64 = 60.0;
+/// ... and coolant no hotter than this, °C (common practice, no source).
+pub(super) const MOST_COOLANT_C: f64 = 135.0;
+
 /// What a temperature of a car can be over a session, °C: its high end and, in °F, its low end.
-///
-/// Common practice, no source: coolant and oil of a car that is driven get above 60 °C (140 °F)
-/// and not above 135 °C (275 °F); outside air stays below 52 °C.
+/// Outside air stays below 52 °C (common practice, no source).
 fn temperature(role: Role, low: f64, middle: f64, high: f64, context: Context) -> Judged {
     let judged = |unit, evidence: String, sure| Judged {
         unit,
@@ -94,7 +102,7 @@ fn temperature(role: Role, low: f64, middle: f64, high: f64, context: Context) -
     }
     let hot_part = matches!(role, Role::Coolant | Role::RadiatorOut | Role::Oil);
     let ceiling = match role {
-        Role::Coolant | Role::RadiatorOut => 135.0,
+        Role::Coolant | Role::RadiatorOut => MOST_COOLANT_C,
         Role::Oil => 165.0,
         Role::Ambient => 55.0,
         // A compressor heats the charge well above what intake air reaches.
@@ -108,7 +116,7 @@ fn temperature(role: Role, low: f64, middle: f64, high: f64, context: Context) -
         );
         return judged(Unit::Fahrenheit, evidence, true);
     }
-    if hot_part && high >= 60.0 && !could_be_cold_start(low, context) {
+    if hot_part && high >= LEAST_WARM_C && !could_be_cold_start(low, context) {
         let evidence =
             format!("values up to {high:.0} suit °C, and in °F the engine never got warm");
         return judged(Unit::Celsius, evidence, true);
@@ -142,7 +150,12 @@ const MOST_INTAKE_RISE_K: f64 = 25.0;
 
 /// What in the values of an air temperature speaks against °F, so that no other column's unit may
 /// decide.
-fn against_fahrenheit(role: Role, low: f64, middle: f64, context: Context) -> Option<String> {
+pub(super) fn against_fahrenheit(
+    role: Role,
+    low: f64,
+    middle: f64,
+    context: Context,
+) -> Option<String> {
     if !matches!(role, Role::Ambient | Role::Intake) {
         return None;
     }
@@ -163,89 +176,12 @@ fn against_fahrenheit(role: Role, low: f64, middle: f64, context: Context) -> Op
 
 /// A log so short that an engine started cold is still cold at its end, s (common practice, no
 /// source: some ten minutes of road driving warm an engine).
-const WARM_UP_S: f64 = 600.0;
+pub(super) const WARM_UP_S: f64 = 600.0;
 
 /// Whether values read in °F would be those of an engine that was started cold: 32 °F to 104 °F
 /// are 0 °C to 40 °C.
 fn could_be_cold_start(low: f64, context: Context) -> bool {
     context.duration_s < WARM_UP_S && (32.0..=104.0).contains(&low)
-}
-
-/// A car on a track is hardly faster, km/h (common practice, no source).
-const FASTEST_KMH: f64 = 320.0;
-
-fn speed(high: f64, context: Context) -> Judged {
-    if let Some(ratio) = context.gps_ratio {
-        let candidates = [
-            Unit::KilometrePerHour,
-            Unit::MilePerHour,
-            Unit::MetrePerSecond,
-        ];
-        let off = |unit: Unit| (ratio / (unit.to_inside(1.0) / 3.6)).ln().abs();
-        let best = candidates
-            .into_iter()
-            .min_by(|a, b| off(*a).total_cmp(&off(*b)));
-        if let Some(unit) = best.filter(|unit| off(*unit) < 0.15) {
-            let evidence = format!(
-                "the distance between the logged positions fits {}",
-                unit.symbol()
-            );
-            return Judged {
-                unit,
-                evidence,
-                sure: true,
-            };
-        }
-    }
-    if high > 240.0 {
-        let evidence = format!("values up to {high:.0} are too fast for mph");
-        return Judged {
-            unit: Unit::KilometrePerHour,
-            evidence,
-            sure: true,
-        };
-    }
-    let as_mph_kmh = Unit::MilePerHour.to_inside(high);
-    if context.fahrenheit_elsewhere && as_mph_kmh > FASTEST_KMH {
-        let evidence = format!(
-            "temperatures of the file are in °F, but {high:.0} mph is {as_mph_kmh:.0} km/h"
-        );
-        return Judged {
-            unit: Unit::KilometrePerHour,
-            evidence,
-            sure: false,
-        };
-    }
-    if context.fahrenheit_elsewhere {
-        let evidence = format!("temperatures of the file are in °F; values up to {high:.0}");
-        return Judged {
-            unit: Unit::MilePerHour,
-            evidence,
-            sure: false,
-        };
-    }
-    // Hard braking of a road car on track is some 0.8 to 1.2 g (common practice, no source).
-    if let Some(braking) = context.hardest_braking
-        && high < 80.0
-        && braking / 3.6 < 1.3
-        && (4.0..16.0).contains(&braking)
-    {
-        let evidence = format!(
-            "values up to {high:.0}, braking {braking:.1} m/s² in m/s but only {:.1} in km/h",
-            braking / 3.6
-        );
-        return Judged {
-            unit: Unit::MetrePerSecond,
-            evidence,
-            sure: false,
-        };
-    }
-    let evidence = format!("values up to {high:.0} could be km/h or mph, and km/h is usual");
-    Judged {
-        unit: Unit::KilometrePerHour,
-        evidence,
-        sure: false,
-    }
 }
 
 fn pressure(middle: f64) -> Judged {
@@ -337,5 +273,12 @@ mod tests {
             judge(Role::Speed, &ramp(0.0, 120.0), gps).unit,
             Unit::MilePerHour
         );
+        // 1 kn is 0.514 m/s; the positions say so, or a column that names its unit.
+        let knots = Context {
+            speed_ratio: Some(0.512),
+            ..none
+        };
+        let judged = judge(Role::Speed, &ramp(0.0, 98.0), knots);
+        assert_eq!((judged.unit, judged.sure), (Unit::Knot, true));
     }
 }

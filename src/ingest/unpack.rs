@@ -6,7 +6,7 @@ use std::io::Read;
 use flate2::read::MultiGzDecoder;
 
 use super::error::IngestError;
-use super::table::no_table;
+use super::no_table::no_table;
 use crate::warning::Warning;
 
 /// A text log packs some 5 to 20 to one; what unpacks to more than this share is no log.

@@ -35,6 +35,22 @@ pub(super) fn has_numbers(table: &Table, column: usize) -> bool {
     })
 }
 
+/// Whether a column reads the same in every row, of which there are enough to tell.
+pub(super) fn stands(table: &Table, column: usize) -> bool {
+    const LEAST_ROWS: usize = 50;
+    let mut readings = (0..table.rows.len())
+        .map(|row| table.cell(row, column))
+        .filter(|cell| !is_blank(cell));
+    let Some(first) = readings.next() else {
+        return false;
+    };
+    let mut rows = 1;
+    readings.all(|cell| {
+        rows += 1;
+        cell == first
+    }) && rows >= LEAST_ROWS
+}
+
 /// Rows read in one go, of all columns: few enough that their text stays near the processor.
 const BLOCK: usize = 4096;
 

@@ -247,3 +247,54 @@ fn milliseconds_beside_a_clock_are_not_the_clock() {
         session.meta.duration_s
     );
 }
+
+/// Clocks in several columns gave no time, or no day.
+#[test]
+fn clocks_in_several_columns_are_joined() {
+    let start = |header: &str, cells: fn(usize) -> String| {
+        let row = |i: usize| format!("{},{},{},20\n", cells(i), 80 + i % 9, 60 + i % 60);
+        let rows: String = (0..300).map(row).collect();
+        let session = read(&format!(
+            "{header},Coolant (°C),Speed (km/h),Ambient (°C)\n{rows}"
+        ));
+        assert_eq!(session.meta.duration_s, 299.0, "{header}");
+        (
+            session.meta.day.unwrap().to_string(),
+            session.meta.start.map(|s| s.time().to_string()),
+        )
+    };
+    let day = "2031-05-17".to_owned();
+    let clock = |text: &str| Some(text.to_owned());
+    for header in [
+        "Year,Month,Day,Hour,Minute,Second",
+        "Jahr,Monat,Tag,Stunde,Minute,Sekunde",
+    ] {
+        let found = start(header, |i| {
+            format!("2031,05,17,14,{},{}", 20 + i / 60, i % 60)
+        });
+        assert_eq!(found, (day.clone(), clock("14:20:00")));
+    }
+    // 17 May 2031, 12:20 UTC, in week 2679 (weeks from 6 January 1980, 18 leap seconds).
+    let found = start("GPS week,GPS seconds of week (s)", |i| {
+        format!("2679,{}", 562_818 + i)
+    });
+    assert_eq!(found, (day.clone(), clock("12:20:00")));
+    let found = start("Date,UTC", |i| {
+        format!("170531,12{:02}{:02}.00", 20 + i / 60, i % 60)
+    });
+    assert_eq!(found, (day.clone(), clock("12:20:00")));
+    let found = start("Date,Time (s)", |i| format!("2031-05-17,{i}"));
+    assert_eq!(found, (day, None));
+}
+
+/// Rows before the trigger were left out.
+#[test]
+fn a_logger_counts_down_to_its_trigger() {
+    let clock = |i: usize| match 30_usize.checked_sub(i) {
+        Some(before) if before > 0 => format!("-00:00:{before:02}.0"),
+        _ => format!("00:{:02}:{:02}.0", (i - 30) / 60, (i - 30) % 60),
+    };
+    let session = read(&log(clock));
+    assert_eq!(session.meta.duration_s, (session.meta.rows_kept - 1) as f64);
+    assert_eq!(session.meta.rows_kept, session.meta.rows_read);
+}
