@@ -46,8 +46,7 @@ pub const SHARED: usize = 7;
 
 /// Places of those among them that are named in the code.
 pub(super) const AIR: usize = 0;
-/// Exponent of heat on load.
-pub const LOAD: usize = 1;
+pub(super) const LOAD: usize = 1;
 pub(super) const CAPACITY: usize = 2;
 pub(super) const SPEED: usize = 3;
 pub(super) const WITHIN: usize = 4;

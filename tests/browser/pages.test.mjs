@@ -15,7 +15,7 @@ const ON_PAPER = {
   'limits.html': { sheets: 7, first: ['approached: s5, s8', 'clear', '110 °C (car sheet)', 'half of such sessions'] },
   'plan.html': { sheets: 5, first: ['four times out of', '14 sessions with each setup'] },
   'season.html': { sheets: 3, first: ['cannot tell yet', 'conductance', '8 sessions on 2 days'] },
-  'sessions.html': { sheets: { A4: 36, Letter: 42 }, first: ['assessable', 'UA relative'] },
+  'sessions.html': { sheets: { A4: 39, Letter: 45 }, first: ['assessable', 'UA relative'] },
   'stack.html': { sheets: 8, first: ['Predicted, not measured', 'ranges hold'] },
 };
 
