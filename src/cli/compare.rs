@@ -321,23 +321,18 @@ fn traces(context: &Context, comparisons: &[Comparison], shown: &Shown) -> Resul
     context.output.traces(&shown.parts())
 }
 
-/// The comparisons with the addresses of their pages, which lie side by side.
+/// The comparisons with the names of their pages, which lie side by side.
 fn family<'a>(
     html: &Path,
     arguments: &Arguments,
     comparisons: &'a [Comparison],
 ) -> Vec<(&'a Comparison, String)> {
-    let address = |after: &str| {
+    let name = |after: &str| {
         let path = page_path(html, arguments, after);
-        let name = path.file_name().unwrap_or_default().to_string_lossy();
-        // What would end the path of an address, or may not stand in it.
-        [("%", "%25"), (" ", "%20"), ("#", "%23"), ("?", "%3F")]
-            .iter()
-            .fold(name.into_owned(), |name, (mark, code)| {
-                name.replace(mark, code)
-            })
+        let name = path.file_name().unwrap_or_default();
+        name.to_string_lossy().into_owned()
     };
-    let pages = comparisons.iter().map(|c| (c, address(&c.after.setup)));
+    let pages = comparisons.iter().map(|c| (c, name(&c.after.setup)));
     pages.collect()
 }
 

@@ -46,17 +46,18 @@ pub(super) fn of_sessions(
     warnings
 }
 
-/// Cautions that hang on the fit and its contrast.
+/// Cautions that hang on the fit and its contrast; `heat_apart` by `pace::apart`.
 pub(super) fn of_answer(
     standard: &Standard,
     used: &[&Prepared],
+    heat_apart: Option<f64>,
     request: &Request,
 ) -> Vec<Warning> {
     let mut warnings = Vec::new();
     warnings.extend(other_drive(used, request));
     warnings.extend(confounded(standard));
     warnings.extend(stint_lengths(used, request));
-    warnings.extend(pace::caution(used, standard.joint, request));
+    warnings.extend(heat_apart.map(|apart| pace::caution(apart, request)));
     warnings.extend(few(standard));
     warnings
 }

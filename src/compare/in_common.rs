@@ -3,7 +3,7 @@
 
 use std::collections::BTreeMap;
 
-use super::{Comparison, Request, SessionRow, compare};
+use super::{Comparison, Request, SessionRow, compared};
 use crate::session::Session;
 use crate::stats::mean;
 
@@ -11,10 +11,12 @@ use crate::stats::mean;
 /// ambient of all sessions that are used, and the drive of the session before with the median heat input. A request
 /// that stands alone keeps its own.
 pub fn in_common(sessions: &[Session], requests: &mut [Request]) {
-    if requests.len() < 2 {
+    let asks_all = |r: &Request| r.ambient_c.is_some() && r.drive.is_some();
+    if requests.len() < 2 || requests.iter().all(asks_all) {
         return;
     }
-    let alone: Vec<Comparison> = requests.iter().map(|r| compare(sessions, r)).collect();
+    let alone = requests.iter().map(|r| compared(sessions, r, false));
+    let alone: Vec<Comparison> = alone.collect();
     let rows = alone.iter().flat_map(|c| &c.rows);
     let used: BTreeMap<&str, &SessionRow> = rows.map(|row| (row.id.as_str(), row)).collect();
     if used.is_empty() {

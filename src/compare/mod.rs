@@ -215,6 +215,7 @@ impl<'a> Draft<'a> {
             .collect();
         let sides_run = [&gathered.before, &gathered.after].map(|side| side.with_laps(&rows));
         let intake_gap_change_k = ambient_shift::intake_gap_change(&used, request);
+        let heat_apart = pace::apart(&used, joint, request);
         let judged = verdict::judge(&Evidence {
             change_k: &change.main,
             threshold_k: request.threshold_k,
@@ -223,7 +224,7 @@ impl<'a> Draft<'a> {
             held_up_more: held_up_more(sides_run.each_ref()),
             intake_gap_change_k: &intake_gap_change_k,
             pairs: matched.pairs,
-            pace_lean_k: pace::lean_k(&used, joint, request),
+            pace_lean_k: pace::lean_k(heat_apart, joint),
             used: sides_run.each_ref().map(|side| side.sessions.len()),
             bound: bound.as_ref(),
         });
@@ -233,7 +234,7 @@ impl<'a> Draft<'a> {
         let take = verdict::more_sessions_help(&judged)
             .then(|| outlook(&standard, gathered, request, &change))
             .flatten();
-        let mut cautions = cautions::of_answer(&standard, &used, request);
+        let mut cautions = cautions::of_answer(&standard, &used, heat_apart, request);
         cautions.extend(held_up::caution(sides_run.each_ref()));
         cautions.extend(ambient_shift::caution(&used, &intake_gap_change_k, request));
         cautions.extend(ambient_response::caution(&used, joint));

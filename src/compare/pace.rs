@@ -26,7 +26,7 @@ const MATTERS: f64 = 0.02;
 const LEAN: f64 = 0.11;
 
 /// Heat input after over before, as a logarithm, if it matters.
-fn apart(used: &[&Prepared], joint: &JointFit, request: &Request) -> Option<f64> {
+pub(super) fn apart(used: &[&Prepared], joint: &JointFit, request: &Request) -> Option<f64> {
     let of = |setup: &str| {
         let sessions = used.iter().filter(|s| s.setup == setup);
         let heats = sessions.map(|s| s.mean_in_stints(&joint.heat_at_reference_w(s)));
@@ -37,15 +37,13 @@ fn apart(used: &[&Prepared], joint: &JointFit, request: &Request) -> Option<f64>
 }
 
 /// By how much the change may lean on the law of heat, K.
-pub(super) fn lean_k(used: &[&Prepared], joint: &JointFit, request: &Request) -> f64 {
-    let apart = apart(used, joint, request).map_or(0.0, f64::abs);
-    LEAN * apart * mean_excess_k(joint)
+pub(super) fn lean_k(apart: Option<f64>, joint: &JointFit) -> f64 {
+    LEAN * apart.map_or(0.0, f64::abs) * mean_excess_k(joint)
 }
 
 /// The caution where the paces differ.
-pub(super) fn caution(used: &[&Prepared], joint: &JointFit, request: &Request) -> Option<Warning> {
-    let apart = apart(used, joint, request)?;
-    Some(Warning::caution(
+pub(super) fn caution(apart: f64, request: &Request) -> Warning {
+    Warning::caution(
         "pace-differs",
         format!(
             "mean heat input with {} is {:+.1} % off that with {}: how coolant follows pace is known only roughly, and the change leans on it",
@@ -53,5 +51,5 @@ pub(super) fn caution(used: &[&Prepared], joint: &JointFit, request: &Request) -
             100.0 * apart.exp_m1(),
             quoted(&request.before)
         ),
-    ))
+    )
 }

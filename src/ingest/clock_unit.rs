@@ -179,13 +179,8 @@ fn judge_unit(values: &[f64], column: &str, warnings: &mut Vec<Warning>) -> (f64
         middle if (3e8..1e10).contains(&middle) => return (1.0, "seconds"),
         _ => {}
     }
-    let mut steps: Vec<f64> = values
-        .windows(2)
-        .map(|pair| pair[1] - pair[0])
-        .filter(|step| *step > 0.0)
-        .collect();
-    steps.sort_by(f64::total_cmp);
-    let step = steps.get(steps.len() / 2).copied().unwrap_or(1.0);
+    let forward = Some(median_step(values)).filter(|step| *step > 0.0);
+    let step = forward.unwrap_or(1.0);
     let length = values.last().unwrap_or(&0.0) - values.first().unwrap_or(&0.0);
     // Days since 30 December 1899: 30 000 is 1982, 70 000 is 2091; steps below 15 minutes.
     if sorted[0] > 30_000.0 && sorted[sorted.len() - 1] < 70_000.0 && step < 0.01 {

@@ -40,6 +40,16 @@ fn imported(text: &str, options: &ReadOptions) -> Result<Session, IngestError> {
     super::read_session_bytes("a.csv", text.as_bytes(), &[], options)
 }
 
+/// The session of a text.
+fn read(text: &str) -> Session {
+    imported(text, &ReadOptions::default()).unwrap_or_else(|e| panic!("{e}"))
+}
+
+/// How long a session is, s, and how many rows of it were kept.
+fn kept(session: &Session) -> (f64, usize) {
+    (session.meta.duration_s, session.meta.rows_kept)
+}
+
 /// The session of a file that holds one.
 fn read_session(path: &Path, options: &ReadOptions) -> Result<Session, IngestError> {
     let mut sessions = read_sessions(path, options)?;

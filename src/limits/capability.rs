@@ -9,7 +9,7 @@
 //! sessions) goes in besides, half-widths added as squares. By the 1:1 rule a session says the peak that it read, gusts
 //! in it. Assumption: it is driven as these were. How often the intervals hold is counted by `examples/would_have`.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
@@ -18,6 +18,7 @@ use crate::session::SessionMeta;
 use crate::stats::grouped::{BETWEEN_GROUPS, Grouped, Known};
 use crate::stats::{Estimate, Interval};
 use crate::warning::Warning;
+use crate::words::quoted;
 
 /// Ambients at which peaks are told, °C.
 pub(super) const AMBIENTS_C: [f64; 10] = [0.0, 5.0, 10.0, 15.0, 20.0, 25.0, 30.0, 35.0, 40.0, 45.0];
@@ -59,6 +60,9 @@ pub struct SetupLimit {
     pub air_to_boil_c: Estimate,
     /// Peak of the drive gone on, over ambient.
     pub peak_over_ambient: Vec<OverAmbient>,
+    /// Whether all sessions of the car that say something are of one day.
+    #[serde(skip)]
+    pub one_day: bool,
 }
 
 /// A session with its setup's place among those of its car, and its day's.
@@ -105,6 +109,7 @@ fn of_car(
             day: place(&mut days, day),
         });
     }
+    let one_day = days.len() == 1;
     (setups.iter().enumerate())
         .map(|(setup, name)| {
             let own = placed.iter().filter(|p| p.setup == setup);
@@ -113,10 +118,10 @@ fn of_car(
             own_days.sort_unstable();
             own_days.dedup();
             let by_rule = |of: &dyn Fn(&SessionLimit) -> Option<Estimate>| {
-                another(&placed, setup, of, Gusts::AsRead)
+                another(&placed, (setup, one_day), of, Gusts::AsRead)
             };
             let by_model = |of: &dyn Fn(&SessionLimit) -> Option<Estimate>| {
-                another(&placed, setup, of, Gusts::ToCome)
+                another(&placed, (setup, one_day), of, Gusts::ToCome)
             };
             SetupLimit {
                 car: car.map(str::to_owned),
@@ -133,21 +138,18 @@ fn of_car(
                         peak_c: by_model(&|s| Some(s.peak_over_ambient.get(i)?.peak_c.clone())),
                     })
                     .collect(),
+                one_day,
             }
         })
         .collect()
 }
 
-/// A caution for the setups whose car was run on one day only.
-pub(super) fn of_one_day(setups: &[SetupLimit], metas: &[SessionMeta]) -> Option<Warning> {
-    let told = setups.iter().filter(|setup| {
-        let days: BTreeSet<_> = (metas.iter())
-            .filter(|meta| meta.car.name == setup.car)
-            .map(|meta| meta.day.map_or_else(|| meta.label(), |day| day.to_string()))
-            .collect();
-        days.len() == 1 && setup.limiting_ambient_c.known().is_some()
-    });
-    let names: Vec<String> = told.map(|setup| format!("`{}`", setup.setup)).collect();
+/// A caution for the setups that are told from one day only.
+pub(super) fn of_one_day(setups: &[SetupLimit]) -> Option<Warning> {
+    let told = setups
+        .iter()
+        .filter(|setup| setup.one_day && setup.limiting_ambient_c.known().is_some());
+    let names: Vec<String> = told.map(|setup| quoted(&setup.setup)).collect();
     (!names.is_empty()).then(|| {
         Warning::caution(
             "one-day",
@@ -176,10 +178,10 @@ enum Gusts {
     ToCome,
 }
 
-/// What another session of the setup would say.
+/// What another session of the setup would say; of the same day where all are of `one_day`.
 fn another(
     placed: &[Placed],
-    setup: usize,
+    (setup, one_day): (usize, bool),
     of: &dyn Fn(&SessionLimit) -> Option<Estimate>,
     gusts: Gusts,
 ) -> Estimate {
@@ -200,7 +202,6 @@ fn another(
         group.push(place(&mut groups, p.day));
         value.push(own.estimate);
     }
-    let one_day = groups.len() == 1;
     let prior = Known {
         prior_ratio: if one_day { NO_GROUPS } else { BETWEEN_GROUPS },
         least_variance: USUAL_SESSION_SD_K.powi(2),

@@ -178,7 +178,7 @@ pub fn gathered(
     };
     let setups = capability(&judged, metas);
     let mut warnings = warnings(&judged);
-    warnings.extend(of_one_day(&setups, metas));
+    warnings.extend(of_one_day(&setups));
     LimitsAnswer {
         warnings,
         setups,

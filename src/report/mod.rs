@@ -100,7 +100,7 @@ pub struct Measured {
 
 /// The page of a comparison: the answer, the picture, then the evidence.
 ///
-/// `family` are the comparisons asked at once, with the addresses of their pages. `sessions` are those that the
+/// `family` are the comparisons asked at once, with the names of their pages. `sessions` are those that the
 /// comparison used; others are passed over. `other_pages` are titles and addresses to link to.
 ///
 /// # Errors

@@ -3,8 +3,8 @@
 use chrono::NaiveDate;
 
 use super::super::{DateOrder, ReadOptions};
-use super::{drive, has, ids, imported};
-use crate::session::{Role, Session};
+use super::{drive, has, ids, imported, kept, read};
+use crate::session::Role;
 use crate::warning::Severity::{Caution, Note};
 
 const HEADER: &str = "Time,Coolant (°C),Speed (km/h),Ambient (°C)";
@@ -14,10 +14,6 @@ fn log(time: impl Fn(usize) -> String) -> String {
     drive(HEADER, |i| {
         format!("{},{},{},20", time(i), 80 + i % 20, 10 + 7 * i % 100)
     })
-}
-
-fn read(text: &str) -> Session {
-    imported(text, &ReadOptions::default()).unwrap_or_else(|e| panic!("{e}"))
 }
 
 /// A counter of rows was offered as clock, and a rate that the file contradicts.
@@ -64,11 +60,7 @@ fn whole_numbers_in_groups_of_three_are_thousands() {
             },
         );
         let session = read(&text);
-        assert_eq!(
-            (session.meta.rows_kept, session.meta.duration_s),
-            (300, 149.5),
-            "{mark}"
-        );
+        assert_eq!(kept(&session), (149.5, 300), "{mark}");
         assert_eq!(
             session.meta.channels[&Role::Rpm].max,
             Some(4660.0),
@@ -153,10 +145,7 @@ fn units_of_clocks_are_read_or_judged() {
 #[test]
 fn rows_that_run_back_in_time_are_reversed() {
     let session = read(&log(|i| format!("2031-05-17 {}", clock(299 - i))));
-    assert_eq!(
-        (session.meta.rows_kept, session.meta.duration_s),
-        (300, 299.0)
-    );
+    assert_eq!(kept(&session), (299.0, 300));
     assert!(has(&session, "rows-reversed", Caution));
 }
 

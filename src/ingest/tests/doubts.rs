@@ -1,17 +1,13 @@
 //! What a file says of itself and its values deny: labels, columns, speeds, order of sessions.
 
 use super::super::{IngestError, ReadOptions, read_sessions_bytes};
-use super::{drive, has, imported, mapping};
+use super::{drive, has, imported, kept, mapping, read};
 use crate::session::{Role, Session};
 use crate::warning::Severity::{Caution, Note};
 
 /// A warm-up from 20 to 97 over a log of 15 minutes.
 fn warm_up(i: usize) -> usize {
     20 + (77 * i / 100).min(77)
-}
-
-fn read(text: &str) -> Session {
-    imported(text, &ReadOptions::default()).unwrap()
 }
 
 fn unit(session: &Session, role: Role) -> &str {
@@ -157,8 +153,7 @@ fn laps_with_a_clock_each_are_one_session() {
         };
         let text = drive("Lap,Time (s),Coolant (°C),Speed (km/h),Ambient (°C)", row);
         let session = read(&text);
-        let kept = (session.meta.duration_s, session.meta.rows_kept);
-        assert_eq!(kept, (299.0, 300));
+        assert_eq!(kept(&session), (299.0, 300));
         assert!(has(&session, "lap-clock", Caution));
     }
 }
@@ -170,10 +165,7 @@ fn a_counter_of_sixteen_bits_goes_on() {
         "Time (ms),Coolant (°C),Speed (km/h),Ambient (°C)",
         row,
     ));
-    assert_eq!(
-        (session.meta.duration_s, session.meta.rows_kept),
-        (149.5, 300)
-    );
+    assert_eq!(kept(&session), (149.5, 300));
     assert!(has(&session, "clock-wraps", Note));
 }
 

@@ -1,7 +1,7 @@
 //! How a log is laid out: what stands above it, between its rows and around its numbers.
 
 use super::super::{IngestError, ReadOptions, inspect_bytes, read_sessions_bytes};
-use super::{drive, has, imported, mapping};
+use super::{drive, has, imported, kept, mapping, read};
 use crate::session::{Role, Session};
 use crate::warning::Severity::{Caution, Note};
 
@@ -16,10 +16,6 @@ fn session(n: usize) -> String {
     drive(HEADER, |i| row(i) + &format!(".{n}"))
 }
 
-fn read(text: &str) -> Session {
-    imported(text, &ReadOptions::default()).unwrap()
-}
-
 fn all(text: &str) -> Vec<Session> {
     read_sessions_bytes("a.csv", text.as_bytes(), &[], &ReadOptions::default()).unwrap()
 }
@@ -28,12 +24,7 @@ fn all(text: &str) -> Vec<Session> {
 fn whole(text: &str) -> Session {
     let session = read(text);
     let channel = |role: Role| session.meta.channels[&role].clone();
-    assert_eq!(
-        (session.meta.duration_s, session.meta.rows_kept),
-        (299.0, 300),
-        "{}",
-        &text[..90]
-    );
+    assert_eq!(kept(&session), (299.0, 300), "{}", &text[..90]);
     assert_eq!(channel(Role::Coolant).max, Some(88.0));
     assert_eq!(channel(Role::Speed).max, Some(119.0));
     assert_eq!(channel(Role::Ambient).mean, Some(20.0));
@@ -191,10 +182,7 @@ fn clocks_of_channels_are_no_channels() {
         "t_ 1,Coolant (°C),t_ 2,Speed (km/h),t_ 3,Ambient (°C)",
         apart,
     ));
-    assert_eq!(
-        (session.meta.duration_s, session.meta.rows_kept),
-        (299.5, 600)
-    );
+    assert_eq!(kept(&session), (299.5, 600));
     assert!(has(&session, "own-clocks", Note));
 }
 
@@ -268,8 +256,5 @@ fn clocks_with_units_in_cells_letters_or_blanks_are_read() {
         _ => format!(",{}", rest(i)),
     };
     let session = read(&drive(&header, halves));
-    assert_eq!(
-        (session.meta.duration_s, session.meta.rows_kept),
-        (149.5, 300)
-    );
+    assert_eq!(kept(&session), (149.5, 300));
 }

@@ -1,7 +1,7 @@
 //! Units as they are written in the field: known, unknown, in cells, above the table.
 
 use super::super::{IngestError, ReadOptions};
-use super::{drive, has, imported, mapping};
+use super::{drive, has, imported, mapping, read};
 use crate::session::{Role, Session};
 use crate::warning::Severity::Caution;
 
@@ -38,7 +38,7 @@ fn a_unit_that_is_not_known_is_not_guessed() {
         imported(&text, &mapping(&[map])).unwrap();
     }
     let text = drive("Time (s),Coolant (°C),Speed (km/h),Ambient (0.1 °C)", sound);
-    let session = imported(&text, &ReadOptions::default()).unwrap();
+    let session = read(&text);
     assert!(!session.meta.channels.contains_key(&Role::Ambient));
     assert!(has(&session, "unit-unknown", Caution));
 }
@@ -56,7 +56,7 @@ fn units_in_words_cells_and_above_the_names_are_read() {
         drive("Time (s),Coolant,Speed,Ambient", in_cells),
         drive("s,°C,mph,°F\nTime,Coolant,Speed,Ambient", sound),
     ] {
-        let session = imported(&text, &ReadOptions::default()).unwrap();
+        let session = read(&text);
         let units = [Role::Coolant, Role::Speed, Role::Ambient].map(|role| unit(&session, role));
         assert_eq!(units, ["°C", "mph", "°F"], "{}", &text[..60]);
     }
@@ -64,7 +64,7 @@ fn units_in_words_cells_and_above_the_names_are_read() {
         "Speed unit,mph\n\nTime (s),Coolant (°C),Speed,Ambient (°C)",
         sound,
     );
-    let session = imported(&told, &ReadOptions::default()).unwrap();
+    let session = read(&told);
     assert_eq!(unit(&session, Role::Speed), "mph");
 }
 
@@ -111,7 +111,7 @@ fn gauge_pressure_is_not_taken_for_absolute() {
             &format!("Time (s),Coolant (°C),Speed (km/h),Ambient (°F),{column}"),
             row,
         );
-        let session = imported(&text, &ReadOptions::default()).unwrap();
+        let session = read(&text);
         assert!(
             !session.meta.channels.contains_key(&Role::ManifoldPressure),
             "{column}"
@@ -127,7 +127,7 @@ fn pressure_below_zero_is_no_absolute_pressure() {
         "Time (s),Coolant (°C),Speed (km/h),Ambient (°F),MAP (kPa)",
         row,
     );
-    let session = imported(&text, &ReadOptions::default()).unwrap();
+    let session = read(&text);
     assert!(!session.meta.channels.contains_key(&Role::ManifoldPressure));
     assert!(has(&session, "gauge-pressure", Caution));
 }
@@ -136,7 +136,7 @@ fn pressure_below_zero_is_no_absolute_pressure() {
 fn a_flow_without_a_unit_is_assumed_aloud() {
     let row = |i: usize| format!("{},{}", sound(i), 10 + i % 50);
     let text = drive("Time (s),Coolant (°C),Speed (km/h),Ambient (°F),MAF", row);
-    let session = imported(&text, &ReadOptions::default()).unwrap();
+    let session = read(&text);
     assert!(has(&session, "unit-assumed", Caution));
 }
 
@@ -150,10 +150,10 @@ fn zeros_of_a_device_that_sleeps_are_no_air() {
         }
     };
     let header = "Time (s),Coolant (°C),Speed (km/h),Ambient (°C)";
-    let woken = imported(&drive(header, row(60)), &ReadOptions::default()).unwrap();
+    let woken = read(&drive(header, row(60)));
     assert_eq!(woken.meta.channels[&Role::Ambient].mean, Some(20.5));
     assert!(has(&woken, "zero-before-data", Caution));
-    let dead = imported(&drive(header, row(300)), &ReadOptions::default()).unwrap();
+    let dead = read(&drive(header, row(300)));
     assert!(has(&dead, "ambient-zero", Caution));
 }
 
@@ -164,6 +164,6 @@ fn a_radiator_that_heats_is_doubted() {
         "Time (s),Coolant in (°C),Coolant out (°C),Speed (km/h),Ambient (°C)",
         row,
     );
-    let session = imported(&text, &ReadOptions::default()).unwrap();
+    let session = read(&text);
     assert!(has(&session, "radiator-out-hotter", Caution));
 }

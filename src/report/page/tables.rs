@@ -1,5 +1,7 @@
 //! What stands behind a comparison's answer: its tables.
 
+use askama::filters::urlencode;
+
 use super::comparison::verdict_word;
 use super::evidence::{effect_rows, setup, sided_rows};
 use super::{below, changes_in, day, number, temperatures_in};
@@ -61,10 +63,11 @@ pub fn family(family: &[(&Comparison, String)], units: Units) -> Table {
         ),
         &["Setup after", "#Change of settled coolant", "Verdict"],
     );
-    for (comparison, address) in family {
+    for (comparison, page) in family {
+        let Ok(address) = urlencode(page);
         let main = &comparison.coolant_change_k.main;
         table.row(vec![
-            linked(comparison.after.setup.as_str(), "", address),
+            linked(comparison.after.setup.as_str(), "", address.to_string()),
             match main.known() {
                 Some(_) => estimate(units, main, unit, changes_in(units)),
                 None => cell(number::UNKNOWN),

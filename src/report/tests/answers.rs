@@ -271,6 +271,7 @@ pub fn limits() -> LimitsAnswer {
             },
         ],
         setups: vec![SetupLimit {
+            one_day: false,
             car: None,
             setup: "open-ducts".into(),
             sessions: 4,
