@@ -457,10 +457,16 @@ fn setups(answer: &LimitsAnswer, units: Units) -> String {
             row
         })
         .collect();
-    let reading = "By setup: what another session on another day would say, driven as these were; \
+    let day = match answer.setups.iter().all(|s| s.one_day) {
+        true => "the same day",
+        false => "another day",
+    };
+    let reading = format!(
+        "By setup: what another session on {day} would say, driven as these were; \
                    the scatter of sessions, of days and of gusts is in the 95 % interval. \
                    Few days hardly tell how days differ and make it wide: that two of them overlap \
                    does not say that the setups are alike (heatbook compare does). Another pace, \
-                   more traffic or another circuit is another figure.";
-    format!("\n{}{}\n", table(&header, rows), wrapped(reading))
+                   more traffic or another circuit is another figure."
+    );
+    format!("\n{}{}\n", table(&header, rows), wrapped(&reading))
 }

@@ -1,7 +1,6 @@
 //! What a session cannot do without: coolant, speed, and enough of them.
 
 use super::assign::unusable;
-use super::cell::is_blank;
 use super::channel::Channel;
 use super::clock_steps::believable_clock;
 use super::error::IngestError;
@@ -67,12 +66,9 @@ pub(super) fn needed_channels(
     Ok(())
 }
 
-/// The column that is named like a role and holds texts, but no number.
+/// The column that is named like a role and holds no number.
 fn named_without_numbers(table: &Table, role: Role) -> Option<String> {
-    let is_it = |at: &usize| {
-        let texts = || (0..table.rows.len()).any(|row| !is_blank(table.cell(row, *at)));
-        is_named(&table.columns[*at].name, role) && texts() && !has_numbers(table, *at)
-    };
+    let is_it = |at: &usize| is_named(&table.columns[*at].name, role) && !has_numbers(table, *at);
     let at = (0..table.columns.len()).find(is_it)?;
     Some(table.columns[at].name.clone())
 }

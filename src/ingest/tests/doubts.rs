@@ -241,3 +241,14 @@ fn an_ambient_above_the_table_stands_for_the_session() {
     let unit_open = read(&text("Ambient temperature,20"));
     assert!(!unit_open.meta.channels.contains_key(&Role::Ambient));
 }
+
+/// A coolant column without a number was refused as missing, with itself in the list of columns.
+#[test]
+fn a_coolant_that_never_reads_is_named() {
+    let text = drive("Time (s),Coolant,Speed (km/h)", |i| {
+        format!("{i},n/a,{}", i % 80)
+    });
+    let refusal = imported(&text, &ReadOptions::default()).unwrap_err();
+    let said = "a.csv:2: column `Coolant` taken as coolant: no usable number in it, such as `n/a`";
+    assert_eq!(refusal.message(), said);
+}
