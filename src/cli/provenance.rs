@@ -49,17 +49,15 @@ impl Command {
     }
 }
 
-/// Files that sessions were read from, each with its hash; a second device's has none of its own.
+/// Files that sessions were read from, each with its hash. Where another device's were added, the hash is that of all
+/// of them, one after another.
 fn files(sessions: &[&SessionMeta]) -> Vec<(String, String)> {
-    let of = |meta: &SessionMeta| {
-        let own = (meta.file.clone(), meta.sha256.clone());
-        let second = meta.aligned.iter().map(|aligned| {
-            let with = format!("aligned with {}", meta.file);
-            (aligned.file.clone(), with)
-        });
-        std::iter::once(own).chain(second).collect::<Vec<_>>()
+    let of = |meta: &&SessionMeta| {
+        let added = meta.aligned.iter().map(|aligned| aligned.file.as_str());
+        let names: Vec<&str> = std::iter::once(meta.file.as_str()).chain(added).collect();
+        (names.join(", then "), meta.sha256.clone())
     };
-    sessions.iter().flat_map(|meta| of(meta)).collect()
+    sessions.iter().map(of).collect()
 }
 
 /// The sheets of sessions, each once: what it is of, and its keys.

@@ -31,6 +31,15 @@ impl Layout {
     }
 }
 
+/// What zoom and read-off on screen need.
+#[derive(Debug, Clone)]
+pub struct Zoom {
+    /// The scales of the two drawings.
+    pub scales: [String; 2],
+    /// The values of their lines.
+    pub values: String,
+}
+
 /// A chart with its title and how to read it.
 #[derive(Debug, Clone, Template)]
 #[template(path = "figure.html", config = "src/report/askama.toml")]
@@ -41,8 +50,8 @@ pub struct Figure {
     pub wide: String,
     /// The drawing for a phone; empty: the first one fits.
     pub narrow: String,
-    /// The scales of the two drawings, for the read-off; empty: none.
-    pub scales: [String; 2],
+    /// What zoom and read-off need, where the chart has them.
+    pub zoom: Option<Zoom>,
     /// How to read it; empty: said elsewhere.
     pub how_to_read: String,
 }
@@ -61,7 +70,7 @@ impl Figure {
             title: title.into(),
             wide: draw(Layout::Wide)?,
             narrow: draw(Layout::Narrow)?,
-            scales: Default::default(),
+            zoom: None,
             how_to_read: how_to_read.into(),
         })
     }

@@ -81,6 +81,36 @@ test('the pointer reads off what is drawn, and a stretch drawn across is zoomed 
   await page.close();
 });
 
+test('zoomed, lines pass through every second, and the axis counts seconds', async () => {
+  const { page } = await open(browser, FILE, { width: 1400 });
+  await page.focus('.tools button');
+  for (let i = 0; i < 4; i += 1) await page.keyboard.press('Enter');
+  const seen = await page.evaluate(() => {
+    const box = document.querySelector('[data-scale].wide');
+    const minutes = Number(box.dataset.scale.split('|')[0].split(';')[2]);
+    const titles = [...box.querySelectorAll('text')].map((text) => [text.textContent, Number(text.getAttribute('y'))]);
+    const speed = titles.find(([title]) => title.startsWith('vehicle speed'))[1];
+    const paths = [...box.querySelectorAll('path.s-measured')].filter((path) => path.style.display !== 'none');
+    const line = paths.map((path) => path.getAttribute('d')).find((d) => {
+      const [, y] = d.match(/M[\d.-]+ ([\d.]+)/) ?? [];
+      return y > speed && y < speed + 160;
+    });
+    return {
+      window: minutes * 60 / 16,
+      points: line.match(/[ML]/g).length,
+      still: [...box.querySelectorAll('path.s-measured')].filter((path) => path.style.display === 'none').length,
+      times: titles.map(([text]) => text).filter((text) => /^\d+:\d\d$/.test(text)),
+    };
+  });
+  assert.ok(seen.still > 3, `${seen.still} lines of the whole session are hidden`);
+  // A level stretch is two points however long; this car's speed has few of them.
+  assert.ok(seen.points > 0.7 * seen.window && seen.points <= seen.window + 3, JSON.stringify(seen));
+  assert.ok(seen.times.length > 4, seen.times.join());
+  const [a, b] = seen.times.map((text) => text.split(':').map(Number)).map(([m, s]) => 60 * m + s);
+  assert.equal(b - a, 10);
+  await page.close();
+});
+
 test('without scripts the page is whole', async () => {
   const { page } = await open(browser, FILE, { width: 1400, script: false });
   const source = readFileSync(FILE, 'utf8');

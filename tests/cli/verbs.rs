@@ -2,6 +2,7 @@
 //! simulator's truth, and the files themselves read by the test.
 
 use serde_json::Value;
+use sha2::Digest;
 
 use super::book::{Book, index, truth};
 use super::{json, root, run, sample};
@@ -119,6 +120,19 @@ fn the_second_device_is_brought_onto_the_main_clock() {
     let coolant = &answer["sessions"][0]["channels"]["coolant"];
     assert_eq!(coolant["column"], "Coolant [°C]");
     assert!(number(&coolant["missing_fraction"]) < 0.01);
+    // A reader of the page can check both files: `cat FIRST SECOND | sha256sum`.
+    let page = book.folder().join("fit.html");
+    book.answer(&["fit", "--html", page.to_str().unwrap()]);
+    let page = std::fs::read_to_string(page).unwrap();
+    let both = [&entry.file, &entry.with[0]].map(|file| std::fs::read(sample(file)).unwrap());
+    let hash: String = (sha2::Sha256::digest(both.concat()).iter())
+        .map(|byte| format!("{byte:02x}"))
+        .collect();
+    let names = format!("{}, then {}", entry.file, entry.with[0]);
+    assert!(
+        page.contains(&names) && page.contains(&hash),
+        "{names}: {hash}"
+    );
 }
 
 #[test]

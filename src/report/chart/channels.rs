@@ -6,6 +6,7 @@ use crate::regime::Regime;
 use crate::report::ReportError;
 use crate::report::canvas::{Anchor, Drawn, Sheet, draw};
 use crate::report::chart::trace::{LONGEST_GAP_S, line, over_time, residuals, stints, surprises};
+use crate::report::chart::values::{Line, written};
 use crate::report::figure::Layout;
 use crate::report::ink::Ink;
 use crate::report::panel::Panel;
@@ -119,6 +120,23 @@ pub fn channels(
         sheet.text((right, y + 32.0), Anchor::End, Ink::Text, "time, min")
     })?;
     Ok(Some(Channels { svg, scale }))
+}
+
+/// The values of the same lines, written small, in no more than `bytes` where that can be: what a zoomed drawing is
+/// made of.
+pub fn values(grid: &Grid, trace: &Trace, units: Units, bytes: usize) -> String {
+    let strips = strips(grid, trace, &|_| None, Layout::Wide, units);
+    let lines: Vec<Line<'_>> = (strips.iter().enumerate())
+        .flat_map(|(panel, strip)| {
+            strip.lines.iter().map(move |(points, ink)| Line {
+                panel,
+                ink: *ink,
+                points,
+                scale: wide_enough(strip.scale()),
+            })
+        })
+        .collect();
+    written(&lines, grid.step_s / 60.0, LONGEST_GAP_S / 60.0, bytes)
 }
 
 fn strips(

@@ -5,6 +5,7 @@ pub mod curves;
 pub mod face;
 pub mod intervals;
 pub mod trace;
+pub mod values;
 pub mod whiteness;
 
 use super::canvas::Marker;

@@ -8,6 +8,7 @@ mod limits_ahead;
 mod plain;
 pub mod plan;
 pub mod season;
+mod session_charts;
 pub mod sessions;
 mod sessions_overview;
 mod soak;

@@ -4,27 +4,26 @@ use askama::Template;
 
 use super::evidence::residual_words;
 use super::fit_tables::{parameters, regimes, self_check};
+use super::session_charts::{channels_figure, give_values, surprises_figure};
 use super::sessions_overview::overview;
 use super::soak::{soak, unseen};
 use super::temperatures::temperatures;
-use super::{Notice, Shell, below, columns, day, notices, number};
+use super::{Notice, PAGE_BYTES, Shell, below, columns, day, notices, number};
 use crate::estimate::heat_sources_differ;
 use crate::quantity::{Measure, Units};
-use crate::report::chart::channels::channels;
-use crate::report::chart::whiteness::whiteness;
-use crate::report::figure::{Figure, Layout};
+use crate::report::figure::Figure;
 use crate::report::table::{Table, cell, estimate};
 use crate::report::{Provenance, ReportError, SessionPart};
-use crate::session::{Role, UnitFrom};
+use crate::session::UnitFrom;
 
 /// Zoom and read-off of the channel charts on screen.
 const READ_OFF: &str = include_str!("../templates/read_off.js");
 
 /// What a session needs of a page besides the points of its lines, bytes.
-const BYTES_A_SESSION: usize = 30_000;
+const BYTES_A_SESSION: usize = 33_000;
 
 /// Sessions whose charts and tables one page holds.
-const MOST_WHOLE: usize = 36;
+const MOST_WHOLE: usize = 32;
 
 #[derive(Template)]
 #[template(path = "sessions.html", config = "src/report/askama.toml")]
@@ -80,7 +79,7 @@ pub fn render(
         .enumerate()
         .map(|(i, part)| section(i, part, columns, provenance.units))
         .collect::<Result<Vec<_>, _>>()?;
-    let page = SessionsPage {
+    let mut page = SessionsPage {
         script: READ_OFF,
         overview: overview(sessions, whole.len(), provenance.units),
         others: others_in_words(others),
@@ -97,6 +96,12 @@ pub fn render(
         ),
         sessions: sections,
     };
+    let left = PAGE_BYTES.saturating_sub(page.render()?.len());
+    let figures = page
+        .sessions
+        .iter_mut()
+        .map(|section| section.figure.as_mut());
+    give_values(figures.zip(whole), left, provenance.units);
     Ok(page.render()?)
 }
 
@@ -134,10 +139,10 @@ fn section(
         heading: format!("{} · {}", part.meta.label(), part.meta.setup),
         facts: facts(part),
         state,
-        figure: figure(part, index == 0, columns, units)?,
+        figure: channels_figure(part, index == 0, columns, units)?,
         residual: residual_words(part, units) + &spread_of_surprises(part),
         model: fit.assessable.then(|| model_words(part)),
-        whiteness: white_figure(part, index == 0, units)?,
+        whiteness: surprises_figure(part, index == 0, units)?,
         scale: units.prose(&fit.scale).into_owned(),
         regimes: regimes(fit),
         constants: constants(part, units),
@@ -201,29 +206,6 @@ fn facts(part: &SessionPart<'_>) -> Vec<(&'static str, String)> {
     facts
 }
 
-/// How the charts of all sessions are read.
-const CHARTS: &str = "The bars at the top say when the car was doing what. Below them the channels, \
-    all on the same time axis. The tinted stretches are the hot running that the conductance was \
-    told from; the grey ones are standing and soaking. In the coolant panel the dashed line is the \
-    model; where it leaves the solid line for long, do not trust it. The surprises below are each \
-    reading minus its forecast from all before it, in standard deviations of that forecast: nearly \
-    all should lie within two. The heat input is what the model makes of what the table at the top has \
-    under Heat from. Lines are thinned to the lowest and highest reading in each column of \
-    the drawing, so no peak is lost.";
-
-/// How the bars of all sessions are read.
-const BARS: &str = "If the model holds, the surprises are independent, and 95 % of the bars end within \
-    the shade. Bars that leave it mean that the model misses something that lasts so long; the \
-    interval of the conductance is widened by what they add up to.";
-
-fn explained(explains: bool, text: &str) -> String {
-    if explains {
-        text.to_owned()
-    } else {
-        String::new()
-    }
-}
-
 /// How far the surprises scatter, to be held against what forecasts say of it.
 fn spread_of_surprises(part: &SessionPart<'_>) -> String {
     let found = part.fit.trace.whiteness();
@@ -236,69 +218,10 @@ fn spread_of_surprises(part: &SessionPart<'_>) -> String {
     })
 }
 
-fn figure(
-    part: &SessionPart<'_>,
-    explains: bool,
-    most: usize,
-    units: Units,
-) -> Result<Option<Figure>, ReportError> {
-    let label = part.meta.label();
-    let alt = format!(
-        "{label}: what the car was doing, then coolant, heat input, ambient, intake, speed and engine \
-         speed where known, over time. {}",
-        residual_words(part, units)
-    );
-    let step = |role: Role| part.meta.channels.get(&role)?.resolution;
-    let draw = |layout: Layout| {
-        let columns = layout.pick(most, (most / 2).clamp(24, 300));
-        channels(
-            part.grid,
-            &part.fit.trace,
-            &step,
-            columns,
-            &alt,
-            layout,
-            units,
-        )
-    };
-    let (Some(wide), Some(narrow)) = (draw(Layout::Wide)?, draw(Layout::Narrow)?) else {
-        return Ok(None);
-    };
-    Ok(Some(Figure {
-        title: "What was logged, and what the car was doing".to_owned(),
-        wide: wide.svg,
-        narrow: narrow.svg,
-        scales: [wide.scale, narrow.scale],
-        how_to_read: explained(explains, CHARTS),
-    }))
-}
-
 /// The model taken and how its search ended.
 fn model_words(part: &SessionPart<'_>) -> String {
     let fit = part.fit;
     format!("Model: {}. The search {}.", fit.model, fit.termination)
-}
-
-fn white_figure(
-    part: &SessionPart<'_>,
-    explains: bool,
-    units: Units,
-) -> Result<Option<Figure>, ReportError> {
-    let alt = format!(
-        "{}: autocorrelation of the surprises of the coolant readings over hot running, by lag. {}",
-        part.meta.label(),
-        residual_words(part, units)
-    );
-    let Some(found) = part.fit.trace.whiteness() else {
-        return Ok(None);
-    };
-    Ok(Some(Figure {
-        title: "Whether the surprises repeat each other".to_owned(),
-        wide: whiteness(&found, &alt)?,
-        narrow: String::new(),
-        scales: Default::default(),
-        how_to_read: explained(explains, BARS),
-    }))
 }
 
 fn constants(part: &SessionPart<'_>, units: Units) -> Table {
