@@ -79,6 +79,8 @@ pub struct Oddities {
     pub again_after_s: Option<f64>,
     /// Probability that a lap is met by traffic, before and after.
     pub traffic: Option<[f64; 2]>,
+    /// Air speed that a car ahead leaves all along at pace, as a share.
+    pub following: Option<f64>,
     /// Engine speeds at which the driver after changes gear, over the usual ones.
     pub after_shift_factor: Option<f64>,
     /// What the ambient sensor reads too much besides, each day, K.
@@ -242,6 +244,7 @@ impl Campaign {
         if let Some(traffic) = self.oddities.traffic {
             plan.traffic = traffic[usize::from(after)];
         }
+        plan.following = self.oddities.following.unwrap_or(1.0);
         if let Some(factor) = self.oddities.after_shift_factor.filter(|_| after) {
             plan.shift_factor = factor;
         }

@@ -40,6 +40,8 @@ pub struct Plan {
     /// Probability that a lap is run behind a slower car: slowed in one place, in its wake all
     /// the way round.
     pub traffic: f64,
+    /// Air speed that a car ahead leaves all along at pace, as a share: 1 alone.
+    pub following: f64,
     /// Engine speeds at which gears are changed, over the usual ones.
     pub shift_factor: f64,
     /// Hot running, s.
@@ -61,6 +63,7 @@ impl Plan {
             pace: 1.0,
             lap_scatter: 0.0,
             traffic: 0.0,
+            following: 1.0,
             shift_factor: 1.0,
             hot_s: 1500.0,
             again_after_s: None,
@@ -76,6 +79,7 @@ impl Plan {
             pace: pace * (1.0 + noise.normal(0.0, 0.008)),
             lap_scatter: 0.008,
             traffic: 0.15,
+            following: 1.0,
             shift_factor: 1.0,
             hot_s: noise.uniform(1130.0, 1270.0),
             again_after_s: None,
@@ -116,7 +120,7 @@ impl Plan {
             let slowed = Slowed::draw(circuit, noise);
             let wake = noise.uniform(0.89, 0.97);
             let speeds = lap_speeds(circuit, pace, 1.0, trace.speed_ms, met.then_some(slowed));
-            trace.wake = if met { wake } else { 1.0 };
+            trace.wake = self.following * if met { wake } else { 1.0 };
             trace.lap(&speeds, true);
         }
         trace.wake = 1.0;

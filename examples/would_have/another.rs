@@ -17,8 +17,11 @@ use crate::simulator::{Campaign, Side};
 const LIMIT_C: f64 = 112.0;
 /// Air at noon when the judged sessions are run, °C.
 const NOON_C: f64 = 23.0;
-/// The two temperatures at noon at which the other session is run, °C.
+/// The two temperatures at noon at which the other session is run, °C: alone, and behind another car.
 const TRIED_C: [f64; 2] = [28.0, 34.0];
+const TRIED_BEHIND_C: [f64; 2] = [18.0, 24.0];
+/// By how much that car slows the air, %.
+const WAKE_PERCENT: f64 = 20.0;
 /// Hot running until stored heat no longer counts, s.
 const SETTLED_AFTER_S: f64 = 480.0;
 /// Hot running of the other session, s.
@@ -61,6 +64,8 @@ pub struct Stood {
     pub said: SetupLimit,
     /// Ambient at which it would just have met the limit, °C.
     pub ambient_c: f64,
+    /// The same, held behind another car all along.
+    pub behind_c: f64,
 }
 
 /// The campaign with this seed.
@@ -77,7 +82,10 @@ pub fn stood(plan: &Plan, seed: u64) -> anyhow::Result<Stood> {
         channel: Role::Coolant,
         limit_c: Some(LIMIT_C),
         margin_k: None,
-        hot_day: HotDay::default(),
+        hot_day: HotDay {
+            wake_percent: Some(WAKE_PERCENT),
+            ..HotDay::default()
+        },
     };
     let sessions = (campaign.run().iter())
         .map(|session| session.to_session(&car_sheet()))
@@ -85,21 +93,32 @@ pub fn stood(plan: &Plan, seed: u64) -> anyhow::Result<Stood> {
     let judged = sessions.iter().map(|s| judge(s, &request)).collect();
     let metas: Vec<_> = sessions.into_iter().map(|s| s.meta).collect();
     let mut setups = gathered(judged, &metas, &request).setups;
-    let [[cooler, at_cooler], [hotter, at_hotter]] =
-        TRIED_C.map(|noon_c| peak_over_ambient(seed + SEEDS_APART, noon_c));
-    let share = (LIMIT_C - at_cooler) / (at_hotter - at_cooler);
     Ok(Stood {
         said: setups.swap_remove(0),
-        ambient_c: cooler + share * (hotter - cooler),
+        ambient_c: limiting_c(seed + SEEDS_APART, TRIED_C, 1.0),
+        behind_c: limiting_c(
+            seed + SEEDS_APART,
+            TRIED_BEHIND_C,
+            1.0 - WAKE_PERCENT / 100.0,
+        ),
     })
 }
 
+/// Ambient at which another session would just have met the limit, °C.
+fn limiting_c(seed: u64, tried_c: [f64; 2], following: f64) -> f64 {
+    let [[cooler, at_cooler], [hotter, at_hotter]] =
+        tried_c.map(|noon_c| peak_over_ambient(seed, noon_c, following));
+    let share = (LIMIT_C - at_cooler) / (at_hotter - at_cooler);
+    cooler + share * (hotter - cooler)
+}
+
 /// Mean true ambient and peak of the true coolant, settled, °C.
-fn peak_over_ambient(seed: u64, noon_c: f64) -> [f64; 2] {
+fn peak_over_ambient(seed: u64, noon_c: f64, following: f64) -> [f64; 2] {
     let mut alone = Campaign::new(seed, vec![vec![Side::Before]]);
     alone.noon_c = vec![noon_c];
     alone.oddities = Oddities {
         hot_s: Some([HOT_S; 2]),
+        following: Some(following),
         ..Oddities::default()
     };
     let truth = alone.run().swap_remove(0).truth;

@@ -151,7 +151,7 @@ pub fn stood(results: &[(&Plan, Vec<Stood>)]) -> String {
         "\n## What a setup can stand\n\n\
          {campaigns} campaigns a row: sessions of one setup at some 23 °C, judged against 112 °C; the truth is the ambient \
          at which one more session, on another day with its own pace, traffic, core, wind and gusts, would just have \
-         peaked there. Above: share in which it could stand more than the interval says; bias and half-width in K.\n\n\
+         peaked there. In a wake: that session held behind another car all along, which slows the air by a fifth. Above: share in which it could stand more than the interval says; bias and half-width in K.\n\n\
          | sessions | limiting ambient | said | held | above | bias | median half-width |\n|---|---|---|---|---|---|---|\n"
     );
     for (plan, campaigns) in results {
@@ -161,9 +161,13 @@ pub fn stood(results: &[(&Plan, Vec<Stood>)]) -> String {
         let by_model = campaigns
             .iter()
             .map(|s| (&s.said.limiting_ambient_model_c, s.ambient_c));
+        let in_wake = campaigns
+            .iter()
+            .map(|s| (&s.said.limiting_ambient_wake_c, s.behind_c));
         for (figure, pairs) in [
             ("by the 1:1 rule", by_rule.collect::<Vec<_>>()),
             ("by the model", by_model.collect()),
+            ("by the model, in a wake of 20 %", in_wake.collect()),
         ] {
             let _ = writeln!(
                 text,

@@ -46,6 +46,9 @@ const STACK: &str = "stack.toml";
 const HOT_DAY_C: f64 = 38.0;
 const HOT_DAY_LAPS: u32 = 6;
 
+/// What a car ahead takes of the air's speed there.
+const WAKE_PERCENT: f64 = 20.0;
+
 /// Arguments of `demo`.
 #[derive(Debug, Args)]
 pub struct Arguments {
@@ -180,6 +183,7 @@ fn results() -> Result<Results, Failure> {
             ambient_c: Some(HOT_DAY_C),
             laps: Some(HOT_DAY_LAPS),
             start_c: None,
+            wake_percent: Some(WAKE_PERCENT),
         },
     };
     let judged = sessions.iter().map(|s| judge(s, &asked)).collect();

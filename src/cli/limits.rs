@@ -16,7 +16,7 @@ use super::values::{celsius, date, difference};
 use super::{Context, Outcome};
 use crate::limits::{
     Crossing, HotDay, LONGEST_S, LimitRequest, LimitsAnswer, SessionLimit, State, crossing,
-    gathered, sentences,
+    gathered, in_wake, sentences,
 };
 use crate::quantity::{Measure, Quantity, Units};
 use crate::report::{CAUTIONS, limits_page};
@@ -45,6 +45,9 @@ pub struct Arguments {
     /// Coolant at the pit exit, °C, or °F [default: where each session's hot running began]
     #[arg(long, value_name = "T", allow_negative_numbers = true, value_parser = celsius)]
     start_c: Option<f64>,
+    /// Tell the limiting ambient where a car ahead slows the air that meets this one by so much too
+    #[arg(long, value_name = "P", value_parser = clap::value_parser!(u8).range(1..=80))]
+    wake_percent: Option<u8>,
     /// Only sessions of this setup
     #[arg(long, value_name = "NAME")]
     setup: Option<String>,
@@ -117,6 +120,7 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
             ambient_c: arguments.ambient_c,
             laps: arguments.laps,
             start_c: arguments.start_c,
+            wake_percent: arguments.wake_percent.map(f64::from),
         },
     };
     let (judged, damage) = judged(&mut book, &metas, &request, arguments.afresh)?;
@@ -157,6 +161,7 @@ fn command(arguments: &Arguments) -> Command {
     command.flag("ambient-c", arguments.ambient_c);
     command.flag("laps", arguments.laps);
     command.flag("start-c", arguments.start_c);
+    command.flag("wake-percent", arguments.wake_percent);
     command.flag("setup", arguments.setup.as_ref());
     command.flag("day", arguments.day);
     command
@@ -379,8 +384,9 @@ fn hot_day(answer: &LimitsAnswer, units: Units) -> String {
         ambient_c,
         laps,
         start_c,
+        wake_percent,
     } = answer.hot_day;
-    if ambient_c.is_none() && laps.is_none() {
+    if ambient_c.is_none() && laps.is_none() && wake_percent.is_none() {
         return String::new();
     }
     let celsius = |c: f64| told_value(units, c);
@@ -392,6 +398,8 @@ fn hot_day(answer: &LimitsAnswer, units: Units) -> String {
     if let Some(laps) = laps {
         header.push(format!("limiting, {}", count(laps as usize, "lap")));
     }
+    header.extend(wake_percent.map(|percent| format!("limiting, wake {percent:.0} %")));
+    let limiting = |e| told(units, Measure::Temperature, e, 0);
     let rows = known_ahead(answer)
         .map(|s| {
             let mut row = vec![s.id.clone()];
@@ -403,12 +411,10 @@ fn hot_day(answer: &LimitsAnswer, units: Units) -> String {
                 });
             }
             if laps.is_some() {
-                row.push(told(
-                    units,
-                    Measure::Temperature,
-                    &s.limiting_ambient_laps_c,
-                    0,
-                ));
+                row.push(limiting(&s.limiting_ambient_laps_c));
+            }
+            if wake_percent.is_some() {
+                row.push(limiting(&s.limiting_ambient_wake_c));
             }
             row
         })
@@ -421,7 +427,12 @@ fn hot_day(answer: &LimitsAnswer, units: Units) -> String {
     let reading = format!(
         "The same drive from the pit exit on, {from}, by the fitted model; the swing that gusts bring is counted throughout."
     );
-    format!("\n{}{}\n", table(&header, rows), wrapped(&reading))
+    let of_wake = match wake_percent {
+        Some(percent) => format!(" {}", in_wake(percent)),
+        None => String::new(),
+    };
+    let reading = wrapped(&(reading + &of_wake));
+    format!("\n{}{reading}\n", table(&header, rows))
 }
 
 fn told_value(units: Units, celsius: f64) -> String {
@@ -442,6 +453,8 @@ fn setups(answer: &LimitsAnswer, units: Units) -> String {
     let mut header = vec!["setup", "sessions", "days", "limiting, 1:1", "by model"];
     let for_laps = laps.map(|laps| count(laps as usize, "lap"));
     header.extend(for_laps.as_deref());
+    let for_wake = (answer.hot_day.wake_percent).map(|percent| format!("wake {percent:.0} %"));
+    header.extend(for_wake.as_deref());
     let rows = (answer.setups.iter())
         .map(|s| {
             let mut row = vec![
@@ -453,6 +466,9 @@ fn setups(answer: &LimitsAnswer, units: Units) -> String {
             ];
             if laps.is_some() {
                 row.push(celsius(&s.limiting_ambient_laps_c));
+            }
+            if for_wake.is_some() {
+                row.push(celsius(&s.limiting_ambient_wake_c));
             }
             row
         })
@@ -466,7 +482,7 @@ fn setups(answer: &LimitsAnswer, units: Units) -> String {
                    the scatter of sessions, of days and of gusts is in the 95 % interval. \
                    Few days hardly tell how days differ and make it wide: that two of them overlap \
                    does not say that the setups are alike (heatbook compare does). Another pace, \
-                   more traffic or another circuit is another figure."
+                   more traffic or another circuit is another figure: --wake-percent tells what following closely costs."
     );
     format!("\n{}{}\n", table(&header, rows), wrapped(&reading))
 }

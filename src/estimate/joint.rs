@@ -219,6 +219,11 @@ impl JointFit {
         self.shared[AIR]
     }
 
+    /// Standard deviation of that.
+    pub fn air_exponent_sd(&self) -> f64 {
+        self.shared_covariance[(AIR, AIR)].sqrt()
+    }
+
     /// Heat capacity over the car sheet's.
     pub fn capacity_factor(&self) -> f64 {
         self.shared[CAPACITY].exp()

@@ -56,6 +56,8 @@ pub struct SetupLimit {
     pub limiting_ambient_model_c: Estimate,
     /// By the model, for the laps asked for.
     pub limiting_ambient_laps_c: Estimate,
+    /// By the model, in the wake asked for.
+    pub limiting_ambient_wake_c: Estimate,
     /// Air-to-boil by the 1:1 rule.
     pub air_to_boil_c: Estimate,
     /// Peak of the drive gone on, over ambient.
@@ -118,10 +120,24 @@ fn of_car(
             own_days.sort_unstable();
             own_days.dedup();
             let by_rule = |of: &dyn Fn(&SessionLimit) -> Option<Estimate>| {
-                another(&placed, (setup, one_day), of, Gusts::AsRead)
+                another(&placed, (setup, one_day), of, None)
             };
             let by_model = |of: &dyn Fn(&SessionLimit) -> Option<Estimate>| {
-                another(&placed, (setup, one_day), of, Gusts::ToCome)
+                another(
+                    &placed,
+                    (setup, one_day),
+                    of,
+                    Some((GUSTS, &SessionLimit::gusts_square_k2)),
+                )
+            };
+            let in_wake = |of: &dyn Fn(&SessionLimit) -> Option<Estimate>| {
+                let square = |s: &SessionLimit| s.gusts_square_k2() + s.wake_square_k2();
+                another(
+                    &placed,
+                    (setup, one_day),
+                    of,
+                    Some((GUSTS_AND_EXPONENT, &square)),
+                )
             };
             SetupLimit {
                 car: car.map(str::to_owned),
@@ -131,6 +147,7 @@ fn of_car(
                 limiting_ambient_c: by_rule(&|s| Some(s.limiting_ambient_c.clone())),
                 limiting_ambient_model_c: by_model(&|s| Some(s.limiting_ambient_model_c.clone())),
                 limiting_ambient_laps_c: by_model(&|s| Some(s.limiting_ambient_laps_c.clone())),
+                limiting_ambient_wake_c: in_wake(&|s| Some(s.limiting_ambient_wake_c.clone())),
                 air_to_boil_c: by_rule(&|s| Some(s.air_to_boil_c.clone())),
                 peak_over_ambient: (AMBIENTS_C.iter().enumerate())
                     .map(|(i, &ambient_c)| OverAmbient {
@@ -169,21 +186,18 @@ fn place<T: PartialEq>(names: &mut Vec<T>, name: T) -> usize {
     })
 }
 
-/// Where gusts are in what a session says.
-#[derive(Clone, Copy, PartialEq)]
-enum Gusts {
-    /// In the figure itself, so that they scatter it from session to session.
-    AsRead,
-    /// In its interval.
-    ToCome,
-}
+/// What goes into the interval besides the scatter of what sessions say: its name, and a session's squared half-width.
+type Besides<'a> = (&'static str, &'a dyn Fn(&SessionLimit) -> f64);
+
+const GUSTS: &str = "the gusts of one drive";
+const GUSTS_AND_EXPONENT: &str = "the gusts of one drive and the exponent on air speed";
 
 /// What another session of the setup would say; of the same day where all are of `one_day`.
 fn another(
     placed: &[Placed],
     (setup, one_day): (usize, bool),
     of: &dyn Fn(&SessionLimit) -> Option<Estimate>,
-    gusts: Gusts,
+    besides: Option<Besides<'_>>,
 ) -> Estimate {
     let known: Vec<(&Placed, Interval)> = (placed.iter())
         .filter_map(|p| Some((p, of(p.session)?.known()?.clone())))
@@ -223,16 +237,16 @@ fn another(
         }
     };
     let scatter = Estimate::between(next.estimate, low, high, method);
-    if gusts == Gusts::AsRead {
+    let Some((name, square_k2)) = besides else {
         return scatter;
-    }
-    let beyond_level = known.iter().map(|(p, _)| p.session.gusts_square_k2());
-    let of_a_drive = (beyond_level.sum::<f64>() / known.len() as f64).sqrt();
-    let wider = |end: f64| (next.estimate - end).hypot(of_a_drive);
+    };
+    let squares = known.iter().map(|(p, _)| square_k2(p.session));
+    let half_k = (squares.sum::<f64>() / known.len() as f64).sqrt();
+    let wider = |end: f64| (next.estimate - end).hypot(half_k);
     Estimate::between(
         next.estimate,
         next.estimate - wider(low),
         next.estimate + wider(high),
-        format!("{method}, and the gusts of one drive"),
+        format!("{method}, and {name}"),
     )
 }

@@ -31,7 +31,7 @@ use stands::stands;
 
 pub use ahead::LONGEST_S;
 pub use capability::{OverAmbient, SetupLimit};
-pub use words::{Crossing, crossing, limit_in_words, sentences, short};
+pub use words::{Crossing, crossing, in_wake, limit_in_words, sentences, short};
 
 /// Margin taken when neither flag nor car sheet gives one, K.
 pub const DEFAULT_MARGIN_K: f64 = 5.0;
@@ -91,6 +91,8 @@ pub struct SessionLimit {
     pub limiting_ambient_model_c: Estimate,
     /// By the model for the laps asked for, from the temperature at the pit exit.
     pub limiting_ambient_laps_c: Estimate,
+    /// By the model, held in the wake asked for of a car ahead.
+    pub limiting_ambient_wake_c: Estimate,
     /// At the ambient asked for: time from the pit exit to the limit, s.
     pub time_to_limit_s: Estimate,
     /// The same in laps.
@@ -144,6 +146,8 @@ pub struct HotDay {
     pub laps: Option<u32>,
     /// Coolant at the pit exit, °C; `None`: where each session's hot running began.
     pub start_c: Option<f64>,
+    /// By how much a car ahead slows the air that meets this one, %.
+    pub wake_percent: Option<f64>,
 }
 
 impl LimitRequest {
@@ -238,6 +242,16 @@ impl SessionLimit {
         (peak - level).max(0.0)
     }
 
+    /// What the exponent on air speed leaves open of a limiting ambient in a wake: squared half-width, K².
+    fn wake_square_k2(&self) -> f64 {
+        let [still, wake] = [
+            &self.limiting_ambient_model_c,
+            &self.limiting_ambient_wake_c,
+        ]
+        .map(|e| e.known().map_or(0.0, |i| i.half_width().powi(2)));
+        (wake - still).max(0.0)
+    }
+
     fn blank(id: String, channel: Role, limit_c: Option<f64>) -> Self {
         let none = || Estimate::unknown("no reading");
         Self {
@@ -261,6 +275,7 @@ impl SessionLimit {
             limiting_ambient_c: none(),
             limiting_ambient_model_c: none(),
             limiting_ambient_laps_c: none(),
+            limiting_ambient_wake_c: none(),
             time_to_limit_s: none(),
             laps_to_limit: none(),
             peak_over_ambient: Vec::new(),
@@ -316,6 +331,10 @@ impl SessionLimit {
                 by_model(&|o| o.limiting_ambient_for_laps_c(limit_c, f64::from(laps), day.start_c))
             }
             None => Estimate::unknown("give --laps"),
+        };
+        self.limiting_ambient_wake_c = match day.wake_percent {
+            Some(percent) => by_model(&|o| o.limiting_ambient_in_wake_c(limit_c, percent / 100.0)),
+            None => Estimate::unknown("give --wake-percent"),
         };
         let unasked = || Estimate::unknown("give --ambient-c");
         (self.time_to_limit_s, self.laps_to_limit) = match (day.ambient_c, outlook) {
@@ -389,6 +408,7 @@ pub fn judge(session: &Session, request: &LimitRequest) -> SessionLimit {
             for model in [
                 &mut judged.limiting_ambient_model_c,
                 &mut judged.limiting_ambient_laps_c,
+                &mut judged.limiting_ambient_wake_c,
                 &mut judged.would_have_crossed_s,
                 &mut judged.time_to_limit_s,
                 &mut judged.laps_to_limit,

@@ -8,7 +8,7 @@ use crate::estimate::joint::fit_converged;
 use crate::estimate::prepare::{DEFAULT_GLYCOL_PERCENT, Prepared, STEP_S};
 use crate::estimate::simulate::{CarModel, ReferenceDrive, Start};
 use crate::session::Role;
-use crate::stats::{Estimate, mean, root_within};
+use crate::stats::{Estimate, NORMAL_FACTOR, mean, root_within};
 use crate::thermal::boiling;
 
 /// Rising by more than this at the end of hot running is still rising, K/s (half a kelvin a minute).
@@ -33,6 +33,7 @@ pub(super) fn rising_at_end(role: Role, prepared: &Prepared) -> Option<bool> {
 pub(super) struct Outlook {
     drive: ReferenceDrive,
     car: CarModel,
+    exponent_sd: f64,
     ambient_c: f64,
     ahead: Ahead,
     /// Coolant at the beginning of the first hot running, and at the end of the last.
@@ -80,6 +81,7 @@ impl Outlook {
             swings_k: swings_k(&settles, drive.settle(&car, ambient_c).peak_c),
             settles,
             car,
+            exponent_sd: joint.air_exponent_sd(),
             ambient_c,
             ends_c: ends_of_hot_running_c(prepared),
             lap_s,
@@ -101,6 +103,31 @@ impl Outlook {
         self.ambient_for(limit_c, |ambient_c| {
             self.drive.settle(&self.car, ambient_c).peak_c
         })
+    }
+
+    /// The same where a car ahead takes this `share` of the speed of the air that meets the car, all along: the
+    /// conductance falls to `(1 - share)^n`, heat stays. What is not known of n ([`WAKE_EXPONENT_SD`] at least) widens the interval, half-widths added
+    /// as squares.
+    pub fn limiting_ambient_in_wake_c(&self, limit_c: f64, share: f64) -> Estimate {
+        let at = |exponent: f64| {
+            let car = self.car.shifted(exponent * (1.0 - share).ln());
+            self.ambient_for(limit_c, |ambient_c| {
+                self.drive.settle(&car, ambient_c).peak_c
+            })
+        };
+        let off = NORMAL_FACTOR * self.exponent_sd.max(WAKE_EXPONENT_SD);
+        let [middle, weak, strong] = [0.0, -off, off].map(|off| at(self.car.exponent + off));
+        let (Estimate::Known(i), Some(weak), Some(strong)) =
+            (&middle, weak.point(), strong.point())
+        else {
+            return middle;
+        };
+        Estimate::between(
+            i.estimate,
+            i.estimate - (i.estimate - i.low).hypot(i.estimate - strong),
+            i.estimate + (i.high - i.estimate).hypot(weak - i.estimate),
+            format!("{}; and the exponent on air speed, ± {off:.1}", i.method),
+        )
     }
 
     /// Ambient at which `laps` of the stint from `start_c` on bring a peak of `limit_c`.
@@ -206,6 +233,10 @@ fn swings_k(settles: &Settles, still_c: f64) -> Option<[f64; 3]> {
     let peak = settles.peak_c.known()?;
     Some([peak.estimate, peak.low, peak.high].map(|c| c - still_c))
 }
+
+/// What is not known of the exponent where the air is slower and the car is not, standard deviation: fan, ducts and the
+/// coolant's side take from it, and a wake is turbulent; 0.2 to 0.6 (common practice, no source).
+const WAKE_EXPONENT_SD: f64 = 0.15;
 
 /// A lap where none can be told, s.
 const LAP_S: f64 = 90.0;

@@ -112,6 +112,7 @@ fn fewer_laps_stand_a_hotter_day() {
             ambient_c: Some(ambient_c),
             laps: Some(laps),
             start_c: Some(60.0),
+            wake_percent: None,
         };
         judge(
             &session,
@@ -132,6 +133,41 @@ fn fewer_laps_stand_a_hotter_day() {
     assert!((time_s.estimate / laps - 90.0).abs() < 30.0);
     let never = asked(2, 0.0);
     assert!(never.time_to_limit_s.why().unwrap().contains("not within"));
+}
+
+/// Behind another car the limit is met on a cooler day. By hand, as below: where the air is slower by a share p, the
+/// excess at the limit is smaller by (1 - p)^n, and thinner air and hotter walls do the rest as they do there.
+#[test]
+fn in_a_wake_the_limit_is_met_on_a_cooler_day() {
+    let session = synthetic::session(&Truth::default());
+    let peak_c = judge(&session, &request(150.0)).peak_c.unwrap().round();
+    let asked = |percent: f64| {
+        let hot_day = HotDay {
+            wake_percent: Some(percent),
+            ..HotDay::default()
+        };
+        let judged = judge(
+            &session,
+            &LimitRequest {
+                hot_day,
+                ..request(peak_c)
+            },
+        );
+        let still = judged.limiting_ambient_model_c.known().unwrap().clone();
+        (
+            still,
+            judged.limiting_ambient_wake_c.known().unwrap().clone(),
+        )
+    };
+    let (still, slower) = asked(20.0);
+    let lost_k = still.estimate - slower.estimate;
+    let theta = peak_c - still.estimate;
+    let by_hand = theta * (1.0 - 0.8_f64.powf(0.5)) / (1.0 + 0.5 * theta / 297.0);
+    assert!(
+        (lost_k - by_hand).abs() < 0.15 * by_hand,
+        "{lost_k} {by_hand}"
+    );
+    assert!(asked(40.0).1.estimate < slower.estimate - 5.0);
 }
 
 /// The model's limiting ambient is the ambient at which the model settles at the limit; here, where the

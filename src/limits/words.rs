@@ -104,6 +104,14 @@ pub fn sentences(answer: &LimitsAnswer, metas: &[SessionMeta], units: Units) -> 
     said
 }
 
+/// What a wake of so many percent stands for.
+pub fn in_wake(percent: f64) -> String {
+    format!(
+        "Wake: held behind another car all along, the air that meets this one slower by {percent:.0} %. How much a wake \
+         takes is the asker's assumption; wakes of the sessions themselves are in their figures already."
+    )
+}
+
 fn no_limit(answer: &LimitsAnswer, units: Units) -> String {
     let why = answer.sessions.iter().find_map(|s| s.why.as_deref());
     match why {

@@ -6,7 +6,7 @@ use askama::Template;
 
 use super::limits_ahead as ahead;
 use super::{Notice, Shell, day, notices, number, temperatures_in};
-use crate::limits::{LimitsAnswer, SessionLimit, State, limit_in_words, sentences, short};
+use crate::limits::{LimitsAnswer, SessionLimit, State, in_wake, limit_in_words, sentences, short};
 use crate::quantity::{Measure, Units};
 use crate::report::canvas::Marker;
 use crate::report::chart::intervals::{Backdrop, Row, intervals};
@@ -29,6 +29,7 @@ struct LimitsPage<'a> {
     undrawn: Option<String>,
     gone_on: Option<ahead::Told>,
     hot_day: Option<ahead::Told>,
+    wake: Option<String>,
     another_day: Option<ahead::Told>,
     silent: Option<String>,
     boiling: Option<String>,
@@ -74,6 +75,7 @@ pub fn render(
         silent: ahead::silent(answer, gone_on.is_some(), units),
         gone_on,
         hot_day: ahead::hot_day(answer, units),
+        wake: answer.hot_day.wake_percent.map(in_wake),
         another_day: ahead::another_day(answer, units),
         boiling: boiling(answer, units),
         notices: notices(answer.warnings.iter(), units),

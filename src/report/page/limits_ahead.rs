@@ -205,6 +205,12 @@ pub fn hot_day(answer: &LimitsAnswer, units: Units) -> Option<Told> {
             &s.limiting_ambient_laps_c
         }));
     }
+    if let Some(percent) = day.wake_percent {
+        let name = format!("Limiting ambient, wake {percent:.0} %");
+        columns.push(Column::new(name, As::Temperature, |s| {
+            &s.limiting_ambient_wake_c
+        }));
+    }
     let from = day.start_c.map_or_else(
         || "as warm as each session's hot running began".to_owned(),
         |c| format!("at {}", celsius(c)),
@@ -230,6 +236,12 @@ pub fn setups(answer: &LimitsAnswer, units: Units) -> Option<Told> {
         let name = format!("By model, {}", number::count(laps as usize, "lap"));
         columns.push(Column::new(name, As::Temperature, |s| {
             &s.limiting_ambient_laps_c
+        }));
+    }
+    if let Some(percent) = answer.hot_day.wake_percent {
+        let name = format!("By model, wake {percent:.0} %");
+        columns.push(Column::new(name, As::Temperature, |s| {
+            &s.limiting_ambient_wake_c
         }));
     }
     columns.push(Column::new("Air-to-boil by 1:1", As::Temperature, |s| {

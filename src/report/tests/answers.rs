@@ -222,6 +222,7 @@ pub fn limits() -> LimitsAnswer {
         limiting_ambient_c: Estimate::symmetric(41.0, 1.2, "1:1"),
         limiting_ambient_model_c: Estimate::symmetric(42.0, 1.5, "model"),
         limiting_ambient_laps_c: Estimate::symmetric(46.0, 1.6, "model"),
+        limiting_ambient_wake_c: Estimate::symmetric(36.0, 1.6, "model"),
         time_to_limit_s: Estimate::between(700.0, 510.0, 1020.0, "model"),
         laps_to_limit: Estimate::between(7.3, 5.3, 10.6, "model"),
         peak_over_ambient: [20.0, 30.0, 40.0]
@@ -254,6 +255,7 @@ pub fn limits() -> LimitsAnswer {
                 would_have_peaked_c: Estimate::unknown("no coolant channel"),
                 would_have_crossed_s: Estimate::unknown("no coolant channel"),
                 limiting_ambient_laps_c: Estimate::unknown("no coolant channel"),
+                limiting_ambient_wake_c: Estimate::unknown("no coolant channel"),
                 time_to_limit_s: Estimate::unknown("no coolant channel"),
                 laps_to_limit: Estimate::unknown("no coolant channel"),
                 peak_over_ambient: Vec::new(),
@@ -279,6 +281,7 @@ pub fn limits() -> LimitsAnswer {
             limiting_ambient_c: Estimate::symmetric(41.0, 3.2, "another session"),
             limiting_ambient_model_c: Estimate::symmetric(42.0, 3.5, "another session"),
             limiting_ambient_laps_c: Estimate::symmetric(46.0, 3.6, "another session"),
+            limiting_ambient_wake_c: Estimate::symmetric(36.0, 3.6, "another session"),
             air_to_boil_c: Estimate::symmetric(52.0, 4.0, "another session"),
             peak_over_ambient: [20.0, 30.0, 40.0]
                 .map(|ambient_c| over_ambient(ambient_c, 101.0))
@@ -288,6 +291,7 @@ pub fn limits() -> LimitsAnswer {
             ambient_c: Some(40.0),
             laps: Some(8),
             start_c: None,
+            wake_percent: Some(20.0),
         },
         margin_k: Some(5.0),
         warnings: vec![Warning::caution(
