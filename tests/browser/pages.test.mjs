@@ -12,7 +12,7 @@ import { sheets } from './paper.mjs';
  * what must be read on the first. */
 const ON_PAPER = {
   'comparison.html': { sheets: 13, first: ['Improved', '95 % interval', '4 sessions on 2 days'] },
-  'limits.html': { sheets: 7, first: ['approached: s5, s8', 'clear', '110 °C (car sheet)', 'half of such sessions'] },
+  'limits.html': { sheets: 8, first: ['approached: s5, s8', 'clear', '110 °C (car sheet)', 'half of such sessions'] },
   'plan.html': { sheets: 5, first: ['four times out of', '14 sessions with each setup'] },
   'season.html': { sheets: 3, first: ['cannot tell yet', 'conductance', '8 sessions on 2 days'] },
   'sessions.html': { sheets: { A4: 39, Letter: 45 }, first: ['assessable', 'UA relative'] },
