@@ -107,7 +107,7 @@ pub fn sentences(answer: &LimitsAnswer, metas: &[SessionMeta], units: Units) -> 
 /// What a wake of so many percent stands for.
 pub fn in_wake(percent: f64) -> String {
     format!(
-        "Wake: held behind another car all along, the air that meets this one slower by {percent:.0} %. How much a wake \
+        "Wake: held behind another car all along, the air that meets this one slower by {percent:.0}\u{a0}%. How much a wake \
          takes is the asker's assumption; wakes of the sessions themselves are in their figures already."
     )
 }

@@ -206,7 +206,7 @@ pub fn hot_day(answer: &LimitsAnswer, units: Units) -> Option<Told> {
         }));
     }
     if let Some(percent) = day.wake_percent {
-        let name = format!("Limiting ambient, wake {percent:.0} %");
+        let name = format!("Limiting ambient, wake {percent:.0}\u{a0}%");
         columns.push(Column::new(name, As::Temperature, |s| {
             &s.limiting_ambient_wake_c
         }));
@@ -239,7 +239,7 @@ pub fn setups(answer: &LimitsAnswer, units: Units) -> Option<Told> {
         }));
     }
     if let Some(percent) = answer.hot_day.wake_percent {
-        let name = format!("By model, wake {percent:.0} %");
+        let name = format!("By model, wake {percent:.0}\u{a0}%");
         columns.push(Column::new(name, As::Temperature, |s| {
             &s.limiting_ambient_wake_c
         }));
