@@ -239,5 +239,5 @@ fn session(i: u32) -> Session {
         .collect();
     let speed = t_s.iter().map(|t| 100.0 + 30.0 * (t / 9.0).sin()).collect();
     let channels = BTreeMap::from([(Role::Coolant, coolant), (Role::Speed, speed)]);
-    Session::from_columns(meta, &t_s, &channels).expect("columns of one length")
+    Session::from_columns(meta, &t_s, channels).expect("columns of one length")
 }

@@ -254,10 +254,10 @@ impl Session {
     pub fn from_columns(
         meta: SessionMeta,
         t_s: &[f64],
-        channels: &BTreeMap<Role, Vec<f64>>,
+        channels: BTreeMap<Role, Vec<f64>>,
     ) -> PolarsResult<Self> {
         let mut columns = vec![Column::new(TIME.into(), t_s)];
-        let read = channels.par_iter();
+        let read = channels.into_par_iter();
         columns.par_extend(read.map(|(role, values)| column(role.name().into(), values)));
         Ok(Self {
             meta,
@@ -269,8 +269,8 @@ impl Session {
     ///
     /// # Errors
     /// Columns of another length than the session's.
-    pub fn with_raw(self, raw: &BTreeMap<Role, Vec<f64>>) -> PolarsResult<Self> {
-        let before = raw.iter().map(|(role, v)| column(raw_name(*role), v));
+    pub fn with_raw(self, raw: BTreeMap<Role, Vec<f64>>) -> PolarsResult<Self> {
+        let before = raw.into_iter().map(|(role, v)| column(raw_name(role), v));
         let before: Vec<Column> = before.collect();
         let frame = self.frame.hstack(&before)?;
         Ok(Self { frame, ..self })
@@ -294,7 +294,7 @@ impl Session {
         // The first row marks the beginning, the others lie in the middle of their steps.
         let time_s = |i: usize| if i == 0 { 0.0 } else { grid.time_s(i) };
         let t_s: Vec<f64> = (0..grid.len).map(time_s).collect();
-        Self::from_columns(self.meta.clone(), &t_s, &grid.channels)
+        Self::from_columns(self.meta.clone(), &t_s, grid.channels)
     }
 
     /// A session around a frame that the book has read.
@@ -336,20 +336,26 @@ impl Session {
     pub fn grid(&self, step_s: f64) -> Grid {
         let time_s = self.column(TIME).unwrap_or_default();
         let first = time_s.first().copied().unwrap_or(0.0);
-        let bins: Vec<usize> = time_s
-            .iter()
-            .map(|t| t - first)
-            .take_while(|t| *t <= LONGEST_S)
-            .map(|t| (t / step_s) as usize)
-            .collect();
-        let len = bins.last().map_or(0, |last| last + 1);
+        let since = time_s.iter().map(|t| t - first);
+        // The first row of each step, and the end of the last one.
+        let mut starts = Vec::new();
+        let mut rows = 0;
+        for t in since.take_while(|t| *t <= LONGEST_S) {
+            let step = (t / step_s) as usize;
+            if step >= starts.len() {
+                starts.resize(step + 1, rows);
+            }
+            rows += 1;
+        }
+        starts.push(rows);
+        let means = |role: Role| Some(step_means(&self.column(role.name())?, &starts));
         let channels = Role::ALL
             .par_iter()
-            .filter_map(|&role| Some((role, bin_means(&self.column(role.name())?, &bins, len))))
+            .filter_map(|&role| Some((role, means(role)?)))
             .collect();
         Grid {
             step_s,
-            len,
+            len: starts.len() - 1,
             channels,
         }
     }
@@ -361,26 +367,27 @@ fn raw_name(role: Role) -> PlSmallStr {
 }
 
 /// A column of values, `NaN` a missing one.
-fn column(name: PlSmallStr, values: &[f64]) -> Column {
+fn column(name: PlSmallStr, values: Vec<f64>) -> Column {
     let present: Float64Chunked = if values.iter().any(|v| v.is_nan()) {
-        let value = |&v: &f64| if v.is_nan() { None } else { Some(v) };
-        values.iter().map(value).collect()
+        let value = |v: f64| if v.is_nan() { None } else { Some(v) };
+        values.into_iter().map(value).collect()
     } else {
-        Float64Chunked::from_slice(PlSmallStr::EMPTY, values)
+        Float64Chunked::from_vec(PlSmallStr::EMPTY, values)
     };
     present.with_name(name).into_series().into()
 }
 
-/// Mean of the readings in each bin, `NaN` where there is none.
-fn bin_means(values: &[f64], bins: &[usize], len: usize) -> Vec<f64> {
-    let mut sums = vec![(0.0, 0_u32); len];
-    for (&bin, value) in bins.iter().zip(values).filter(|(_, v)| !v.is_nan()) {
-        sums[bin].0 += value;
-        sums[bin].1 += 1;
-    }
-    sums.into_iter()
-        .map(|(sum, n)| sum / f64::from(n))
-        .collect()
+/// Mean of the readings in each step, `NaN` where there is none.
+fn step_means(values: &[f64], starts: &[usize]) -> Vec<f64> {
+    let mean = |rows: &[usize]| {
+        let (mut sum, mut read) = (0.0, 0_u32);
+        for value in values[rows[0]..rows[1]].iter().filter(|v| !v.is_nan()) {
+            sum += value;
+            read += 1;
+        }
+        sum / f64::from(read)
+    };
+    starts.windows(2).map(mean).collect()
 }
 
 impl Grid {
@@ -441,7 +448,7 @@ mod tests {
     fn session(t_s: &[f64], coolant: &[f64]) -> Session {
         let meta = SessionMeta::bare("x.csv", "stock", CarSheet::default());
         let channels = BTreeMap::from([(Role::Coolant, coolant.to_vec())]);
-        Session::from_columns(meta, t_s, &channels).unwrap()
+        Session::from_columns(meta, t_s, channels).unwrap()
     }
 
     #[test]

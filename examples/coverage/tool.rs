@@ -32,7 +32,7 @@ pub fn sessions(campaign: &[SimSession]) -> Vec<Session> {
             meta.id = format!("s{}", s.number);
             meta.day = Some(s.day);
             meta.start = Some(s.start);
-            Session::from_columns(meta, &s.t_s, &s.channels).ok()
+            Session::from_columns(meta, &s.t_s, s.channels.clone()).ok()
         })
         .collect()
 }

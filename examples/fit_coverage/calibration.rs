@@ -30,7 +30,7 @@ pub fn own_scale(row: &Row) -> anyhow::Result<Option<f64>> {
     };
     let (t_s, channels) = logger.log(&truth, 0.0, &mut Noise::new(0, 3));
     let meta = SessionMeta::bare("reference", "as it is", car_sheet());
-    let fit = fit_session(&Session::from_columns(meta, &t_s, &channels)?);
+    let fit = fit_session(&Session::from_columns(meta, &t_s, channels)?);
     let true_w_per_k = true_ua(&truth, 1.0, REFERENCE).ua_w_per_k;
     let fitted_w_per_k = fit.ua_w_per_k.value.point();
     Ok(true_w_per_k.zip(fitted_w_per_k).map(|(t, f)| t / f))

@@ -90,7 +90,7 @@ fn logged_w(truth: &Truth, source: HeatSource, from: usize, to: usize) -> anyhow
     };
     let (t_s, channels) = logger.log(truth, 0.0, &mut Noise::new(0, 2));
     let meta = SessionMeta::bare("reference", "as it is", car_sheet());
-    let grid = Session::from_columns(meta, &t_s, &channels)?.grid(1.0);
+    let grid = Session::from_columns(meta, &t_s, channels)?.grid(1.0);
     let heat = source
         .heat_input(&grid, &car_sheet(), 20.0, 101.325)
         .with_context(|| format!("no heat input from {}", source.label()))?;

@@ -59,7 +59,7 @@ impl SimSession {
             warnings: Vec::new(),
         };
         let columns: BTreeMap<Role, Vec<f64>> = self.channels.clone();
-        Ok(Session::from_columns(meta, &self.t_s, &columns)?)
+        Ok(Session::from_columns(meta, &self.t_s, columns)?)
     }
 
     fn info(&self, role: Role, values: &[f64]) -> ChannelInfo {

@@ -12,18 +12,32 @@ use polars::prelude::*;
 use sha2::{Digest, Sha256};
 
 use super::error::{BookError, Result};
-use crate::session::TIME;
+use crate::session::{Session, TIME};
 
 const CHANNELS: &str = "channels";
 const STAGING: &str = "staging";
 const PART: &str = "part-0.parquet";
 
 /// A session's channels as Parquet bytes.
-pub(super) struct Encoded {
+#[derive(Debug)]
+pub struct Encoded {
     /// The file's bytes.
-    pub bytes: Vec<u8>,
+    pub(super) bytes: Vec<u8>,
     /// Their SHA-256, hexadecimal.
-    pub sha256: String,
+    pub(super) sha256: String,
+}
+
+impl Encoded {
+    /// Of a session.
+    ///
+    /// # Errors
+    /// Channels that do not fit into Parquet.
+    pub fn of(session: &Session) -> Result<Self> {
+        encode(session.frame()).map_err(|error| BookError::Encode {
+            file: session.meta.file.clone(),
+            why: error.to_string(),
+        })
+    }
 }
 
 /// What a session's Parquet file was when it was written.
@@ -41,12 +55,13 @@ const MOST_VALUES: u64 = 250_000_000;
 
 /// Writes a frame as Parquet, in memory: a session is some megabytes, and so the write lock is
 /// held for copying them only.
-pub(super) fn encode(frame: &DataFrame) -> PolarsResult<Encoded> {
+fn encode(frame: &DataFrame) -> PolarsResult<Encoded> {
     let values = (frame.height() * frame.width()) as u64;
     polars_ensure!(values <= MOST_VALUES, ComputeError: "{values} values, more than a session may have");
     let mut bytes = Vec::new();
     ParquetWriter::new(&mut bytes)
         .with_compression(ParquetCompression::Zstd(None))
+        .set_parallel(false)
         .finish(&mut frame.clone())?;
     let sha256 = sha256(&bytes);
     Ok(Encoded { bytes, sha256 })

@@ -35,6 +35,7 @@ use rusqlite::{Connection, Transaction};
 pub use amend::{Change, HistoryEntry};
 pub use answers::{KeptPlan, fit_key};
 pub use backup::Backup;
+pub use channels::Encoded;
 pub use error::{BookError, Result};
 pub use export::{Exported, Format};
 pub use verify::{Fault, Verified};
@@ -117,24 +118,30 @@ impl Book {
     /// # Errors
     /// A book that cannot be written; channels that do not fit into Parquet.
     pub fn add(&mut self, session: Session) -> Result<Added> {
-        let mut meta = session.meta.clone();
-        if let Some(stored) = self.with_hash(&meta.sha256)? {
-            return Ok(Added::Duplicate(stored));
+        match self.with_hash(&session.meta.sha256)? {
+            Some(stored) => Ok(Added::Duplicate(stored)),
+            None => self.add_encoded(session.meta.clone(), &Encoded::of(&session)?),
         }
-        let parquet = encode(&session)?;
+    }
+
+    /// The same with channels that were encoded beforehand.
+    ///
+    /// # Errors
+    /// A book that cannot be written.
+    pub fn add_encoded(&mut self, mut meta: SessionMeta, parquet: &Encoded) -> Result<Added> {
         self.write(|tx, dir| {
             let sql = BookError::sql(dir);
-            // Asked again: another process may have added the same bytes in the meantime.
+            // Another process may have added the same bytes in the meantime.
             if let Some(n) = rows::with_hash(tx, &meta.sha256).map_err(&sql)? {
                 let stored = rows::one(tx, n).map_err(&sql)?;
                 return Ok(Added::Duplicate(stored.unwrap_or(meta)));
             }
-            let n = rows::insert(tx, &meta, &parquet).map_err(&sql)?;
+            let n = rows::insert(tx, &meta, parquet).map_err(&sql)?;
             meta.id = id(n);
             amend::record(tx, n, "imported", None, Some(&meta.file))
                 .and_then(|()| seal::renew(tx, n))
                 .map_err(&sql)?;
-            channels::put(dir, &meta.id, &parquet)?;
+            channels::put(dir, &meta.id, parquet)?;
             Ok(Added::New(meta))
         })
     }
@@ -148,10 +155,24 @@ impl Book {
         &mut self,
         id: &str,
         session: Session,
+        change: (&str, Option<&str>, Option<&str>),
+    ) -> Result<SessionMeta> {
+        let parquet = Encoded::of(&session)?;
+        self.replace_encoded(id, session.meta, &parquet, change)
+    }
+
+    /// The same with channels that were encoded beforehand.
+    ///
+    /// # Errors
+    /// As [`Book::replace`].
+    pub fn replace_encoded(
+        &mut self,
+        id: &str,
+        mut meta: SessionMeta,
+        parquet: &Encoded,
         (field, old, new): (&str, Option<&str>, Option<&str>),
     ) -> Result<SessionMeta> {
         let n = self.known(id)?;
-        let mut meta = session.meta.clone();
         if let Some(other) = self.with_hash(&meta.sha256)?.filter(|other| other.id != id) {
             return Err(BookError::Imported {
                 dir: self.dir.clone(),
@@ -160,14 +181,13 @@ impl Book {
             });
         }
         meta.id = id.to_owned();
-        let parquet = encode(&session)?;
         self.write(|tx, dir| {
             let sql = BookError::sql(dir);
-            rows::replace(tx, n, &meta, &parquet).map_err(&sql)?;
+            rows::replace(tx, n, &meta, parquet).map_err(&sql)?;
             amend::record(tx, n, field, old, new)
                 .and_then(|()| seal::renew(tx, n))
                 .map_err(&sql)?;
-            channels::exchange(dir, id, &parquet)
+            channels::exchange(dir, id, parquet)
         })?;
         channels::forget_aside(&self.dir, id);
         Ok(meta)
@@ -408,13 +428,6 @@ impl Book {
             nearest,
         })
     }
-}
-
-fn encode(session: &Session) -> Result<channels::Encoded> {
-    channels::encode(session.frame()).map_err(|e| BookError::Encode {
-        file: session.meta.file.clone(),
-        why: e.to_string(),
-    })
 }
 
 /// The id of the session of number `n`.

@@ -3,7 +3,6 @@
 use std::path::PathBuf;
 
 use clap::{Args, value_parser};
-use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
 use super::each::{self, Each, averaged, named};
@@ -17,7 +16,7 @@ use super::{Context, Outcome};
 use crate::book::Book;
 use crate::estimate::prepare::STEP_S;
 use crate::estimate::self_check::Plan;
-use crate::estimate::{FitAnswer, SessionFit, Trace, fit_and_check, fit_session};
+use crate::estimate::{FitAnswer, SessionFit, Trace, fit_and_check};
 use crate::quantity::Units;
 use crate::report::{SessionPart, sessions_page};
 use crate::session::{Grid, Session, SessionMeta};
@@ -103,12 +102,6 @@ pub fn assessments(book: &mut Book, metas: &[SessionMeta]) -> Result<Vec<Assessm
     Ok(known.flatten().collect())
 }
 
-/// Fits sessions that are new in the book, on all cores, and keeps the fits.
-pub fn assess_new(book: &mut Book, sessions: &[Session]) -> Result<(), Failure> {
-    let fits: Vec<SessionFit> = sessions.par_iter().map(fit_session).collect();
-    keep(book, sessions.iter().map(|s| &s.meta).zip(&fits))
-}
-
 /// Fits sessions on all cores, and keeps the fits that no plan to check them has a part in. A
 /// session whose channels are damaged is declined, and nothing is kept of it.
 fn fits(
@@ -132,7 +125,7 @@ fn fits(
 }
 
 /// Keeps fits in the book.
-fn keep<'a>(
+pub fn keep<'a>(
     book: &mut Book,
     fits: impl Iterator<Item = (&'a SessionMeta, &'a SessionFit)>,
 ) -> Result<(), Failure> {

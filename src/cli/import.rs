@@ -1,6 +1,6 @@
 //! `heatbook import`: logs into the book.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashSet};
 use std::path::{Path, PathBuf};
 
 use chrono::{NaiveDate, NaiveDateTime};
@@ -14,9 +14,10 @@ use super::output::{number, table};
 use super::progress::{Interrupt, bar};
 use super::reading::Reading;
 use super::values::{ambient, date, date_time, offset, setup_name};
+use super::worked;
 use super::{Context, Outcome, sheets};
 use crate::book::{Book, BookError};
-use crate::ingest::{ReadOptions, read_sessions};
+use crate::ingest::ReadOptions;
 use crate::laps::Laps;
 use crate::quantity::{Measure, Units};
 use crate::session::{Aligned, ChannelInfo, Role, SessionMeta};
@@ -153,6 +154,11 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
     let bar = bar(arguments.files.len(), "importing");
     let replace = arguments.replace.as_deref();
     let how = (replace, &arguments.reading);
+    let hashes: HashSet<String> = match replace {
+        // Its hash is known, and yet it is read anew.
+        Some(_) => HashSet::new(),
+        None => known.iter().map(|meta| meta.sha256.clone()).collect(),
+    };
     let mut importer = Importer::new(&dir, known, &options, how, &mut document);
     // As many at once as there are cores: so many logs are in memory.
     for paths in arguments.files.chunks(rayon::current_num_threads()) {
@@ -161,7 +167,7 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
             true => Vec::new(),
             false => paths
                 .par_iter()
-                .map(|p| read_sessions(p, &options))
+                .map(|p| worked::read(p, &options, &arguments.reading, &hashes))
                 .collect(),
         };
         let mut read = read.into_iter();
@@ -182,7 +188,7 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
             }
             bar.inc(1);
         }
-        importer.assess()?;
+        importer.keep()?;
     }
     bar.finish_and_clear();
     if document.sessions.is_empty() {

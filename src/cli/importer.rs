@@ -3,19 +3,19 @@
 use std::path::Path;
 
 use super::failure::Failure;
-use super::fit::assess_new;
+use super::fit;
 use super::import::{Document, Imported};
-use super::judged::judge_new;
+use super::judged;
 use super::reading::Reading;
-use crate::book::{Added, Book};
+use super::worked::{Read, Worked};
+use crate::book::{Added, Book, Encoded};
+use crate::estimate::SessionFit;
 use crate::ingest::{IngestError, ReadOptions, ambient_doubts};
 use crate::laps::Laps;
-use crate::session::{Session, SessionMeta};
+use crate::limits::SessionLimit;
+use crate::session::SessionMeta;
 use crate::warning::Warning;
 use crate::words::quoted;
-
-/// Laps are looked for in steps of this length, s.
-const LAP_STEP_S: f64 = 0.5;
 
 /// An import under way.
 pub struct Importer<'a> {
@@ -26,7 +26,8 @@ pub struct Importer<'a> {
     options: &'a ReadOptions,
     replace: Option<&'a str>,
     reading: &'a Reading,
-    unassessed: Vec<Session>,
+    /// Sessions added, and the answers that the book does not keep yet.
+    unkept: Vec<(SessionMeta, SessionFit, SessionLimit)>,
     /// What was done so far.
     pub document: &'a mut Document,
 }
@@ -47,7 +48,7 @@ impl<'a> Importer<'a> {
             options,
             replace,
             reading,
-            unassessed: Vec::new(),
+            unkept: Vec::new(),
             document,
         }
     }
@@ -56,7 +57,7 @@ impl<'a> Importer<'a> {
     pub fn take(
         &mut self,
         path: &Path,
-        read: Result<Vec<Session>, IngestError>,
+        read: Result<Vec<Read>, IngestError>,
     ) -> Result<(), Failure> {
         let sessions = read?;
         if let (Some(_), 2..) = (self.replace, sessions.len()) {
@@ -80,43 +81,53 @@ impl<'a> Importer<'a> {
         done
     }
 
-    /// Fits and judges what was added since: the listing wants to know at once whether a session says
-    /// anything, and limits are asked for more often than logs are imported.
-    pub fn assess(&mut self) -> Result<(), Failure> {
-        match &mut self.book {
-            Some(book) => {
-                let new = std::mem::take(&mut self.unassessed);
-                assess_new(book, &new)?;
-                judge_new(book, &new)
-            }
-            None => Ok(()),
-        }
+    /// Keeps what was worked out of the sessions that were added since.
+    pub fn keep(&mut self) -> Result<(), Failure> {
+        let Some(book) = &mut self.book else {
+            return Ok(());
+        };
+        let new = std::mem::take(&mut self.unkept);
+        fit::keep(book, new.iter().map(|(meta, fit, _)| (meta, fit)))?;
+        judged::keep_usual(book, new.iter().map(|(meta, _, limit)| (meta, limit)))
     }
 
-    fn put(&mut self, book: &mut Book, path: &Path, mut session: Session) -> Result<(), Failure> {
-        let (laps, missed) = self.reading.laps(&session.grid(LAP_STEP_S));
-        session.meta.warnings.extend(missed);
-        if let Some(id) = self.replace {
-            let frame = session.frame().clone();
-            let meta = replace(book, id, session, &self.known)?;
-            self.added(Session::from_frame(meta, frame), laps);
+    fn put(&mut self, book: &mut Book, path: &Path, read: Read) -> Result<(), Failure> {
+        let mut meta = read.session.meta.clone();
+        if self.replace.is_none()
+            && let Some(stored) = book.with_hash(&meta.sha256)?
+        {
+            self.duplicate(path, stored);
             return Ok(());
         }
-        let doubts = ambient_doubts(&session.meta, &self.known);
-        session.meta.warnings.extend(doubts);
-        let frame = session.frame().clone();
-        match book.add(session)? {
-            Added::New(meta) => {
-                self.tell_of_same_drive(&meta);
-                self.added(Session::from_frame(meta, frame), laps);
+        let of = || Worked::of(&read.session, self.reading);
+        let worked = read.worked.unwrap_or_else(of);
+        meta.warnings.extend(worked.missed);
+        let parquet = worked.parquet?;
+        let meta = if let Some(id) = self.replace {
+            replace(book, id, (meta, &parquet), &self.known)?
+        } else {
+            meta.warnings.extend(ambient_doubts(&meta, &self.known));
+            match book.add_encoded(meta, &parquet)? {
+                Added::New(meta) => {
+                    self.tell_of_same_drive(&meta);
+                    meta
+                }
+                Added::Duplicate(meta) => {
+                    self.duplicate(path, meta);
+                    return Ok(());
+                }
             }
-            Added::Duplicate(meta) => self.duplicate(path, meta),
-        }
+        };
+        // They were worked out before the session had its id.
+        let (mut fit, mut limit) = (worked.fit, worked.limit);
+        fit.id.clone_from(&meta.id);
+        limit.id.clone_from(&meta.id);
+        self.unkept.push((meta.clone(), fit, limit));
+        self.added(meta, worked.laps);
         Ok(())
     }
 
-    fn added(&mut self, session: Session, laps: Option<Laps>) {
-        let meta = session.meta.clone();
+    fn added(&mut self, meta: SessionMeta, laps: Option<Laps>) {
         let named = |warning: &Warning| Warning {
             message: format!("{}: {}", meta.id, warning.message),
             ..warning.clone()
@@ -124,7 +135,6 @@ impl<'a> Importer<'a> {
         let document = &mut self.document;
         document.warnings.extend(meta.warnings.iter().map(named));
         document.aligned.extend(meta.aligned.iter().cloned());
-        self.unassessed.push(session);
         self.known.push(meta.clone());
         document.sessions.push(Imported::new(meta, false, laps));
     }
@@ -198,11 +208,10 @@ impl<'a> Importer<'a> {
 fn replace(
     book: &mut Book,
     id: &str,
-    mut session: Session,
+    (mut new, parquet): (SessionMeta, &Encoded),
     known: &[SessionMeta],
 ) -> Result<SessionMeta, Failure> {
     let old = book.meta(id)?;
-    let new = &mut session.meta;
     new.excluded = old.excluded;
     new.driver = new.driver.take().or(old.driver);
     new.note = new.note.take().or(old.note);
@@ -218,10 +227,11 @@ fn replace(
         ));
     }
     new.id = id.to_owned();
-    let doubts = ambient_doubts(new, known);
+    let doubts = ambient_doubts(&new, known);
     new.warnings.extend(doubts);
     let file = new.file.clone();
-    Ok(book.replace(id, session, ("imported", Some(&old.file), Some(&file)))?)
+    let change = ("imported", Some(old.file.as_str()), Some(file.as_str()));
+    Ok(book.replace_encoded(id, new, parquet, change)?)
 }
 
 /// Flags that a log already in the book cannot take any more.

@@ -1,13 +1,11 @@
 //! Sessions against their limits, as the book keeps them.
 
-use rayon::prelude::*;
-
 use super::each::each;
 use super::failure::Failure;
 use super::kept;
 use crate::book::Book;
 use crate::limits::{HotDay, LimitRequest, SessionLimit, judge};
-use crate::session::{Role, Session, SessionMeta};
+use crate::session::{Role, SessionMeta};
 use crate::warning::Warning;
 
 /// Under what answers to a request are kept.
@@ -24,17 +22,22 @@ fn settings(request: &LimitRequest) -> String {
     )
 }
 
-/// Judges sessions that are new in the book, as `limits` without flags does, and keeps the answers.
-pub fn judge_new(book: &mut Book, sessions: &[Session]) -> Result<(), Failure> {
-    let request = LimitRequest {
+/// What `limits` without flags asks.
+pub fn usual() -> LimitRequest {
+    LimitRequest {
         channel: Role::Coolant,
         limit_c: None,
         margin_k: None,
         hot_day: HotDay::default(),
-    };
-    let judged: Vec<SessionLimit> = sessions.par_iter().map(|s| judge(s, &request)).collect();
-    let answers = sessions.iter().map(|s| &s.meta).zip(&judged);
-    kept::keep(book, &settings(&request), answers)
+    }
+}
+
+/// Keeps answers to the usual request.
+pub fn keep_usual<'a>(
+    book: &mut Book,
+    answers: impl Iterator<Item = (&'a SessionMeta, &'a SessionLimit)>,
+) -> Result<(), Failure> {
+    kept::keep(book, &settings(&usual()), answers)
 }
 
 /// Each session against its limit, as kept or anew, and a warning for each that cannot be read.

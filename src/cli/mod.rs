@@ -32,6 +32,7 @@ mod stack;
 mod trace_text;
 mod values;
 mod verify;
+mod worked;
 
 use std::path::PathBuf;
 use std::process::ExitCode;

@@ -190,10 +190,11 @@ impl<'a> Model<'a> {
             .map(|(s, windows)| {
                 let log_g = -reciprocal(&between[s]).ln();
                 if !log_g.is_finite() {
-                    let id = &self.inputs[s].session.id;
-                    return Err(NoFit(format!(
-                        "the heat balance of {id} comes out negative"
-                    )));
+                    let of = match self.inputs.len() {
+                        1 => String::new(),
+                        _ => format!(" of {}", self.inputs[s].session.id),
+                    };
+                    return Err(NoFit(format!("the heat balance{of} comes out negative")));
                 }
                 let residuals_k = misses(windows);
                 let weight: f64 = windows.iter().map(|w| w.weight_s).sum();

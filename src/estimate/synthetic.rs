@@ -90,7 +90,7 @@ pub fn session(truth: &Truth) -> Session {
     Session::from_columns(
         SessionMeta::bare("synthetic.csv", "stock", car),
         &t_s,
-        &columns,
+        columns,
     )
     .unwrap()
 }
@@ -150,5 +150,5 @@ pub fn with(session: &Session, more: &[(Role, Vec<f64>)]) -> Session {
         .collect();
     columns.extend(more.iter().cloned());
     let t_s: Vec<f64> = (0..grid.len).map(|i| i as f64).collect();
-    Session::from_columns(session.meta.clone(), &t_s, &columns).unwrap()
+    Session::from_columns(session.meta.clone(), &t_s, columns).unwrap()
 }

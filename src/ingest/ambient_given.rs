@@ -45,8 +45,8 @@ pub fn give_ambient(session: &Session, ambient_c: f64) -> Result<Session, Ingest
     values.insert(Role::Ambient, channel.values);
     let raw = (Role::ALL.iter()).filter_map(|role| Some((*role, session.raw(*role)?)));
     let file = meta.file.clone();
-    Session::from_columns(meta, &t_s, &values)
-        .and_then(|with| with.with_raw(&raw.collect()))
+    Session::from_columns(meta, &t_s, values)
+        .and_then(|with| with.with_raw(raw.collect()))
         .map_err(|error| IngestError::Frame {
             file,
             why: error.to_string(),

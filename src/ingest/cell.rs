@@ -60,7 +60,6 @@ pub(super) fn number(cell: &str, mark: Mark) -> Option<f64> {
     // Most cells: neither unit, groups nor another sign is to be looked for.
     let plain = |b: u8| b.is_ascii_digit() || matches!(b, b'.' | b'-' | b'+');
     if mark == Mark::Point
-        && cell.bytes().all(plain)
         && let Ok(value) = cell.parse::<f64>()
     {
         return Some(value).filter(|v| v.is_finite());

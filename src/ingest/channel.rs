@@ -12,6 +12,8 @@
 //!   figure is then the longest the refresh can have been. It is missing where there are fewer
 //!   than two changes.
 
+use polars::prelude::PlHashSet;
+
 use super::clean::{clean, stuck};
 use super::table::Table;
 use super::written::Written;
@@ -119,14 +121,7 @@ pub(super) fn describe(
 
 /// The smallest step between two different values; differences of rounding are none.
 fn resolution(values: &[f64]) -> Option<f64> {
-    let mut last = f64::NAN;
-    let mut sorted: Vec<f64> = Vec::new();
-    for &value in values.iter().filter(|v| !v.is_nan()) {
-        if value != last {
-            sorted.push(value);
-            last = value;
-        }
-    }
+    let mut sorted = distinct(values);
     sorted.sort_unstable_by(f64::total_cmp);
     sorted.dedup();
     let smallest = sorted
@@ -140,6 +135,22 @@ fn resolution(values: &[f64]) -> Option<f64> {
         .is_finite()
         .then(|| (smallest * 1e8).round() / 1e8)
         .filter(|step| *step > 0.0)
+}
+
+/// The different values, some of them more than once. Most channels have few, and to find those is
+/// quicker than to sort them all.
+fn distinct(values: &[f64]) -> Vec<f64> {
+    const FEW: usize = 1 << 14;
+    let present = || values.iter().copied().filter(|v| !v.is_nan());
+    let mut seen = PlHashSet::default();
+    for value in present() {
+        if seen.insert(value.to_bits()) && seen.len() > FEW {
+            let mut all: Vec<f64> = present().collect();
+            all.dedup();
+            return all;
+        }
+    }
+    seen.into_iter().map(f64::from_bits).collect()
 }
 
 fn median_refresh_s(t_s: &[f64], values: &[f64], present: usize) -> Option<f64> {

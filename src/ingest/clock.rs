@@ -11,6 +11,7 @@ use super::error::IngestError;
 use super::gps_week::take_gps_week;
 use super::table::Table;
 use super::time_text::{DateOrder, parse_stamp};
+use super::timeline::steps;
 use super::words::{fold, has_any};
 use crate::warning::Warning;
 
@@ -157,9 +158,9 @@ fn has_colons(table: &Table, column: usize) -> bool {
 }
 
 fn distinct_share(seconds: &[Option<f64>]) -> f64 {
-    let timed: Vec<f64> = seconds.iter().flatten().copied().collect();
-    let changes = timed.windows(2).filter(|pair| pair[0] != pair[1]).count();
-    changes as f64 / timed.len().max(1) as f64
+    let changes = steps(seconds).filter(|(before, after)| before != after);
+    let timed = seconds.iter().flatten().count();
+    changes.count() as f64 / timed.max(1) as f64
 }
 
 #[cfg(test)]

@@ -1,6 +1,7 @@
 //! Reads a column of bare numbers as times: its unit, and what it counts from.
 
 use chrono::NaiveDate;
+use rayon::prelude::*;
 
 use super::cell::number;
 use super::clock_read::{Origin, Reading, clock_is_utc};
@@ -40,6 +41,7 @@ pub(super) fn read_number(table: &Table, column: usize, score: f64) -> Option<Re
     let in_cells = unit_in_cells(table, column);
     let bare = |cell| in_cells.map_or(cell, |unit: &str| without_unit(cell, unit));
     let mut raw: Vec<Option<f64>> = (0..table.rows.len())
+        .into_par_iter()
         .map(|row| number(bare(table.cell(row, column)), mark))
         .collect();
     let mut warnings = unwrap_counter(&table.columns[column].name, &mut raw);
@@ -85,9 +87,8 @@ pub(super) fn read_number(table: &Table, column: usize, score: f64) -> Option<Re
             warnings,
         });
     }
-    let mut sorted = values;
-    sorted.sort_by(f64::total_cmp);
-    let middle_s = scale * sorted[sorted.len() / 2];
+    let (mut values, middle) = (values, raw.iter().flatten().count() / 2);
+    let middle_s = scale * *values.select_nth_unstable_by(middle, f64::total_cmp).1;
     // 3e8 s after 1970 is 1979, and no logger runs for ten years.
     let epoch = (3e8..1e10).contains(&middle_s);
     let mut shift_s = 0.0;
@@ -140,7 +141,7 @@ fn unwrap_counter(column: &str, raw: &mut [Option<f64>]) -> Vec<Warning> {
     else {
         return Vec::new();
     };
-    let near = STEPS * median_step(&values);
+    let near = STEPS * median_step(values.iter().copied());
     let at_end =
         |(before, after): (f64, f64)| before > period - near && (0.0..near).contains(&after);
     if falls().next().is_none() || near > period / 8.0 || !falls().all(at_end) {

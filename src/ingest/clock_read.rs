@@ -11,6 +11,7 @@ use super::date_order::{Known, date_order};
 use super::preamble;
 use super::table::Table;
 use super::time_text::{DateOrder, local_seconds, parse_stamp};
+use super::timeline::steps;
 use super::words::{fold, has_any};
 use crate::warning::Warning;
 
@@ -49,9 +50,9 @@ pub(super) fn sample(table: &Table, column: usize) -> Vec<&str> {
 pub(super) fn read_column(table: &Table, column: usize, score: f64) -> Option<Reading> {
     let mut reading = read_cells(table, column, score)?;
     hold_over_blanks(table, column, &mut reading.seconds);
-    let timed: Vec<f64> = reading.seconds.iter().flatten().copied().collect();
-    let changes = timed.windows(2).any(|pair| pair[0] != pair[1]);
-    (2 * timed.len() > reading.seconds.len() && changes).then_some(reading)
+    let timed = reading.seconds.iter().flatten().count();
+    let changes = steps(&reading.seconds).any(|(before, after)| before != after);
+    (2 * timed > reading.seconds.len() && changes).then_some(reading)
 }
 
 /// Holds the time over blank cells where a logger writes it only when it changes: the first row has

@@ -6,21 +6,15 @@ use super::error::IngestError;
 use super::recording::Recording;
 use super::roles::is_named;
 use super::table::Table;
-use super::timeline::timed_rows;
+use super::timeline::steps;
 use crate::session::Role;
 use crate::stats::median;
 
 /// Whether nearly all steps go back.
 pub(super) fn runs_back(clock: &Clock) -> bool {
-    let timed = timed_rows(&clock.seconds);
-    let back = timed
-        .windows(2)
-        .filter(|pair| pair[1].1 < pair[0].1)
-        .count();
-    let on = timed
-        .windows(2)
-        .filter(|pair| pair[1].1 > pair[0].1)
-        .count();
+    let steps = || steps(&clock.seconds);
+    let back = steps().filter(|(before, after)| after < before).count();
+    let on = steps().filter(|(before, after)| after > before).count();
     back > 20 && back > 9 * on
 }
 

@@ -154,7 +154,10 @@ fn faster_doubt(
 ) -> Option<Warning> {
     const LEAST_STEP: f64 = 2.0;
     const LEAST_S: f64 = 3600.0;
-    let (step, length) = (median_step(values), values.last()? - values.first()?);
+    let (step, length) = (
+        median_step(values.iter().copied()),
+        values.last()? - values.first()?,
+    );
     if step < LEAST_STEP || step.fract() != 0.0 || length < LEAST_S {
         return None;
     }
@@ -179,7 +182,7 @@ fn judge_unit(values: &[f64], column: &str, warnings: &mut Vec<Warning>) -> (f64
         middle if (3e8..1e10).contains(&middle) => return (1.0, "seconds"),
         _ => {}
     }
-    let forward = Some(median_step(values)).filter(|step| *step > 0.0);
+    let forward = Some(median_step(values.iter().copied())).filter(|step| *step > 0.0);
     let step = forward.unwrap_or(1.0);
     let length = values.last().unwrap_or(&0.0) - values.first().unwrap_or(&0.0);
     // Days since 30 December 1899: 30 000 is 1982, 70 000 is 2091; steps below 15 minutes.

@@ -34,7 +34,7 @@ pub(super) fn mend(table: &Table, clock: &mut Clock, options: &ReadOptions) {
         return;
     }
     let timed = timed_rows(&clock.seconds);
-    let step_s = median_step(&timed.iter().map(|(_, s)| *s).collect::<Vec<_>>());
+    let step_s = median_step(timed.iter().map(|(_, s)| *s));
     let is_clock = |at| clock.columns.contains(&at);
     let usable = |at| has_numbers(table, at);
     let Ok(assignment) = assign(table, &options.all_maps(), is_clock, usable) else {

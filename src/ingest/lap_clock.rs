@@ -6,7 +6,7 @@ use super::clock_read::Origin;
 use super::roles::is_named;
 use super::straighten::JUMP_BACK_S;
 use super::table::Table;
-use super::timeline::{median_step, timed_rows};
+use super::timeline::{median_step, steps, timed_rows};
 use crate::session::Role;
 use crate::warning::Warning;
 use crate::words::{count, quoted};
@@ -19,6 +19,9 @@ const LONGEST_LAP_S: f64 = 1800.0;
 /// Puts the laps one after another, where the clock starts again at each lap and only there.
 pub(super) fn chain(table: &Table, clock: &mut Clock) {
     if clock.origin != Origin::Running || clock.wraps_s.is_some() {
+        return;
+    }
+    if !steps(&clock.seconds).any(|(before, after)| after < before - JUMP_BACK_S) {
         return;
     }
     let timed = timed_rows(&clock.seconds);
@@ -49,7 +52,7 @@ pub(super) fn chain(table: &Table, clock: &mut Clock) {
     if changes != restarts.len() || !restarts.iter().all(counts_on) {
         return;
     }
-    let step_s = median_step(&timed.iter().map(|(_, s)| *s).collect::<Vec<_>>());
+    let step_s = median_step(timed.iter().map(|(_, s)| *s));
     let mut shift_s = 0.0;
     for (at, &(row, s)) in timed.iter().enumerate() {
         if restarts.binary_search(&at).is_ok() {

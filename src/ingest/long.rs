@@ -11,7 +11,7 @@ use super::heads::Column;
 use super::options::ReadOptions;
 use super::recording::named_clock;
 use super::roles::meanings_of;
-use super::rows::Rows;
+use super::rows::Piece;
 use super::shape::Row;
 use super::table::Table;
 use super::unit_text::is_unit_text;
@@ -107,7 +107,7 @@ pub(super) fn widen(table: Table, form: &LongForm, options: &ReadOptions) -> Tab
         .filter(|at| *at != form.name && *at != form.value && Some(*at) != form.unit)
         .collect();
     let clock = clock::find(&table, named_clock(&table, options).as_deref()).ok();
-    let mut rows = Rows::default();
+    let mut rows = Piece::of_text(0);
     let mut open: Option<Row<'_>> = None;
     let mut open_at = 0;
     for at in in_order(&table, form, names.len(), clock.as_ref()) {
@@ -144,10 +144,10 @@ pub(super) fn widen(table: Table, form: &LongForm, options: &ReadOptions) -> Tab
         table.rows.len(),
         names.len()
     );
-    table.reshaped(columns, rows, Warning::note("long-form", note))
+    table.reshaped(columns, rows.into(), Warning::note("long-form", note))
 }
 
-fn finish(row: Option<Row<'_>>, rows: &mut Rows) {
+fn finish(row: Option<Row<'_>>, rows: &mut Piece) {
     if let Some(row) = row {
         row.finish(rows);
     }

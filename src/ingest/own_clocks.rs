@@ -5,7 +5,7 @@ use super::cell::number;
 use super::clock::{clock_score, same_kind};
 use super::clock_read::{Reading, read_cells, sample};
 use super::heads::Column;
-use super::rows::Rows;
+use super::rows::Piece;
 use super::shape::Row;
 use super::table::Table;
 use super::timeline::{timed_rows, unwrap_period};
@@ -103,7 +103,7 @@ pub(super) fn merge(table: Table, groups: &[Group]) -> Table {
         offsets.push(offsets[g] + group.values.len());
     }
     readings.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
-    let mut rows = Rows::default();
+    let mut rows = Piece::of_text(0);
     let mut open: Option<(f64, Row<'_>)> = None;
     for (s, g, row) in readings {
         let same =
@@ -134,5 +134,5 @@ pub(super) fn merge(table: Table, groups: &[Group]) -> Table {
         "{} groups of columns, each with a clock of its own, were brought onto one",
         groups.len()
     );
-    table.reshaped(columns, rows, Warning::note("own-clocks", note))
+    table.reshaped(columns, rows.into(), Warning::note("own-clocks", note))
 }

@@ -3,7 +3,7 @@
 use csv::{ReaderBuilder, StringRecord};
 use rayon::prelude::*;
 
-use super::rows::Rows;
+use super::rows::{Piece, Rows};
 
 /// A line of the file, parted into fields.
 #[derive(Debug, Clone)]
@@ -29,8 +29,8 @@ pub(super) fn read_lines(text: &str, delimiter: char, above: usize) -> (Vec<Line
     // A heading may be broken over two lines within quotes. But a quote that never closes (an
     // inch mark, say) swallows whole lines: then quotes mean nothing.
     let quotes = text.contains('"');
-    if quotes && let Some(read) = records(text, delimiter, Quotes::Heeded, above) {
-        return read;
+    if quotes && let Some((lines, rows)) = records(text, delimiter, Quotes::Heeded, above) {
+        return (lines, rows.into());
     }
     let quotes = if quotes { Quotes::Void } else { Quotes::Absent };
     // Every line is a record now, so that pieces of the text can be parted at once.
@@ -39,7 +39,9 @@ pub(super) fn read_lines(text: &str, delimiter: char, above: usize) -> (Vec<Line
         .enumerate()
         .map(|(n, piece)| {
             let above = if n == 0 { above } else { 0 };
-            let (lines, rows) = records(piece, delimiter, quotes, above).unwrap_or_default();
+            // Only heeded quotes swallow lines.
+            let read = records(piece, delimiter, quotes, above);
+            let (lines, rows) = read.unwrap_or_else(|| (Vec::new(), Piece::of_text(0)));
             (lines, rows, line_ends(piece))
         })
         .collect();
@@ -48,7 +50,7 @@ pub(super) fn read_lines(text: &str, delimiter: char, above: usize) -> (Vec<Line
         lines.extend(above);
         pieces.push((rows, line_ends));
     }
-    (lines, Rows::joined(pieces))
+    (lines, Rows::of(pieces))
 }
 
 /// `text` in pieces that end with a line; the lines above the data are in the first.
@@ -91,7 +93,12 @@ enum Quotes {
 }
 
 /// `None`: quotes are heeded and one of them swallows whole lines.
-fn records(text: &str, delimiter: char, quotes: Quotes, above: usize) -> Option<(Vec<Line>, Rows)> {
+fn records(
+    text: &str,
+    delimiter: char,
+    quotes: Quotes,
+    above: usize,
+) -> Option<(Vec<Line>, Piece)> {
     let quoting = quotes == Quotes::Heeded;
     let mut reader = ReaderBuilder::new()
         .has_headers(false)
@@ -100,7 +107,7 @@ fn records(text: &str, delimiter: char, quotes: Quotes, above: usize) -> Option<
         .quoting(quoting)
         .from_reader(text.as_bytes());
     let bytes = text.as_bytes();
-    let (mut lines, mut rows) = (Vec::new(), Rows::of_text(text.len()));
+    let (mut lines, mut rows) = (Vec::new(), Piece::of_text(text.len()));
     let mut record = StringRecord::new();
     while let Ok(true) = reader.read_record(&mut record) {
         let (mut at, mut number) = record
@@ -131,6 +138,8 @@ fn records(text: &str, delimiter: char, quotes: Quotes, above: usize) -> Option<
         if lines.len() < above {
             let fields = record.iter().map(clean).collect();
             lines.push(Line { number, fields });
+        } else if record.iter().all(|field| clean(field).len() == field.len()) {
+            rows.push_record(number, &record);
         } else {
             rows.push(number, record.iter().map(clean));
         }

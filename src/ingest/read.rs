@@ -201,8 +201,8 @@ fn session(
         values.insert(role, channel.values);
         raw.extend(channel.raw.map(|before| (role, before)));
     }
-    Session::from_columns(meta, &main.timeline.t_s, &values)
-        .and_then(|session| session.with_raw(&raw))
+    Session::from_columns(meta, &main.timeline.t_s, values)
+        .and_then(|session| session.with_raw(raw))
         .map_err(|error| IngestError::Frame {
             file,
             why: error.to_string(),

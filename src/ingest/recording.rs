@@ -164,7 +164,7 @@ impl Recording {
     pub fn trace(&self) -> Option<Grid> {
         let meta = SessionMeta::bare(&self.table.file, "", CarSheet::default());
         let values = self.channels.iter().map(|(r, c)| (*r, c.values.clone()));
-        let session = Session::from_columns(meta, &self.timeline.t_s, &values.collect());
+        let session = Session::from_columns(meta, &self.timeline.t_s, values.collect());
         Some(session.ok()?.grid(TRACE_STEP_S))
     }
 

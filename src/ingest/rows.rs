@@ -1,9 +1,23 @@
 //! The data rows of a table, all cells in one text: a large file then costs little more memory
 //! than it has bytes. Offsets are 32 bits wide; a longer text is refused before it comes here.
 
+use csv::StringRecord;
+
 /// Rows of cells, each with the number of its line.
 #[derive(Debug, Clone)]
 pub(super) struct Rows {
+    pieces: Vec<Piece>,
+    /// The first row of each piece, and one more for the end.
+    starts: Vec<usize>,
+    /// The piece that holds the first row of each block of [`BLOCK`] rows.
+    blocks: Vec<u32>,
+}
+
+const BLOCK: usize = 1 << 10;
+
+/// The rows of a piece of the text.
+#[derive(Debug, Clone)]
+pub(super) struct Piece {
     text: String,
     /// Where each cell ends in `text`; it begins where the one before ends.
     ends: Vec<u32>,
@@ -15,60 +29,19 @@ pub(super) struct Rows {
 /// Bytes of a usual cell, with its delimiter.
 const USUAL_CELL: usize = 6;
 
-impl Default for Rows {
-    fn default() -> Self {
-        Self {
-            text: String::new(),
-            ends: Vec::new(),
-            first: vec![0],
-            numbers: Vec::new(),
-        }
-    }
-}
-
-impl Rows {
+impl Piece {
     /// No rows yet, with room for those of so many bytes of text.
     pub fn of_text(bytes: usize) -> Self {
         Self {
             text: String::with_capacity(bytes),
             ends: Vec::with_capacity(bytes / USUAL_CELL),
-            ..Self::default()
+            first: vec![0],
+            numbers: Vec::new(),
         }
     }
 
-    /// Rows.
-    pub fn len(&self) -> usize {
+    fn len(&self) -> usize {
         self.numbers.len()
-    }
-
-    /// The file's line that a row stands on.
-    pub fn number(&self, row: usize) -> usize {
-        self.numbers[row] as usize
-    }
-
-    /// Cells of a row.
-    pub fn width(&self, row: usize) -> usize {
-        (self.first[row + 1] - self.first[row]) as usize
-    }
-
-    /// A cell's text; empty where a row is short.
-    pub fn cell(&self, row: usize, column: usize) -> &str {
-        if column >= self.width(row) {
-            return "";
-        }
-        let at = self.first[row] as usize + column;
-        let start = at.checked_sub(1).map_or(0, |before| self.ends[before]);
-        &self.text[start as usize..self.ends[at] as usize]
-    }
-
-    /// The cells of a row.
-    pub fn cells(&self, row: usize) -> impl Iterator<Item = &str> {
-        (0..self.width(row)).map(move |column| self.cell(row, column))
-    }
-
-    /// Whether two rows are equal in every cell.
-    pub fn same(&self, one: usize, other: usize) -> bool {
-        self.width(one) == self.width(other) && self.cells(one).eq(self.cells(other))
     }
 
     /// Adds a row.
@@ -81,27 +54,94 @@ impl Rows {
         self.numbers.push(number as u32);
     }
 
-    /// The rows of pieces of a text, each with the number of lines in it, as those of the text.
-    pub fn joined(pieces: Vec<(Self, usize)>) -> Self {
-        let total = |of: fn(&Self) -> usize| pieces.iter().map(|(piece, _)| of(piece)).sum();
-        let mut all = Self {
-            text: String::with_capacity(total(|piece| piece.text.len())),
-            ends: Vec::with_capacity(total(|piece| piece.ends.len())),
-            first: Vec::with_capacity(total(|piece| piece.first.len())),
-            numbers: Vec::with_capacity(total(Self::len)),
-        };
-        all.first.push(0);
-        let mut lines = 0;
-        for (piece, lines_in_piece) in pieces {
-            let (text, cells) = (all.text.len() as u32, all.ends.len() as u32);
-            all.text.push_str(&piece.text);
-            all.ends.extend(piece.ends.iter().map(|end| text + end));
-            all.first
-                .extend(piece.first[1..].iter().map(|at| cells + at));
-            all.numbers.extend(piece.numbers.iter().map(|n| lines + n));
-            lines += lines_in_piece as u32;
+    /// Adds a row whose cells are as the reader parted them.
+    pub fn push_record(&mut self, number: usize, record: &StringRecord) {
+        let before = self.text.len();
+        self.text.push_str(record.as_slice());
+        let ends = (0..record.len()).filter_map(|at| record.range(at));
+        self.ends
+            .extend(ends.map(|cell| (before + cell.end) as u32));
+        self.first.push(self.ends.len() as u32);
+        self.numbers.push(number as u32);
+    }
+
+    fn width(&self, row: usize) -> usize {
+        (self.first[row + 1] - self.first[row]) as usize
+    }
+
+    fn cell(&self, row: usize, column: usize) -> &str {
+        let first = self.first[row] as usize;
+        if column >= self.first[row + 1] as usize - first {
+            return "";
         }
-        all
+        let at = first + column;
+        let start = at.checked_sub(1).map_or(0, |before| self.ends[before]);
+        &self.text[start as usize..self.ends[at] as usize]
+    }
+}
+
+impl Rows {
+    /// The rows of pieces of a text, each with the number of lines in it, as those of the text.
+    pub fn of(pieces: Vec<(Piece, usize)>) -> Self {
+        let mut rows = Self {
+            pieces: Vec::with_capacity(pieces.len()),
+            starts: vec![0],
+            blocks: Vec::new(),
+        };
+        let mut lines = 0;
+        for (mut piece, lines_in_piece) in pieces {
+            piece.numbers.iter_mut().for_each(|number| *number += lines);
+            lines += lines_in_piece as u32;
+            let end = rows.len() + piece.len();
+            rows.blocks
+                .resize(end.div_ceil(BLOCK), rows.pieces.len() as u32);
+            rows.starts.push(end);
+            rows.pieces.push(piece);
+        }
+        rows
+    }
+
+    /// Rows.
+    pub fn len(&self) -> usize {
+        self.starts[self.pieces.len()]
+    }
+
+    /// The piece that holds a row, and which of its rows it is.
+    fn at(&self, row: usize) -> (&Piece, usize) {
+        let mut at = self.blocks[row / BLOCK] as usize;
+        while self.starts[at + 1] <= row {
+            at += 1;
+        }
+        (&self.pieces[at], row - self.starts[at])
+    }
+
+    /// The file's line that a row stands on.
+    pub fn number(&self, row: usize) -> usize {
+        let (piece, row) = self.at(row);
+        piece.numbers[row] as usize
+    }
+
+    /// Cells of a row.
+    pub fn width(&self, row: usize) -> usize {
+        let (piece, row) = self.at(row);
+        piece.width(row)
+    }
+
+    /// A cell's text; empty where a row is short.
+    pub fn cell(&self, row: usize, column: usize) -> &str {
+        let (piece, row) = self.at(row);
+        piece.cell(row, column)
+    }
+
+    /// The cells of a row.
+    pub fn cells(&self, row: usize) -> impl Iterator<Item = &str> {
+        let (piece, row) = self.at(row);
+        (0..piece.width(row)).map(move |column| piece.cell(row, column))
+    }
+
+    /// Whether two rows are equal in every cell.
+    pub fn same(&self, one: usize, other: usize) -> bool {
+        self.width(one) == self.width(other) && self.cells(one).eq(self.cells(other))
     }
 
     /// The rows of which `keep` holds.
@@ -115,11 +155,17 @@ impl Rows {
     }
 
     fn picked(&self, rows: impl Iterator<Item = usize>) -> Self {
-        let mut picked = Self::default();
+        let mut picked = Piece::of_text(0);
         for row in rows {
             picked.push(self.number(row), self.cells(row));
         }
-        picked
+        picked.into()
+    }
+}
+
+impl From<Piece> for Rows {
+    fn from(piece: Piece) -> Self {
+        Self::of(vec![(piece, 0)])
     }
 }
 
@@ -129,10 +175,11 @@ mod tests {
 
     #[test]
     fn cells_come_back_and_short_rows_end_in_blanks() {
-        let mut rows = Rows::default();
+        let mut rows = Piece::of_text(0);
         rows.push(2, ["1", "", "°C"].into_iter());
         rows.push(5, ["1"].into_iter());
-        rows.push(6, ["1", "", "°C"].into_iter());
+        rows.push_record(6, &StringRecord::from(vec!["1", "", "°C"]));
+        let rows = Rows::from(rows);
         assert_eq!((rows.len(), rows.width(1), rows.number(1)), (3, 1, 5));
         assert_eq!(
             (rows.cell(0, 2), rows.cell(1, 0), rows.cell(1, 2)),

@@ -1,6 +1,8 @@
 //! A table that ends where another one begins: laps below the log, the same channels in another
 //! order or in other units.
 
+use rayon::prelude::*;
+
 use super::cell::is_blank;
 use super::heads::Column;
 use super::roles::{is_named, meanings_of};
@@ -18,7 +20,10 @@ pub(super) fn one_table(
     columns: Vec<Column>,
     warnings: &mut Vec<Warning>,
 ) -> (Rows, Vec<Column>) {
-    let Some(end) = (1..rows.len()).find(|row| is_other_header(&rows, *row, &columns)) else {
+    let Some(end) = (1..rows.len())
+        .into_par_iter()
+        .find_first(|row| is_other_header(&rows, *row, &columns))
+    else {
         return (rows, columns);
     };
     let is_log = |names: &[&str]| {

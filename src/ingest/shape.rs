@@ -3,7 +3,7 @@
 use super::long;
 use super::options::ReadOptions;
 use super::own_clocks;
-use super::rows::Rows;
+use super::rows::Piece;
 use super::table::Table;
 
 /// The table with one column a channel, whichever shape it came in.
@@ -43,7 +43,7 @@ impl<'a> Row<'a> {
     }
 
     /// Adds the row to others; blanks at its end are left out.
-    pub fn finish(self, rows: &mut Rows) {
+    pub fn finish(self, rows: &mut Piece) {
         rows.push(self.number, self.cells.into_iter());
     }
 }

@@ -5,7 +5,7 @@ use super::cell::is_blank;
 use super::clock::Clock;
 use super::clock_read::Origin;
 use super::table::Table;
-use super::timeline::{is_summer_time, median_step, timed_rows};
+use super::timeline::{is_summer_time, median_step, steps, timed_rows};
 use super::words::{fold, has_any};
 use crate::words::quoted;
 
@@ -117,8 +117,12 @@ fn blocks(table: &Table, column: usize) -> Option<Vec<usize>> {
 
 /// By the clock: where it starts again, or after a long pause.
 pub(super) fn by_clock(table: &Table, clock: &Clock) -> Vec<Border> {
+    let unusual = |step: f64| !(-LEAST_S..=PAUSE_S).contains(&step);
+    if !steps(&clock.seconds).any(|(before, after)| unusual(after - before)) {
+        return Vec::new();
+    }
     let timed = timed_rows(&clock.seconds);
-    let step_s = median_step(&timed.iter().map(|(_, s)| *s).collect::<Vec<_>>());
+    let step_s = median_step(timed.iter().map(|(_, s)| *s));
     let mut borders = Vec::new();
     // Place, among the rows with a time, at which the part under way began.
     let mut from = 0;

@@ -14,8 +14,7 @@ pub(super) fn straighten(
     is_wall: bool,
     repairs: &mut Repairs,
 ) -> (Vec<usize>, Vec<f64>, f64) {
-    let raw: Vec<f64> = timed.iter().map(|(_, s)| *s).collect();
-    let step = median_step(&raw);
+    let step = median_step(timed.iter().map(|(_, s)| *s));
     let mut rows = Vec::with_capacity(timed.len());
     let mut t_s: Vec<f64> = Vec::with_capacity(timed.len());
     let mut shift = 0.0;

@@ -59,7 +59,7 @@ pub(super) fn order(
     }
     let first = t_s.first().copied().unwrap_or(0.0);
     t_s.iter_mut().for_each(|t| *t = microseconds(*t - first));
-    let median_step_s = median_step(&t_s);
+    let median_step_s = median_step(t_s.iter().copied());
     let gaps: Vec<Gap> = t_s
         .windows(2)
         .filter(|pair| pair[1] - pair[0] > GAP_S.max(GAP_STEPS * median_step_s))
@@ -118,6 +118,12 @@ pub(super) fn timed_rows(seconds: &[Option<f64>]) -> Vec<(usize, f64)> {
     rows.filter_map(|(row, s)| Some((row, (*s)?))).collect()
 }
 
+/// The clock before and after each step from one row with a time to the next.
+pub(super) fn steps(seconds: &[Option<f64>]) -> impl Iterator<Item = (f64, f64)> + '_ {
+    let timed = || seconds.iter().flatten().copied();
+    timed().zip(timed().skip(1))
+}
+
 /// Adds a period each time the clock starts again, unless a single row is astray.
 pub(super) fn unwrap_period(timed: &[(usize, f64)], period: f64) -> Vec<(usize, f64)> {
     let mut turns = 0.0;
@@ -152,14 +158,15 @@ fn microseconds(t_s: f64) -> f64 {
 }
 
 /// The median of the steps that go forward; zero where none does.
-pub(super) fn median_step(t_s: &[f64]) -> f64 {
-    let steps = t_s.windows(2).map(|pair| pair[1] - pair[0]);
+pub(super) fn median_step(t_s: impl Iterator<Item = f64>) -> f64 {
+    let mut last = None;
+    let steps = t_s.filter_map(|t| last.replace(t).map(|before| t - before));
     median(steps.filter(|step| *step > 0.0).collect()).unwrap_or(0.0)
 }
 
 /// A clock in whole seconds under faster rows: rows of one tick are spread evenly over it.
 fn spread(t_s: &mut [f64]) {
-    let tick = median_step(t_s);
+    let tick = median_step(t_s.iter().copied());
     let mut from = 0;
     while from < t_s.len() {
         let start = t_s[from];

@@ -1,5 +1,7 @@
 //! The rows that fit the header. The others are left out, and that is said.
 
+use rayon::prelude::*;
+
 use super::cell::looks_like_value;
 use super::error::IngestError;
 use super::parting::Line;
@@ -22,6 +24,7 @@ pub(super) fn whole_rows(
         rows.width(*row) > width && rows.cells(*row).skip(width).any(|cell| !cell.is_empty())
     };
     let mut asides: Vec<usize> = (0..rows.len())
+        .into_par_iter()
         .filter(|row| is_aside(&rows, *row, width))
         .collect();
     // Where they are many, rows begin with a word.
@@ -30,14 +33,14 @@ pub(super) fn whole_rows(
     }
     let is_aside = |row: &usize| asides.binary_search(row).is_ok();
     let is_short = |row: &usize| rows.width(*row) < width && !is_aside(row);
-    let all = || 0..rows.len();
+    let all = || (0..rows.len()).into_par_iter();
     let (long, short) = (
         all().filter(is_long).count(),
         all().filter(is_short).count(),
     );
     let keep_short = short as f64 >= TORN_SHARE * rows.len() as f64 && rows.len() > 20;
     if 2 * long > rows.len()
-        && let Some(first) = all().find(is_long)
+        && let Some(first) = all().find_first(is_long)
     {
         return Err(IngestError::Ragged {
             file: file.to_owned(),
@@ -71,9 +74,14 @@ pub(super) fn whole_rows(
         }
     };
     let what = "with more fields than the header";
-    told("rows-too-long", long, what, all().find(is_long));
+    told("rows-too-long", long, what, all().find_first(is_long));
     if !keep_short {
-        told("rows-too-short", short, "cut short", all().find(is_short));
+        told(
+            "rows-too-short",
+            short,
+            "cut short",
+            all().find_first(is_short),
+        );
     }
     let line = |row: &usize| Line {
         number: rows.number(*row),

@@ -29,33 +29,29 @@ impl Readings {
         if role.quantity() != Quantity::Temperature {
             return None;
         }
-        let time_s = session.time_s();
-        let read: Vec<(f64, f64)> = time_s
-            .into_iter()
-            .zip(session.channel(role)?)
-            .filter(|(_, value)| !value.is_nan())
-            .collect();
-        let peak_c = read.iter().map(|r| r.1).max_by(f64::total_cmp)?;
-        let peak_at_s = read.iter().find(|r| r.1 >= peak_c)?.0 - read[0].0;
-        let held_s = (0..read.len())
-            .map(|i| {
-                read.get(i + 1)
-                    .map_or(0.0, |next| (next.0 - read[i].0).min(LONGEST_HOLD_S))
-            })
-            .collect();
+        let mut values_c = session.channel(role)?;
+        let mut time_s = session.time_s();
+        let mut read = values_c.iter().map(|value| !value.is_nan());
+        time_s.retain(|_| read.next() == Some(true));
+        values_c.retain(|value| !value.is_nan());
+        let peak_c = values_c.iter().copied().max_by(f64::total_cmp)?;
+        let peak_at = values_c.iter().position(|value| *value >= peak_c)?;
+        let held = |pair: &[f64]| (pair[1] - pair[0]).min(LONGEST_HOLD_S);
+        let last = std::iter::once(0.0);
+        let held_s = time_s.windows(2).map(held).chain(last).collect();
         let step_c = session
             .meta
             .channels
             .get(&role)
             .and_then(|c| c.resolution)
             .unwrap_or(0.0);
-        let steepest_near_peak_k_per_s = steepest_before_peak(&read, peak_c);
+        let steepest_near_peak_k_per_s = steepest_before(peak_at, &time_s, &values_c);
         Some(Self {
-            time_s: read.iter().map(|r| r.0).collect(),
-            values_c: read.into_iter().map(|r| r.1).collect(),
+            peak_at_s: time_s[peak_at] - time_s[0],
+            time_s,
+            values_c,
             held_s,
             peak_c,
-            peak_at_s,
             step_c,
             steepest_near_peak_k_per_s,
         })
@@ -93,14 +89,12 @@ impl Readings {
 
 /// Rate at which the reading rose over the last 20 s before it first stood at its peak, K/s, not
 /// below zero.
-fn steepest_before_peak(read: &[(f64, f64)], peak_c: f64) -> f64 {
+fn steepest_before(at: usize, time_s: &[f64], values_c: &[f64]) -> f64 {
     const BEFORE_S: f64 = 20.0;
-    let Some(at) = read.iter().find(|r| r.1 >= peak_c) else {
-        return 0.0;
-    };
-    let earlier = read
-        .iter()
-        .find(|r| r.0 >= at.0 - BEFORE_S)
-        .filter(|r| at.0 - r.0 > BEFORE_S / 2.0);
-    earlier.map_or(0.0, |r| ((at.1 - r.1) / (at.0 - r.0)).max(0.0))
+    let before_s = |i: usize| time_s[at] - time_s[i];
+    let earlier = (0..=at)
+        .find(|i| time_s[*i] >= time_s[at] - BEFORE_S)
+        .filter(|i| before_s(*i) > BEFORE_S / 2.0);
+    let slope = |i: usize| (values_c[at] - values_c[i]) / before_s(i);
+    earlier.map_or(0.0, |i| slope(i).max(0.0))
 }

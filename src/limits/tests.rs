@@ -27,7 +27,7 @@ fn the_worked_air_to_boil_figure() {
             .collect();
     let to_and_fro = [90.0, 89.0].into_iter().cycle();
     columns.insert(Role::Coolant, to_and_fro.take(time_s.len()).collect());
-    session = Session::from_columns(session.meta.clone(), &time_s, &columns).unwrap();
+    session = Session::from_columns(session.meta.clone(), &time_s, columns).unwrap();
     let judged = judge(&session, &request(107.0));
     assert!((judged.limiting_ambient_c.point().unwrap() - 46.0).abs() < 1e-9);
     assert_eq!(judged.state, Some(State::Clear));
@@ -221,7 +221,7 @@ fn a_reading_on_the_border_of_a_step_is_one_time() {
         let t_s: Vec<f64> = (0..coolant.len()).map(|i| i as f64).collect();
         let columns = std::collections::BTreeMap::from([(Role::Coolant, coolant)]);
         let base = synthetic::session(&Truth::default());
-        Session::from_columns(base.meta, &t_s, &columns).unwrap()
+        Session::from_columns(base.meta, &t_s, columns).unwrap()
     };
     let mut coolant = vec![90.0; 200];
     coolant[20..60].fill(106.0);
@@ -248,7 +248,7 @@ fn a_frozen_reading_is_not_clear() {
     let frozen_c = coolant[from];
     coolant[from..].fill(frozen_c);
     columns.insert(Role::Coolant, coolant);
-    let session = Session::from_columns(base.meta, &time_s, &columns).unwrap();
+    let session = Session::from_columns(base.meta, &time_s, columns).unwrap();
     let far = judge(&session, &request(frozen_c + 20.0));
     assert!(far.is_in_doubt() && far.possible_state == Some(State::Exceeded));
     assert!(far.why.unwrap().contains("stands at"));

@@ -57,7 +57,7 @@ fn a_file_whose_time_falls_is_no_session() {
             sha256: format!("{:064x}", time_s[1].to_bits()),
             ..meta(3)
         };
-        let session = Session::from_columns(meta, &time_s, &channels).unwrap();
+        let session = Session::from_columns(meta, &time_s, channels.clone()).unwrap();
         let Added::New(added) = book.add(session).unwrap() else {
             panic!("it is new");
         };

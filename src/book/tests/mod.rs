@@ -91,7 +91,7 @@ fn session(hash: u32) -> Session {
 fn with_meta(meta: SessionMeta, hash: u32) -> Session {
     let t_s: Vec<f64> = (0..2000).map(|i| f64::from(i) * 0.1).collect();
     let channels = BTreeMap::from([(Role::Coolant, coolant(hash)), (Role::Speed, t_s.clone())]);
-    Session::from_columns(meta, &t_s, &channels).unwrap()
+    Session::from_columns(meta, &t_s, channels).unwrap()
 }
 
 fn keep_fit(book: &mut Book, id: &str, key: &str, json: &str) -> super::Result<()> {

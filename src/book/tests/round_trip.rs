@@ -152,7 +152,7 @@ proptest! {
     fn a_session_comes_back_as_it_went_in(mut meta in meta(), (t_s, channels) in columns()) {
         meta.rows_kept += t_s.len();
         let folder = tempfile::tempdir().unwrap();
-        let session = Session::from_columns(meta.clone(), &t_s, &channels).unwrap();
+        let session = Session::from_columns(meta.clone(), &t_s, channels.clone()).unwrap();
         let added = Book::open(folder.path()).unwrap().add(session).unwrap();
         let expected = SessionMeta { id: "s1".into(), ..meta };
         prop_assert_eq!(added, Added::New(expected.clone()));

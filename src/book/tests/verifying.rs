@@ -277,7 +277,7 @@ fn an_export_has_every_session_with_the_same_columns() {
     let mut meta = super::meta(3);
     meta.setup = "=cmd".into();
     meta.channels = [(Role::Oil, super::info(91.5))].into();
-    let odd = crate::session::Session::from_columns(meta, &t_s, &oil).unwrap();
+    let odd = crate::session::Session::from_columns(meta, &t_s, oil).unwrap();
     book.add(odd).unwrap();
     let metas = book.sessions().unwrap();
     let to = tempfile::tempdir().unwrap();

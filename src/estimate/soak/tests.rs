@@ -137,7 +137,7 @@ fn soaking(off: &[f64], columns_of_the_engine: &[Role]) -> Soak {
     }
     let t_s: Vec<f64> = (0..n).map(|i| i as f64).collect();
     let meta = SessionMeta::bare("x.csv", "stock", synthetic::car());
-    let session = Session::from_columns(meta, &t_s, &columns).unwrap();
+    let session = Session::from_columns(meta, &t_s, columns).unwrap();
     soak_constants(&prepare(&session, None))
 }
 

@@ -111,7 +111,7 @@ pub fn session(id: &str, setup: &str, day: Option<u32>, settled_c: f64, ambient_
         (Role::Intake, intake),
     ]);
     let meta = meta(id, setup, day);
-    let grid = Session::from_columns(meta.clone(), &t_s, &columns)
+    let grid = Session::from_columns(meta.clone(), &t_s, columns)
         .unwrap()
         .grid(1.0);
     let trace = Trace {
