@@ -61,7 +61,7 @@ def main():
     for name, at in (("wall", 0), ("processor", 1)):
         a = statistics.median(run[at] for run in ours)
         b = statistics.median(run[at] for run in theirs)
-        print(f"{name}: import {a:.1f} s, Polars {b:.1f} s, throughput {b / a:.2f} of Polars'")
+        print(f"{name}: import {a:.2f} s, Polars {b:.2f} s, throughput {b / a:.2f} of Polars'")
     print(f"largest process: {peak:.2f} GiB")
 
 

@@ -142,9 +142,12 @@ fn resolution(values: &[f64]) -> Option<f64> {
 fn distinct(values: &[f64]) -> Vec<f64> {
     const FEW: usize = 1 << 14;
     let present = || values.iter().copied().filter(|v| !v.is_nan());
-    let mut seen = PlHashSet::default();
+    let (mut seen, mut last) = (PlHashSet::default(), f64::NAN);
     for value in present() {
-        if seen.insert(value.to_bits()) && seen.len() > FEW {
+        if std::mem::replace(&mut last, value) != value
+            && seen.insert(value.to_bits())
+            && seen.len() > FEW
+        {
             let mut all: Vec<f64> = present().collect();
             all.dedup();
             return all;

@@ -65,18 +65,33 @@ impl Piece {
         self.numbers.push(number as u32);
     }
 
-    fn width(&self, row: usize) -> usize {
-        (self.first[row + 1] - self.first[row]) as usize
-    }
-
-    fn cell(&self, row: usize, column: usize) -> &str {
-        let first = self.first[row] as usize;
-        if column >= self.first[row + 1] as usize - first {
-            return "";
+    fn row(&self, row: usize) -> Row<'_> {
+        let (first, end) = (self.first[row] as usize, self.first[row + 1] as usize);
+        let before = first.checked_sub(1).map(|before| self.ends[before]);
+        Row {
+            text: &self.text,
+            start: before.unwrap_or(0),
+            ends: &self.ends[first..end],
         }
-        let at = first + column;
-        let start = at.checked_sub(1).map_or(0, |before| self.ends[before]);
-        &self.text[start as usize..self.ends[at] as usize]
+    }
+}
+
+/// The cells of a row.
+#[derive(Clone, Copy)]
+pub(super) struct Row<'a> {
+    text: &'a str,
+    start: u32,
+    ends: &'a [u32],
+}
+
+impl<'a> Row<'a> {
+    /// A cell's text; empty where the row is short.
+    pub fn cell(self, column: usize) -> &'a str {
+        let Some(&end) = self.ends.get(column) else {
+            return "";
+        };
+        let before = column.checked_sub(1).map(|before| self.ends[before]);
+        &self.text[before.unwrap_or(self.start) as usize..end as usize]
     }
 }
 
@@ -121,22 +136,26 @@ impl Rows {
         piece.numbers[row] as usize
     }
 
+    /// A row.
+    pub fn row(&self, row: usize) -> Row<'_> {
+        let (piece, row) = self.at(row);
+        piece.row(row)
+    }
+
     /// Cells of a row.
     pub fn width(&self, row: usize) -> usize {
-        let (piece, row) = self.at(row);
-        piece.width(row)
+        self.row(row).ends.len()
     }
 
     /// A cell's text; empty where a row is short.
     pub fn cell(&self, row: usize, column: usize) -> &str {
-        let (piece, row) = self.at(row);
-        piece.cell(row, column)
+        self.row(row).cell(column)
     }
 
     /// The cells of a row.
     pub fn cells(&self, row: usize) -> impl Iterator<Item = &str> {
-        let (piece, row) = self.at(row);
-        (0..piece.width(row)).map(move |column| piece.cell(row, column))
+        let row = self.row(row);
+        (0..row.ends.len()).map(move |column| row.cell(column))
     }
 
     /// Whether two rows are equal in every cell.

@@ -47,14 +47,16 @@ pub(super) fn order(
     let (mut rows, mut t_s, start_raw_s) = straighten(&timed, is_wall, &mut repairs);
     let zero_steps = t_s.windows(2).filter(|pair| pair[1] <= pair[0]).count();
     // Rows of one tick that are not copies, nor put there because they came a step too late.
-    let told_apart = (1..rows.len())
-        .filter(|at| t_s[*at] <= t_s[at - 1] && !same(rows[*at], rows[at - 1]))
-        .count();
+    let apart = |at: &usize| t_s[*at] <= t_s[at - 1] && !same(rows[*at], rows[at - 1]);
+    let told_apart = match zero_steps {
+        0 => 0,
+        _ => (1..rows.len()).filter(apart).count(),
+    };
     let coarse = 2 * zero_steps > t_s.len()
         || 5 * told_apart.saturating_sub(repairs.jitter) >= 2 * t_s.len();
     if coarse {
         spread(&mut t_s);
-    } else {
+    } else if zero_steps > 0 {
         drop_duplicates(&mut rows, &mut t_s, same, &mut repairs);
     }
     let first = t_s.first().copied().unwrap_or(0.0);

@@ -74,25 +74,26 @@ pub(super) fn read_written(
         .iter()
         .map(|c| table.mark_of(c.choice.column))
         .collect();
-    let mut blocks: Vec<Vec<Block<'_>>> = rows.chunks(BLOCK).map(|_| Vec::new()).collect();
+    let mut blocks: Vec<Vec<Cells<'_>>> = rows.chunks(BLOCK).map(|_| Vec::new()).collect();
     for (column, mark) in columns.iter_mut().zip(marks) {
         let (at, words) = (
             column.choice.column,
             column.role.quantity() == Quantity::Count,
         );
         for (block, values) in blocks.iter_mut().zip(column.values.chunks_mut(BLOCK)) {
-            block.push(Block {
+            block.push(Cells {
                 column: at,
                 mark,
                 words,
                 values,
+                unreadable: None,
             });
         }
     }
     let unreadable: Vec<Vec<Unreadable>> = blocks
         .into_par_iter()
         .zip(rows.par_chunks(BLOCK))
-        .map(|(block, rows)| block.into_iter().map(|b| b.read(table, rows)).collect())
+        .map(|(block, rows)| read_block(block, table, rows))
         .collect();
     for found in unreadable {
         for (column, more) in columns.iter_mut().zip(found) {
@@ -109,30 +110,37 @@ pub(super) fn read_written(
 }
 
 /// Some rows of a column.
-struct Block<'a> {
+struct Cells<'a> {
     column: usize,
     mark: Mark,
     /// Whether words such as `on` are values.
     words: bool,
     values: &'a mut [f64],
+    unreadable: Unreadable,
 }
 
-impl Block<'_> {
-    fn read(self, table: &Table, rows: &[usize]) -> Unreadable {
-        let mut unreadable: Unreadable = None;
-        for (value, &row) in self.values.iter_mut().zip(rows) {
-            let cell = table.cell(row, self.column);
-            let word = || self.words.then(|| word_number(cell)).flatten();
-            match number(cell, self.mark).or_else(word) {
-                Some(read) => *value = read,
-                None if !is_blank(cell) => {
-                    let (count, first) = unreadable.unwrap_or((0, row));
-                    unreadable = Some((count + 1, first));
-                }
-                None => {}
-            }
+/// Reads all columns of some rows, row after row.
+fn read_block(mut block: Vec<Cells<'_>>, table: &Table, rows: &[usize]) -> Vec<Unreadable> {
+    for (at, &row) in rows.iter().enumerate() {
+        let cells = table.rows.row(row);
+        for column in &mut block {
+            column.read(at, row, cells.cell(column.column));
         }
-        unreadable
+    }
+    block.into_iter().map(|column| column.unreadable).collect()
+}
+
+impl Cells<'_> {
+    fn read(&mut self, at: usize, row: usize, cell: &str) {
+        let word = || self.words.then(|| word_number(cell)).flatten();
+        match number(cell, self.mark).or_else(word) {
+            Some(read) => self.values[at] = read,
+            None if !is_blank(cell) => {
+                let (count, first) = self.unreadable.unwrap_or((0, row));
+                self.unreadable = Some((count + 1, first));
+            }
+            None => {}
+        }
     }
 }
 
