@@ -218,9 +218,17 @@ fn choose(table: &Table, candidates: &[Candidate], assignment: &mut Assignment) 
         }
         if score <= WEAK && score != PEDAL_SCORE {
             let name = role.name();
+            let column = assignment.chosen[&role].column;
+            let open = |other: &Role| !assignment.chosen.contains_key(other);
+            let of_column = pairs.iter().filter(|(.., c)| c.column == column);
+            let other = of_column.map(|(_, other, _)| *other).find(open);
+            let hint = match other.map(Role::name) {
+                Some(other) => format!("if it is {other}: {}", map_flag(other, chosen)),
+                None => format!("to take another: --map {name}=COLUMN"),
+            };
             assignment.warnings.push(Warning::caution(
                 "weak-name",
-                format!("{name}: `{chosen}` was taken though its name says little; to take another: --map {name}=COLUMN"),
+                format!("{name}: `{chosen}` was taken though its name says little; {hint}"),
             ));
         }
         let others: Vec<(u32, &str)> = pairs
@@ -332,6 +340,18 @@ mod tests {
         let (names, ids) = assigned("t,Coolant,Speed,Air temp");
         assert_eq!(names[&Role::Intake], "Air temp");
         assert_eq!(ids, ["weak-name"]);
+    }
+
+    /// Outside air is what it may be as well.
+    #[test]
+    fn the_other_role_of_a_name_that_says_little_is_named() {
+        let table = b"t,Coolant,Speed,T_Luft\n0,1.5,1,1\n1,1.5,1,1\n2,1.5,1,1\n";
+        let table = Table::read("a.csv", table, None).unwrap();
+        let found = assign(&table, &[], |at| at == 0, |_| true).unwrap();
+        assert_eq!(
+            found.warnings[0].message,
+            "intake: `T_Luft` was taken though its name says little; if it is ambient: --map ambient=T_Luft"
+        );
     }
 
     #[test]

@@ -5,6 +5,7 @@ use std::borrow::Cow;
 use super::cell::is_blank;
 use super::clock::{LEAST_CLOCK_WORDS, UTC_WORDS};
 use super::clock_dates::marked;
+use super::clock_ms::{self, padded};
 use super::clock_number::read_number;
 use super::clock_text::{parse_clock, parse_minutes};
 use super::date_order::{Known, date_order};
@@ -130,16 +131,29 @@ pub(super) fn column_order(table: &Table, column: usize, warnings: &mut Vec<Warn
 
 fn read_text(table: &Table, column: usize, score: f64) -> Option<Reading> {
     let rows = 0..table.rows.len();
-    let cells = || rows.clone().map(|row| table.cell(row, column));
-    let mut warnings = Vec::new();
+    let name = &table.columns[column].name;
     let two_parts = sample(table, column)
         .iter()
         .all(|cell| cell.matches(':').count() == 1);
     let dated = sample(table, column)
         .iter()
         .any(|cell| parse_stamp(cell, DateOrder::DayFirst).is_some_and(|s| s.date.is_some()));
-    if two_parts && !dated && is_minutes(&sample(table, column)) {
-        let seconds: Vec<Option<f64>> = cells().map(parse_minutes).collect();
+    let in_minutes = two_parts && !dated && is_minutes(&sample(table, column));
+    let written = || rows.clone().map(|row| table.cell(row, column));
+    let seconds = |cell: &str| match in_minutes {
+        true => parse_minutes(cell),
+        false => parse_stamp(cell, DateOrder::DayFirst)?.second_of_day,
+    };
+    let counted = clock_ms::counted(written(), seconds, name);
+    let cells = || {
+        written().map(|cell| match counted {
+            Some(_) => padded(cell),
+            None => Cow::Borrowed(cell),
+        })
+    };
+    let mut warnings: Vec<Warning> = counted.iter().cloned().collect();
+    if in_minutes {
+        let seconds: Vec<Option<f64>> = cells().map(|cell| parse_minutes(&cell)).collect();
         let wraps_s = Some(3600.0);
         return Some(Reading {
             column,
@@ -156,22 +170,21 @@ fn read_text(table: &Table, column: usize, score: f64) -> Option<Reading> {
         .iter()
         .any(|cell| before_trigger(cell).is_some())
     {
-        let after = |cell| parse_stamp(cell, DateOrder::DayFirst)?.second_of_day;
+        let after = |cell: &str| parse_stamp(cell, DateOrder::DayFirst)?.second_of_day;
         return Some(Reading {
             column,
             score,
             form: "hours, minutes and seconds",
             seconds: cells()
-                .map(|cell| before_trigger(cell).or_else(|| after(cell)))
+                .map(|cell| before_trigger(&cell).or_else(|| after(&cell)))
                 .collect(),
             origin: Origin::Running,
             wraps_s: None,
             warnings,
         });
     }
-    let name = &table.columns[column].name;
     let order = column_order(table, column, &mut warnings);
-    let stamps: Vec<_> = cells().map(|cell| parse_stamp(cell, order)).collect();
+    let stamps: Vec<_> = cells().map(|cell| parse_stamp(&cell, order)).collect();
     if stamps
         .iter()
         .flatten()

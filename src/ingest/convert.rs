@@ -26,7 +26,7 @@ pub(super) fn channels(
 ) -> (BTreeMap<Role, Channel>, Option<f64>) {
     let t_s = timeline.t_s.as_slice();
     let mut written = without_gauge(table, written, warnings);
-    warnings.extend(to_degrees(table, &timeline.rows, &mut written));
+    warnings.extend(to_degrees(table, timeline, &mut written));
     let find = |role: Role| written.iter().find(|w| w.role == role);
     let mut context = Context {
         duration_s: t_s.last().copied().unwrap_or(0.0),

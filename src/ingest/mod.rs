@@ -20,6 +20,7 @@ mod clean;
 mod clock;
 mod clock_dates;
 mod clock_missing;
+mod clock_ms;
 mod clock_number;
 mod clock_parts;
 mod clock_read;

@@ -6,6 +6,7 @@ use rayon::prelude::*;
 
 use super::assign::Choice;
 use super::cell::{Mark, is_blank, number, word_number};
+use super::positions::position;
 use super::table::Table;
 use crate::quantity::Quantity;
 use crate::session::Role;
@@ -31,7 +32,9 @@ const MOST_JUDGED: usize = 50_000;
 pub(super) fn has_numbers(table: &Table, column: usize) -> bool {
     (0..table.rows.len()).any(|row| {
         let cell = table.cell(row, column);
-        number(cell, table.mark).is_some() || word_number(cell).is_some()
+        number(cell, table.mark).is_some()
+            || word_number(cell).is_some()
+            || position(cell).is_some()
     })
 }
 
@@ -76,15 +79,17 @@ pub(super) fn read_written(
         .collect();
     let mut blocks: Vec<Vec<Cells<'_>>> = rows.chunks(BLOCK).map(|_| Vec::new()).collect();
     for (column, mark) in columns.iter_mut().zip(marks) {
-        let (at, words) = (
-            column.choice.column,
-            column.role.quantity() == Quantity::Count,
-        );
+        let at = column.choice.column;
+        let text: Option<fn(&str) -> Option<f64>> = match column.role {
+            Role::Latitude | Role::Longitude => Some(position),
+            role if role.quantity() == Quantity::Count => Some(word_number),
+            _ => None,
+        };
         for (block, values) in blocks.iter_mut().zip(column.values.chunks_mut(BLOCK)) {
             block.push(Cells {
                 column: at,
                 mark,
-                words,
+                text,
                 values,
                 unreadable: None,
             });
@@ -113,8 +118,8 @@ pub(super) fn read_written(
 struct Cells<'a> {
     column: usize,
     mark: Mark,
-    /// Whether words such as `on` are values.
-    words: bool,
+    /// Reads what is no plain number and yet a value, such as `on`.
+    text: Option<fn(&str) -> Option<f64>>,
     values: &'a mut [f64],
     unreadable: Unreadable,
 }
@@ -132,8 +137,8 @@ fn read_block(mut block: Vec<Cells<'_>>, table: &Table, rows: &[usize]) -> Vec<U
 
 impl Cells<'_> {
     fn read(&mut self, at: usize, row: usize, cell: &str) {
-        let word = || self.words.then(|| word_number(cell)).flatten();
-        match number(cell, self.mark).or_else(word) {
+        let text = || self.text.and_then(|read| read(cell));
+        match number(cell, self.mark).or_else(text) {
             Some(read) => self.values[at] = read,
             None if !is_blank(cell) => {
                 let (count, first) = self.unreadable.unwrap_or((0, row));

@@ -276,6 +276,19 @@ fn clocks_in_several_columns_are_joined() {
     assert_eq!(found, (day, None));
 }
 
+/// Two rows in five were lost as steps back.
+#[test]
+fn milliseconds_may_be_counted_without_leading_zeros() {
+    let clock = |i: usize| format!("12:03:{:02}.{}", i * 70 / 1000, i * 70 % 1000);
+    let session = read(&log(clock));
+    assert_eq!(session.meta.rows_kept, session.meta.rows_read);
+    let step = session.meta.duration_s / (session.meta.rows_kept - 1) as f64;
+    assert!((step - 0.07).abs() < 1e-9, "{step}");
+    assert!(has(&session, "milliseconds-counted", Note));
+    let whole = |i: usize| format!("12:03:{:02}.{:03}", i * 70 / 1000, i * 70 % 1000);
+    assert!(!ids(&read(&log(whole))).contains(&"milliseconds-counted"));
+}
+
 /// Rows before the trigger were left out.
 #[test]
 fn a_logger_counts_down_to_its_trigger() {

@@ -1,7 +1,7 @@
 //! How a log is laid out: what stands above it, between its rows and around its numbers.
 
 use super::super::{IngestError, ReadOptions, inspect_bytes, read_sessions_bytes};
-use super::{drive, has, imported, kept, mapping, read};
+use super::{drive, has, ids, imported, kept, mapping, read};
 use crate::session::{Role, Session};
 use crate::warning::Severity::{Caution, Note};
 
@@ -208,6 +208,49 @@ fn positions_in_minutes_and_in_ten_millionths_are_read() {
     let session = read(&drive(&format!("{HEADER},lat,lon"), parts));
     assert!(has(&session, "positions-form", Note));
     assert!((position(&session)[0] - lat(299)).abs() < 1e-6);
+}
+
+/// A column with degree signs was dropped as text; whole millionths of a degree were impossible,
+/// though the speed tells them from ten-millionths.
+#[test]
+fn positions_with_signs_and_in_millionths_are_read() {
+    // 25 m/s north.
+    let lat = |i: usize| 45.5 + 25.0 * i as f64 / 111_195.0;
+    let cells = |i: usize| format!("{i},{},90,20", 80 + i % 9);
+    let position = |session: &Session| {
+        let channels = &session.meta.channels;
+        [Role::Latitude, Role::Longitude].map(|role| channels[&role].max.unwrap())
+    };
+    let millionths = |i: usize| format!("{},{:.0},9206500", cells(i), lat(i) * 1e6);
+    let session = read(&drive(&format!("{HEADER},lat,lon"), millionths));
+    assert!(has(&session, "positions-form", Note));
+    let [north, east] = position(&session);
+    assert!((north - lat(299)).abs() < 1e-6 && (east - 9.2065).abs() < 1e-6);
+    // Without a speed that fits nothing is assumed.
+    let standing = |i: usize| millionths(i).replace(",90,", &format!(",{},", i % 3));
+    let session = read(&drive(&format!("{HEADER},lat,lon"), standing));
+    assert!(!ids(&session).contains(&"positions-form"));
+    for half in [" N", ""] {
+        let signed = |i: usize| format!("{},{:.6}°{half},-9.2065°", cells(i), lat(i));
+        let [north, west] = position(&read(&drive(
+            &format!("{HEADER},Latitude,Longitude"),
+            signed,
+        )));
+        assert!((north - lat(299)).abs() < 1e-5 && (west + 9.2065).abs() < 1e-6);
+    }
+    let sexagesimal = |i: usize| {
+        let seconds = 3600.0 * (lat(i) - 45.0);
+        let (minutes, seconds) = ((seconds / 60.0).floor(), seconds % 60.0);
+        format!(
+            "{},45°{minutes:02}'{seconds:05.2}\"N,9°12'23.4\"W",
+            cells(i)
+        )
+    };
+    let [north, west] = position(&read(&drive(
+        &format!("{HEADER},Latitude,Longitude"),
+        sexagesimal,
+    )));
+    assert!((north - lat(299)).abs() < 1e-5 && (west + 9.2065).abs() < 1e-6);
 }
 
 /// `readable` was true, and `time` null, of a file that an import refuses.
