@@ -3,7 +3,8 @@
 //! ```text
 //! cargo run --release --example coverage -- --campaigns 100
 //! ```
-//! writes `reports/validation/coverage.md`. `--scatter` writes what disturbs how much to
+//! writes `reports/validation/coverage.md` (`--disturbed 1.5`: `coverage_disturbed.md`;
+//! `--from-csv`: `coverage_from_csv.md`). `--scatter` writes what disturbs how much to
 //! `reports/validation/scatter.md` instead; `--describe` prints what the simulated car does.
 #![allow(clippy::print_stdout, clippy::print_stderr)]
 
@@ -27,6 +28,7 @@ use std::path::PathBuf;
 
 use clap::Parser;
 use parallel::in_parallel;
+use tool::Entry;
 
 /// Monte Carlo campaigns with a known truth.
 #[derive(Parser)]
@@ -49,6 +51,9 @@ pub struct Arguments {
     /// Print what the simulated car does, and stop.
     #[arg(long)]
     describe: bool,
+    /// Write each session as a CSV log and let the importer read it.
+    #[arg(long)]
+    from_csv: bool,
     /// Say what disturbs how much, and stop.
     #[arg(long)]
     scatter: bool,
@@ -64,6 +69,14 @@ pub struct Arguments {
 }
 
 impl Arguments {
+    /// How campaigns come to the tool.
+    pub fn entry(&self) -> Entry {
+        match self.from_csv {
+            true => Entry::Logs,
+            false => Entry::Sessions,
+        }
+    }
+
     /// Whether a row is asked for.
     pub fn wants(&self, id: &str) -> bool {
         self.row.is_empty() || self.row.iter().any(|row| row == id)
@@ -81,14 +94,12 @@ fn main() -> anyhow::Result<()> {
     } else if arguments.stress {
         ("stress.md", stress_table::stress(&arguments))
     } else {
-        (
-            if arguments.disturbed > 1.0 {
-                "coverage_disturbed.md"
-            } else {
-                "coverage.md"
-            },
-            table::coverage(&arguments),
-        )
+        let file = match (arguments.from_csv, arguments.disturbed > 1.0) {
+            (true, _) => "coverage_from_csv.md",
+            (false, true) => "coverage_disturbed.md",
+            (false, false) => "coverage.md",
+        };
+        (file, table::coverage(&arguments))
     };
     std::fs::create_dir_all(&arguments.out)?;
     std::fs::write(arguments.out.join(file), &text)?;

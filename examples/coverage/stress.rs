@@ -3,7 +3,7 @@
 use heatbook::session::{Role, Session};
 
 use super::rows::NOON_C;
-use super::tool;
+use super::tool::{self, Entry};
 use crate::simulator::campaign::Oddities;
 use crate::simulator::cooling::{FULL_OPEN_C, OPENS_C};
 use crate::simulator::{Campaign, Side, air_flow_factor_for};
@@ -425,14 +425,14 @@ impl Scenario {
     pub fn book(&self, seed: u64, air_flow_factor: f64) -> Vec<Session> {
         let mut campaign = self.campaign(seed, self.plan);
         campaign.part_air_flow_factor = air_flow_factor;
-        let mut book = tool::sessions(&campaign.run());
+        let mut book = tool::sessions(&campaign.run(), Entry::Sessions);
         for (i, (plan, factor)) in self.spare.iter().enumerate() {
             let seed = seed + 500_000_000_000 * (i as u64 + 1);
             let mut other = self.campaign(seed, &plan.replace('B', "A"));
             other.part_air_flow_factor = *factor;
             other.setups[1] = format!("spare {i}");
             other.first_day += chrono::Duration::days(100 * (i as i64 + 1));
-            for mut session in tool::sessions(&other.run()) {
+            for mut session in tool::sessions(&other.run(), Entry::Sessions) {
                 session.meta.id = format!("spare-{i}-{}", session.meta.id);
                 book.push(session);
             }

@@ -9,7 +9,7 @@ use super::first_model::first_model;
 use super::prepare::Hot;
 use super::rows::{Plan, Row, history};
 use super::score::Score;
-use super::tool;
+use super::tool::{self, Entry};
 use super::{Arguments, in_parallel};
 use crate::simulator::campaign::Disturbances;
 
@@ -35,7 +35,7 @@ pub fn coverage(arguments: &Arguments) -> String {
         eprintln!("{}", row.label);
         let first = arguments.seed + 1_000_000 * r as u64;
         let campaigns = in_parallel(arguments.campaigns, arguments.threads, |i| {
-            answers(row, first + i, Disturbances::times(arguments.disturbed))
+            answers(row, first + i, arguments)
         });
         for (p, section) in sections.iter_mut().enumerate() {
             let names = names(&Plan::ALL[p]);
@@ -63,11 +63,13 @@ fn names(plan: &Plan) -> Vec<&'static str> {
 }
 
 /// Every estimator's answer to one campaign, plan by plan.
-fn answers(row: &Row, seed: u64, disturbances: Disturbances) -> Vec<Vec<Option<Answer>>> {
+fn answers(row: &Row, seed: u64, arguments: &Arguments) -> Vec<Vec<Option<Answer>>> {
+    let disturbances = Disturbances::times(arguments.disturbed);
+    let entry = arguments.entry();
     let ten = row.ten(seed, disturbances);
     let hot: Vec<Option<Hot>> = ten.iter().map(Hot::of).collect();
-    let sessions = tool::sessions(&ten);
-    let earlier = tool::sessions(&history(seed, disturbances));
+    let sessions = tool::sessions(&ten, entry);
+    let earlier = tool::sessions(&history(seed, disturbances), entry);
     let of_plan = |plan: &Plan| of_plan(plan, &hot, &sessions, &earlier);
     Plan::ALL.iter().map(of_plan).collect()
 }
@@ -102,6 +104,7 @@ fn head_of(plan: &Plan) -> String {
 }
 
 fn head(arguments: &Arguments) -> String {
+    let logs = arguments.entry() == Entry::Logs;
     format!(
         "# How often the interval holds the truth\n\n\
          Simulated campaigns of an invented car with more physics than any model fitted to its \
@@ -111,8 +114,8 @@ fn head(arguments: &Arguments) -> String {
          remembered for 60 s, the core 1 % a session, pace 0.8 % a session and as much a lap, \
          traffic, an ambient sensor that leans 0.3 K a day; here {} times all of these. Written \
          by\n\n\
-         ```text\ncargo run --release --example coverage -- --campaigns {} --seed {} --disturbed {}\n```\n\n\
-         {} campaigns a row, entering after import. A miss is a 95 % interval without the truth \
+         ```text\ncargo run --release --example coverage -- --campaigns {} --seed {} --disturbed {}{}\n```\n\n\
+         {} campaigns a row, entering {}. A miss is a 95 % interval without the truth \
          in it; behind ± stands the standard error of that share. Plans are read out of the same \
          sessions, so they differ by plan alone. The simulated driver, weather and car scatter by \
          our own choice: these figures say whether an estimator is honest and which is better, \
@@ -121,6 +124,12 @@ fn head(arguments: &Arguments) -> String {
         arguments.campaigns,
         arguments.seed,
         arguments.disturbed,
-        arguments.campaigns
+        if logs { " --from-csv" } else { "" },
+        arguments.campaigns,
+        if logs {
+            "as CSV logs that the importer reads"
+        } else {
+            "after import"
+        }
     )
 }
