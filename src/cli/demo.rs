@@ -8,10 +8,10 @@ use include_dir::{Dir, include_dir};
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
-use super::compare::{settings, wrapped};
+use super::compare::settings;
 use super::failure::Failure;
 use super::fit::parts;
-use super::output::write_file;
+use super::output::{wrapped, write_file};
 use super::plan::summary;
 use super::progress::bar;
 use super::provenance::{Command, provenance};

@@ -1,7 +1,6 @@
 //! What `heatbook fit` says on a terminal.
 
-use super::compare::wrapped;
-use super::output::{figure, number, table, told};
+use super::output::{figure, number, table, told, wrapped};
 use crate::estimate::{FitAnswer, SessionFit, by_heat_source};
 use crate::quantity::{Measure, Units};
 use crate::stats::Estimate;

@@ -3,6 +3,7 @@
 mod amend;
 mod backup;
 mod compare;
+mod compare_text;
 mod csv_charts;
 mod csv_tables;
 mod demo;
@@ -19,6 +20,7 @@ mod install_files;
 mod judged;
 mod kept;
 mod limits;
+mod limits_text;
 mod output;
 mod plain_text;
 mod plan;

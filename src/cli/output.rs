@@ -215,6 +215,23 @@ pub fn write_file(path: &Path, text: &str) -> Result<(), Failure> {
     std::fs::write(path, text).map_err(|e| Failure::file("write", path, &e))
 }
 
+/// Sentences in lines of up to 78 characters.
+pub fn wrapped(text: &str) -> String {
+    let mut lines = vec![String::new()];
+    for word in text.split(' ') {
+        let line = lines.len() - 1;
+        if lines[line].chars().count() + word.chars().count() > 77 {
+            lines.push(word.to_owned());
+        } else {
+            if !lines[line].is_empty() {
+                lines[line].push(' ');
+            }
+            lines[line].push_str(word);
+        }
+    }
+    lines.join("\n")
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

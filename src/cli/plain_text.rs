@@ -1,6 +1,6 @@
 //! What stands beside a comparison's answer, for the terminal: plain tests and single days.
 
-use super::compare::change;
+use super::compare_text::change;
 use super::output::table;
 use crate::compare::Comparison;
 use crate::quantity::{Measure, Units};

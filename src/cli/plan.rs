@@ -4,10 +4,9 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use super::compare::wrapped;
 use super::each::{Each, averaged, ended};
 use super::failure::Failure;
-use super::output::{count, write_file};
+use super::output::{count, wrapped, write_file};
 use super::provenance::{Command, provenance};
 use super::values::threshold;
 use super::{Context, Outcome};

@@ -4,10 +4,9 @@ use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
 
-use super::compare::wrapped;
 use super::each::{averaged, ended};
 use super::failure::Failure;
-use super::output::{day_and_start, figure, table, told, write_file};
+use super::output::{day_and_start, figure, table, told, wrapped, write_file};
 use super::provenance::{Command, provenance};
 use super::{Context, Outcome};
 use crate::estimate::prepare::STEP_S;

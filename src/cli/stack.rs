@@ -4,10 +4,10 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use super::compare::{change, wrapped};
+use super::compare_text::change;
 use super::each::each;
 use super::failure::Failure;
-use super::output::{count, table, told, write_file};
+use super::output::{count, table, told, wrapped, write_file};
 use super::provenance::{Command, provenance};
 use super::values::{ambient, celsius, load, speed};
 use super::{Context, Outcome, sheets};

@@ -1,5 +1,6 @@
 use super::*;
 use crate::estimate::synthetic::{self, Truth};
+use crate::session::Session;
 
 fn request(limit_c: f64) -> LimitRequest {
     LimitRequest {
