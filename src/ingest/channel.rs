@@ -85,6 +85,15 @@ pub(super) fn finish(
             ),
         ));
     }
+    if let Some((value, at_s)) = removed.first_block {
+        warnings.push(Warning::caution(
+            "false-readings",
+            format!(
+                "{name}: column `{column}`: {} values dropped in blocks that no sensor comes to and leaves in one step, the first at {value} from {at_s:.0} s on",
+                removed.blocks
+            ),
+        ));
+    }
     warnings.extend(stuck(role, &column, t_s, &values));
     let info = describe(column, unit, unit_from, t_s, &values);
     let raw = removed.before(&values);

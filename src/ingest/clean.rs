@@ -5,6 +5,7 @@
 
 use std::ops::RangeInclusive;
 
+use super::false_readings::{Run, drop_false, runs};
 use crate::quantity::Quantity;
 use crate::session::Role;
 use crate::warning::Warning;
@@ -24,7 +25,7 @@ fn bounds(role: Role) -> RangeInclusive<f64> {
         Role::Ambient => (-39.9, 65.0),
         Role::Intake => (-39.9, 200.0),
         Role::ChargeIn | Role::ChargeOut => (-39.9, 320.0),
-        Role::Speed => (-1.0, 500.0),
+        Role::Speed => (-0.9, 500.0),
         Role::WindSpeed => (0.0, 250.0),
         Role::Rpm => (0.0, 25_000.0),
         Role::Load => (0.0, 400.0),
@@ -52,12 +53,16 @@ const WAKES_K: f64 = 5.0;
 pub(super) struct Removed {
     pub impossible: usize,
     pub spikes: usize,
+    /// In blocks of one value that no sensor comes to at once.
+    pub blocks: usize,
+    /// Value and time of the first block.
+    pub first_block: Option<(f64, f64)>,
     /// Row and value of each.
     taken: Vec<(usize, f64)>,
 }
 
 impl Removed {
-    fn take(&mut self, row: usize, value: &mut f64) {
+    pub(super) fn take(&mut self, row: usize, value: &mut f64) {
         self.taken.push((row, *value));
         *value = f64::NAN;
     }
@@ -112,76 +117,8 @@ pub(super) fn clean(role: Role, t_s: &[f64], values: &mut [f64]) -> Removed {
             removed.impossible += 1;
         }
     }
-    if role.quantity() == Quantity::Temperature {
-        drop_spikes(t_s, values, &mut removed);
-    }
+    drop_false(role, t_s, values, &mut removed);
     removed
-}
-
-/// A run of one value, first and last row.
-#[derive(Clone, Copy)]
-struct Run {
-    value: f64,
-    first: usize,
-    last: usize,
-    rows: usize,
-}
-
-/// A spike stands this far off both neighbours, K ...
-const SPIKE_K: f64 = 8.0;
-/// ... which agree within this, K ...
-const AGREE_K: f64 = 4.0;
-/// ... and lasts one row, or as long as a polled value is repeated, s.
-const SPIKE_S: f64 = 3.0;
-
-/// A temperature does not jump by 8 K and back within one reading: metal and air are too slow.
-fn drop_spikes(t_s: &[f64], values: &mut [f64], removed: &mut Removed) {
-    let is_spike = |before: &Run, spike: &Run, after: &Run| {
-        let off = (spike.value - before.value)
-            .abs()
-            .min((spike.value - after.value).abs());
-        let brief = spike.rows == 1 || t_s[spike.last] - t_s[spike.first] <= SPIKE_S;
-        off > SPIKE_K && (before.value - after.value).abs() <= AGREE_K && brief
-    };
-    let (mut before, mut middle) = (None, None);
-    let mut spikes = Vec::new();
-    for after in runs(t_s, values) {
-        if let (Some(before), Some(spike)) = (&before, &middle)
-            && is_spike(before, spike, &after)
-        {
-            spikes.push((spike.first, spike.last));
-        }
-        (before, middle) = (middle, Some(after));
-    }
-    for (first, last) in spikes {
-        let rows = (first..=last).zip(&mut values[first..=last]);
-        for (row, value) in rows.filter(|(_, value)| !value.is_nan()) {
-            removed.take(row, value);
-            removed.spikes += 1;
-        }
-    }
-}
-
-/// The runs one after another: of a long log too many to keep.
-fn runs<'a>(t_s: &'a [f64], values: &'a [f64]) -> impl Iterator<Item = Run> + 'a {
-    let rows = values.iter().copied().enumerate();
-    let mut present = rows.filter(|(_, value)| !value.is_nan()).peekable();
-    std::iter::from_fn(move || {
-        let (first, value) = present.next()?;
-        let (mut last, mut rows) = (first, 1);
-        let goes_on =
-            |last: usize, &(at, v): &(usize, f64)| v == value && t_s[at] - t_s[last] <= PAUSE_S;
-        while let Some((at, _)) = present.next_if(|next| goes_on(last, next)) {
-            last = at;
-            rows += 1;
-        }
-        Some(Run {
-            value,
-            first,
-            last,
-            rows,
-        })
-    })
 }
 
 /// Sessions shorter than this may hold a channel still without fault, s.
@@ -194,9 +131,6 @@ const STUCK_LOAD_S: f64 = 180.0;
 const STUCK_RPM_S: f64 = 60.0;
 /// A cruise control holds whole km/h for minutes: seen for 99 s on the road.
 const STUCK_SPEED_S: f64 = 180.0;
-/// No value is held over a pause of the logger, s.
-const PAUSE_S: f64 = 5.0;
-
 /// Warns of a channel that does not change though what it measures does.
 pub(super) fn stuck(role: Role, column: &str, t_s: &[f64], values: &[f64]) -> Option<Warning> {
     let lively = matches!(

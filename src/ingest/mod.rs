@@ -36,6 +36,7 @@ mod dialect;
 mod drives_on;
 mod error;
 mod evidence;
+mod false_readings;
 mod frozen;
 mod gps_week;
 mod heads;

@@ -89,7 +89,7 @@ fn label_doubt(role: Role, sorted: &[f64], unit: Unit, context: Context) -> Opti
             "the same label of the coolant is doubted, and {middle:.0} °F is {:.0} °C",
             unit.to_inside(middle)
         )),
-        Role::Ambient if context.intake_at_speed_c.is_some() => {
+        Role::Ambient if context.intake_at_speed_c.is_some() || context.celsius_elsewhere => {
             against_fahrenheit(role, low, middle, context)
         }
         _ => None,
@@ -118,8 +118,19 @@ fn label_is_wrong(role: Role, sorted: &[f64], labelled: Unit, judged: Unit) -> b
     };
     let count = readings().count();
     judged != labelled
+        && !is_stuck_fault(role, sorted, labelled)
         && 2 * possible_in(labelled) < count
         && 100 * possible_in(judged) >= 98 * count
+}
+
+/// Whether what cannot be in the labelled unit is, but for a few, one value beside a good share of
+/// readings that can: a sensor that failed during the session.
+fn is_stuck_fault(role: Role, sorted: &[f64], labelled: Unit) -> bool {
+    let cannot = |v: &&f64| !possible(role, labelled.to_inside(**v));
+    let faults: Vec<f64> = sorted.iter().filter(cannot).copied().collect();
+    let middle = of_sorted(&faults, 0.5);
+    let alike = faults.iter().filter(|v| **v == middle).count();
+    10 * (sorted.len() - faults.len()) >= sorted.len() && 10 * alike >= 9 * faults.len()
 }
 
 /// Channels whose unit is worth a word: a wrong one would change the answer.

@@ -101,20 +101,30 @@ fn temperature(role: Role, low: f64, middle: f64, high: f64, context: Context) -
         return judged(Unit::Kelvin, evidence, true);
     }
     let hot_part = matches!(role, Role::Coolant | Role::RadiatorOut | Role::Oil);
-    let ceiling = match role {
-        Role::Coolant | Role::RadiatorOut => MOST_COOLANT_C,
-        Role::Oil => 165.0,
-        Role::Ambient => 55.0,
+    // The most that can be in °C, and from where on half of the values are more likely °F.
+    let (ceiling, usual_f) = match role {
+        Role::Coolant | Role::RadiatorOut => (MOST_COOLANT_C, 120.0),
+        Role::Oil => (165.0, 120.0),
+        Role::Ambient => (55.0, 45.0),
         // A compressor heats the charge well above what intake air reaches.
-        Role::ChargeIn => 220.0,
-        _ => 130.0,
+        Role::ChargeIn => (220.0, 150.0),
+        _ => (130.0, 80.0),
     };
     if high > ceiling {
-        let celsius = Unit::Fahrenheit.to_inside(high);
+        let [high_c, middle_c] = [high, middle].map(|v| Unit::Fahrenheit.to_inside(v));
+        // The hottest values may be an engine that boils, a sensor in the sun or a fault: what half
+        // of them are tells the unit.
+        let open = !context.celsius_elsewhere && (middle > usual_f || context.fahrenheit_elsewhere);
+        if middle > ceiling || open {
+            let evidence = format!(
+                "values up to {high:.0} cannot be °C there, and {high:.0} °F is {high_c:.0} °C"
+            );
+            return judged(Unit::Fahrenheit, evidence, true);
+        }
         let evidence = format!(
-            "values up to {high:.0} cannot be °C there, and {high:.0} °F is {celsius:.0} °C"
+            "values up to {high:.0} can hardly be °C there, but half are below {middle:.0}, which in °F is {middle_c:.0} °C"
         );
-        return judged(Unit::Fahrenheit, evidence, true);
+        return judged(Unit::Celsius, evidence, false);
     }
     if hot_part && high >= LEAST_WARM_C && !could_be_cold_start(low, context) {
         let evidence =
@@ -214,6 +224,10 @@ mod tests {
         for (role, low, high, unit, sure) in [
             (Role::Coolant, 60.0, 210.0, Unit::Fahrenheit, true),
             (Role::Coolant, 15.0, 98.0, Unit::Celsius, true),
+            // It boils.
+            (Role::Coolant, 60.0, 145.0, Unit::Celsius, false),
+            // A sensor that stood in the sun.
+            (Role::Ambient, 20.0, 60.0, Unit::Celsius, false),
             (Role::Coolant, 290.0, 371.0, Unit::Kelvin, true),
             (Role::Coolant, 15.0, 50.0, Unit::Celsius, false),
             // 70 to 130 °F is a cold start; so few seconds do not tell.
