@@ -1,5 +1,6 @@
 //! One cell: a number in either decimal mark, a placeholder for nothing, or text.
 
+use super::time_text::{DateOrder, parse_stamp};
 use crate::quantity::Unit;
 
 /// The decimal mark of a column.
@@ -198,7 +199,8 @@ pub(super) fn looks_like_value(cell: &str) -> bool {
         && (plain
             || upper.ends_with(" AM")
             || upper.ends_with(" PM")
-            || number(cell, Mark::Point).is_some())
+            || number(cell, Mark::Point).is_some()
+            || parse_stamp(cell, DateOrder::DayFirst).is_some())
 }
 
 /// The decimal mark of a column, from its cells; `usual` is what the rest of the file has.

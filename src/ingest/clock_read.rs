@@ -3,7 +3,7 @@
 use std::borrow::Cow;
 
 use super::cell::is_blank;
-use super::clock::{LEAST_CLOCK_WORDS, UTC_WORDS};
+use super::clock::{DATE_WORDS, LEAST_CLOCK_WORDS, UTC_WORDS};
 use super::clock_dates::marked;
 use super::clock_ms::{self, padded};
 use super::clock_number::read_number;
@@ -11,7 +11,7 @@ use super::clock_text::{parse_clock, parse_minutes};
 use super::date_order::{Known, date_order};
 use super::preamble;
 use super::table::Table;
-use super::time_text::{DateOrder, local_seconds, parse_stamp};
+use super::time_text::{DateOrder, local_seconds, parse_date, parse_stamp};
 use super::timeline::steps;
 use super::words::{fold, has_any};
 use crate::warning::Warning;
@@ -138,7 +138,8 @@ fn read_text(table: &Table, column: usize, score: f64) -> Option<Reading> {
     let dated = sample(table, column)
         .iter()
         .any(|cell| parse_stamp(cell, DateOrder::DayFirst).is_some_and(|s| s.date.is_some()));
-    let in_minutes = two_parts && !dated && is_minutes(&sample(table, column));
+    let in_minutes =
+        two_parts && !dated && is_minutes(&sample(table, column), dates_beside(table, column));
     let written = || rows.clone().map(|row| table.cell(row, column));
     let seconds = |cell: &str| match in_minutes {
         true => parse_minutes(cell),
@@ -262,9 +263,17 @@ fn is_twelve_hour(seconds: &[Option<f64>]) -> bool {
             .any(|pair| (43_100.0..43_200.0).contains(&(pair[0] - pair[1])))
 }
 
+/// Whether another column holds dates: a stopwatch has none beside it.
+fn dates_beside(table: &Table, column: usize) -> bool {
+    let is_date = |cell: &&str| parse_date(cell, DateOrder::DayFirst).is_some();
+    let others = (0..table.columns.len()).filter(|at| *at != column);
+    let mut named = others.filter(|at| has_any(&fold(&table.columns[*at].name), DATE_WORDS));
+    named.any(|at| sample(table, at).iter().any(is_date))
+}
+
 /// Whether texts with one colon are minutes and seconds, not hours and minutes: they have a
 /// fraction, or more than 23 before the colon, or start near zero as a stopwatch does.
-fn is_minutes(cells: &[&str]) -> bool {
+fn is_minutes(cells: &[&str], dated: bool) -> bool {
     let fraction = cells.iter().any(|cell| cell.contains(['.', ',']));
     let large = cells.iter().any(|cell| {
         cell.split(':')
@@ -276,5 +285,5 @@ fn is_minutes(cells: &[&str]) -> bool {
         .first()
         .and_then(|cell| parse_minutes(cell))
         .is_some_and(|s| s < 300.0);
-    fraction || large || from_zero
+    fraction || large || (from_zero && !dated)
 }

@@ -46,50 +46,68 @@ const SPEED: Limits = Limits {
 const BLOCK_K: f64 = 15.0;
 /// ... which agree within this, K.
 const BLOCK_AGREE_K: f64 = 12.0;
-/// One that lasts to the end has no reading after it: it stands off this far, K ...
+/// One that lasts to the end has no reading after it: it stands off this far, K.
 const LAST_BLOCK_K: f64 = 20.0;
-/// ... and is no more than this share of the rows.
-const LAST_BLOCK_SHARE: f64 = 0.5;
 
-/// Takes out lone spikes of temperatures and speeds, and blocks of temperatures.
+/// Takes out lone spikes of temperatures and speeds, then blocks of temperatures.
 pub(super) fn drop_false(role: Role, t_s: &[f64], values: &mut [f64], removed: &mut Removed) {
     let limits = match role.quantity() {
         Quantity::Temperature => TEMPERATURE,
         Quantity::Speed if role == Role::Speed => SPEED,
         _ => return,
     };
-    let blocks = role.quantity() == Quantity::Temperature;
-    let (mut before, mut middle): (Option<Run>, Option<Run>) = (None, None);
-    let (mut spikes, mut false_blocks) = (Vec::new(), Vec::new());
-    for after in runs(t_s, values) {
-        if let (Some(last), Some(run)) = (&before, &middle) {
-            if limits.is_spike(t_s, last, run, &after) {
-                spikes.push(*run);
-            } else if blocks && is_block(t_s, last, run, &after) {
-                false_blocks.push(*run);
-            }
-        }
-        (before, middle) = (middle, Some(after));
+    let is_spike = |before: &Run, run: &Run, after: &Run| limits.is_spike(t_s, before, run, after);
+    let (spikes, _) = between(t_s, values, is_spike);
+    for run in &spikes {
+        removed.spikes += take(run, values, removed);
     }
+    if role.quantity() != Quantity::Temperature {
+        return;
+    }
+    let is_block = |before: &Run, run: &Run, after: &Run| is_block(t_s, before, run, after);
+    let (mut blocks, last) = between(t_s, values, is_block);
     // Air may come to another temperature within a reading, and a sensor in it.
     let slow = matches!(
         role,
         Role::Coolant | Role::RadiatorOut | Role::Oil | Role::Ambient
     );
-    if let (true, Some(last), Some(run)) = (slow, &before, &middle)
-        && is_last_block(t_s, last, run)
-    {
-        false_blocks.push(*run);
+    blocks.extend(last.filter(|_| slow).and_then(|[before, run]| {
+        let is_last = is_last_block(t_s, &before, &run);
+        is_last.then_some(run)
+    }));
+    // Where they are most of the readings, nobody knows which are the false ones.
+    let present = values.iter().filter(|v| !v.is_nan()).count();
+    if 2 * blocks.iter().map(|run| run.rows).sum::<usize>() > present {
+        return;
     }
-    for run in &spikes {
-        removed.spikes += take(run, values, removed);
-    }
-    for run in &false_blocks {
+    for run in &blocks {
         removed
             .first_block
             .get_or_insert((run.value, t_s[run.first]));
         removed.blocks += take(run, values, removed);
     }
+}
+
+/// The runs that are false between the one before and the one after, and the last two.
+fn between(
+    t_s: &[f64],
+    values: &[f64],
+    is_false: impl Fn(&Run, &Run, &Run) -> bool,
+) -> (Vec<Run>, Option<[Run; 2]>) {
+    let (mut before, mut middle): (Option<Run>, Option<Run>) = (None, None);
+    let mut found = Vec::new();
+    for after in runs(t_s, values) {
+        if let (Some(before), Some(run)) = (&before, &middle)
+            && is_false(before, run, &after)
+        {
+            found.push(*run);
+        }
+        (before, middle) = (middle, Some(after));
+    }
+    (
+        found,
+        before.zip(middle).map(|(before, last)| [before, last]),
+    )
 }
 
 /// Takes a run's readings out; how many there were.
@@ -121,7 +139,9 @@ impl Limits {
                     .into_iter()
                     .all(|(step, s)| step.abs() > self.rate * s)
         };
+        // Between two faults the readings stand apart too, but there are more of them.
         off > self.spike
+            && spike.rows <= before.rows.max(after.rows)
             && (before.value - after.value).abs() <= self.agree
             && brief
             && back
@@ -141,7 +161,6 @@ fn is_last_block(t_s: &[f64], before: &Run, block: &Run) -> bool {
     (block.value - before.value).abs() > LAST_BLOCK_K
         && t_s[block.first] - t_s[before.last] <= PAUSE_S
         && block.rows > 1
-        && block.rows as f64 <= LAST_BLOCK_SHARE * t_s.len() as f64
 }
 
 /// No value is held over a pause of the logger, s.
@@ -189,6 +208,15 @@ mod tests {
             assert_eq!((removed.blocks, removed.spikes), (to - from, 0), "{fault}");
             assert_eq!(removed.first_block, Some((fault, t_s[from])));
         }
+    }
+
+    /// Between two zeros the good readings stand apart too.
+    #[test]
+    fn readings_between_faults_are_kept() {
+        let mut values = vec![22.0; 3000];
+        (0..3000).step_by(10).for_each(|row| values[row] = 0.0);
+        let removed = clean(Role::Ambient, &tenths(3000), &mut values);
+        assert_eq!((removed.spikes, removed.blocks), (299, 0));
     }
 
     #[test]

@@ -26,12 +26,13 @@ const fn rule(role: Role, score: u32, groups: &'static [&'static str], none: &'s
 
 const TEMP: &str = "temp";
 const COOLANT: &str = "coolant|kuhlmittel|kuehlmittel|kuhlwasser|kuehlwasser|refroidissement|\
-    refrigerante|raffreddamento|=ldr|^kuhlm|^kuehlm|=water|wasser|watertemp|=eau|=agua|=acqua|=h2o|=clt|=ect";
+    refrigerante|raffreddamento|anticongelante|=ldr|^kuhlm|^kuehlm|=water|wasser|watertemp|=eau|=agua|=acqua|=h2o|=clt|=ect";
 const NOT_COOLANT: &str = "=oil|^oltemp|^oel|huile|aceite|=olio|pressure|druck|pression|presion|\
     level|=flow|pump|=fan|luft|charge|suralim|intercooler|=cac|target|desired|setpoint|sollwert|\
     warning|alarm|lamp|gearbox|transmission|exhaust|=egt|brake|battery|inverter|heater|inlet|\
     eintritt|=delta|=diff|max|=min|rucklauf|ruecklauf|=return|=retour|=ritorno|=retorno|=nt|=lt|niedertemp|\
-    low temp|lowtemp";
+    low temp|lowtemp|=press|=llk|niveau|nivel|livello|caudal|portata|debit|injection|einspritz|\
+    inyeccion|iniezione";
 const RADIATOR: &str = "radiator|kuhler|kuehler|radiateur|radiador|radiatore|=rad";
 const OUT: &str = "=out|outlet|austritt|ausgang|sortie|salida|uscita|=nach|=after|apres|despues|\
     =dopo|=post|downstream|=aus|=exit|=off";
@@ -39,9 +40,11 @@ const IN: &str = "=in|inlet|eintritt|eingang|entree|entrada|ingresso|=vor|=befor
     =prima|=pre|upstream|=ein";
 const PRESSURE: &str = "pressure|druck|pression|presion|=press|=map";
 const OUTSIDE: &str =
-    "ambient|ambiant|outside|outdoor|exterior|aussen|umgebung|exterieur|esterna|=ext|=amb";
-const NOT_OUTSIDE: &str = "pressure|druck|pression|presion|humid|feucht|light|wind|dew|=tau|\
-    intake|target|set";
+    "ambient|ambiant|outside|outdoor|exterior|^extern|aussen|umgebung|exterieur|esterna|=ext|=amb";
+/// Air of another place than outside, and what else is measured there.
+const NOT_OUTSIDE: &str = "pressure|druck|pression|presion|=press|humid|feucht|humed|umid|=rh|light|\
+    wind|dew|=tau|intake|target|set|speed|hood|bonnet|=bay|cabin|cockpit|habitacle|habitaculo|\
+    abitacolo|innenraum|interior|interna|interno|=inside|indoor|logger|=dash|tyre|tire|reifen|brake";
 const INTAKE: &str = "intake|ansaug|admission|admision|aspirazione|aspirata|=inlet|induction";
 const NOT_INTAKE: &str = "pressure|druck|pression|presion|valve|=cam|camshaft|=map|radiator|\
     coolant|=oil|turbine|cooler|kuhler|flow|mass|water|target|volum";
@@ -51,14 +54,15 @@ const OIL: &str = "=oil|^oiltemp|=oel|^oeltemp|=ol|^oltemp|motorol|motoroel|huil
 const NOT_OIL: &str = "pressure|druck|pression|presion|level|stand|niveau|nivel|gearbox|trans|\
     getriebe|boite|=caja|cambio|=diff|differential|axle|=press|cooler|kuhler|life|flow";
 const ENGINE: &str = "engine|=eng|motor|moteur|motore";
-const SPEED: &str = "speed|velocity|geschw|vitesse|velocidad|velocita|=vss|=kmh|=kph|=mph";
+const SPEED: &str = "speed|velocity|geschw|vitesse|velocidad|velocita|=vel|=vss|=kmh|=kph|=mph";
 const NOT_SPEED: &str = "engine|=eng|motor|moteur|motore|=wind|^wind|=fan|lufter|turbo|turbine|pump|\
     limit|cruise|=set|target|rpm|shaft|idle|rotation|drehzahl|vertical|accuracy|error|delta|\
     trans|input|output|average|mean|max|angular|=yaw";
 /// For speeds without further words: wheels and positions have rules of their own.
 const NOT_PLAIN_SPEED: &str = "engine|=eng|motor|moteur|motore|=wind|^wind|=vent|=fan|lufter|turbo|turbine|\
     pump|limit|cruise|=set|target|rpm|shaft|idle|rotation|drehzahl|vertical|accuracy|error|delta|\
-    trans|input|output|average|mean|max|angular|=yaw|wheel|=rad|roue|rueda|ruota|radgesch|gps|gnss|\
+    trans|input|output|average|mean|avg|=media|moyenne|durchschn|max|=top|=lap|=runde|=tour|=vuelta|=giro|\
+    angular|=yaw|wheel|=rad|roue|rueda|ruota|radgesch|gps|gnss|\
     =viento|=vento";
 const WHEEL: &str = "wheel|=rad|roue|rueda|ruota|radgeschwindigkeit";
 const WIND: &str = "=wind|^wind|=vent|=viento|=vento";
@@ -100,7 +104,7 @@ pub(super) const RULES: &[Rule] = &[
         Role::Coolant,
         98,
         &[
-            "=ect|=clt|=tmot|=t mot|=twater|=tcoolant|=ect1|=tkuhl|=t kuhl|=tkw|=tkm|=t kw|=t km|=kmt|=kw temp|\
+            "=ect|=clt|=tmot|=t mot|=twater|=teau|=t eau|=tcoolant|=ect1|=tkuhl|=t kuhl|=tkw|=tkm|=t kw|=t km|=kmt|=kw temp|\
            =cool temp|=cooltemp|=cool t|=coolt|=clnt",
         ],
         "=pressure|=target|=in|=out",
@@ -150,12 +154,7 @@ pub(super) const RULES: &[Rule] = &[
         &["=out temp|=outtemp|=ambtemp|=env temp|=envtemp"],
         "coolant|water|=oil|rad|charge|engine|kuhl|=eau|=clt|=ect|cooler",
     ),
-    rule(
-        Role::Ambient,
-        85,
-        &[OUTSIDE],
-        "pressure|druck|pression|presion|humid|feucht|light|wind|speed",
-    ),
+    rule(Role::Ambient, 85, &[OUTSIDE], NOT_OUTSIDE),
     rule(
         Role::Ambient,
         80,
@@ -166,7 +165,7 @@ pub(super) const RULES: &[Rule] = &[
     rule(
         Role::Intake,
         98,
-        &["=iat|=iat1|=tans|=t ans|=t adm|=t asp|=mat"],
+        &["=iat|=iat1|=tadm|=tans|=t ans|=t adm|=t asp|=mat"],
         "=target",
     ),
     rule(
@@ -175,6 +174,7 @@ pub(super) const RULES: &[Rule] = &[
         &["manifold", "=air|=charge", TEMP],
         "pressure|coolant",
     ),
+    rule(Role::Intake, 80, &["airbox|air box", TEMP], NOT_INTAKE),
     rule(Role::Intake, 75, &[INTAKE], NOT_INTAKE),
     rule(Role::Oil, 100, &[OIL, TEMP], NOT_OIL),
     rule(Role::Oil, 95, &["=eot|=oilt|=toil|=toel"], ""),
@@ -234,7 +234,7 @@ pub(super) const RULES: &[Rule] = &[
         NOT_PLAIN_SPEED,
     ),
     // A letter may be anything: it counts with a unit of speed only.
-    rule(Role::Speed, UNIT_NEEDED_SCORE, &["=v"], NOT_SPEED),
+    rule(Role::Speed, UNIT_NEEDED_SCORE, &["=v|=tempo"], NOT_SPEED),
     rule(Role::Speed, 85, &["=gps|=gnss", SPEED], NOT_SPEED),
     rule(Role::Speed, 60, &[WHEEL, SPEED], NOT_SPEED),
     rule(
@@ -420,7 +420,8 @@ pub(super) const CAR: &[Rule] = &[
         Role::Intake,
         50,
         &["=air|luft|=aire|=aria", TEMP],
-        "ambient|outside|aussen|umgebung|exter|estern|charge|ladeluft|cabin|vent|cooler|kuhler|exhaust",
+        "ambient|outside|aussen|umgebung|exter|estern|charge|ladeluft|cabin|vent|cooler|kuhler|exhaust|hood|bonnet|\
+         =bay|cockpit|tyre|tire",
     ),
     rule(
         Role::Intake,
@@ -438,6 +439,7 @@ pub(super) const CAR: &[Rule] = &[
         Role::Ambient,
         35,
         &["=air|luft|=aire|=aria", TEMP],
-        "intake|ansaug|admission|admision|charge|ladeluft|cabin|vent|cooler|kuhler|exhaust|aspira|manifold|inlet",
+        "intake|ansaug|admission|admision|charge|ladeluft|cabin|vent|cooler|kuhler|exhaust|aspira|manifold|inlet|\
+         airbox|air box|hood|bonnet|=bay|cockpit|tyre|tire",
     ),
 ];

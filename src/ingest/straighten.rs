@@ -8,6 +8,9 @@ const JUMP_FORWARD_S: f64 = 4.0 * 3600.0;
 /// A step back beyond this is a clock being set; a lesser one is a stumble.
 pub(super) const JUMP_BACK_S: f64 = 10.0;
 
+/// Rows an hour apart step by an hour each time, s.
+const LONG_STEP_S: f64 = 1800.0;
+
 /// Makes time that never falls. Returns the rows kept, their times, and the clock at the first.
 pub(super) fn straighten(
     timed: &[(usize, f64)],
@@ -22,7 +25,10 @@ pub(super) fn straighten(
     // Rows and shift of every stretch between two settings of the clock.
     let mut stretches = vec![(0usize, 0.0)];
     for (at, &(row, raw)) in timed.iter().enumerate() {
-        let changed = at > 0 && is_wall && is_summer_time(timed[at - 1].1, raw - timed[at - 1].1);
+        let changed = at > 0
+            && is_wall
+            && step < LONG_STEP_S
+            && is_summer_time(timed[at - 1].1, raw - timed[at - 1].1);
         if at > 0 && raw < timed[at - 1].1 && !changed {
             repairs.back_steps += 1;
         }
