@@ -109,12 +109,25 @@ fn text(looked: &Looked, units: Units) -> String {
     );
     if let Some(time) = &file.time {
         text += &format!(
-            "  time `{}` ({}), a row every {:.3} s, {} back steps, {} gaps\n",
+            "  time `{}` ({}), a row every {:.3} s, {}, {}\n",
             time.column,
             time.form,
             time.median_step_s,
-            time.back_steps,
-            time.gaps.len(),
+            count(time.back_steps, "back step"),
+            count(time.gaps.len(), "gap"),
+        );
+        let day = time
+            .day
+            .map_or_else(|| "day unknown".to_owned(), |day| day.to_string());
+        let start = time
+            .start
+            .map(|start| start.format(" %H:%M:%S").to_string());
+        text += &format!(
+            "  {day}{}, {:.1} min, {} of {} kept\n",
+            start.unwrap_or_default(),
+            time.duration_s / 60.0,
+            time.rows_kept,
+            count(time.rows_read, "row"),
         );
     }
     if let Some(trace) = &file.trace {

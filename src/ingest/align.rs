@@ -38,6 +38,7 @@ pub(super) fn add(
         (Some(fit), _) if fit.correlation >= LEAST_CORRELATION => (fit, true),
         (weak, Some(lag_s)) => {
             main.warnings.extend(clocks_must_agree(other));
+            main.warnings.extend(zone_of_one_unknown(main, other));
             if let Some(weak) = weak {
                 main.warnings.push(Warning::caution(
                     "speeds-do-not-match",
@@ -92,6 +93,20 @@ fn placed_as_told(
         Some(clock) => clock + offset_s,
         None => other.start.raw_s + offset_s - main.start.raw_s,
     };
+    if let Some(by_speed) = by_speed(main, other, clock_lag_s)
+        && by_speed.correlation >= LEAST_CORRELATION
+        && (by_speed.lag_s - lag_s).abs() > CLOCKS_AGREE_S
+    {
+        main.warnings.push(Warning::caution(
+            "offset-against-speed",
+            format!(
+                "{}: the shared speed trace (correlation {:.2}) asks for {:.1} s, not the {offset_s:.1} s that were given; without --offset-s it decides",
+                quoted(&other.table.file),
+                by_speed.correlation,
+                offset_s + by_speed.lag_s - lag_s
+            ),
+        ));
+    }
     let told = Fit {
         lag_s,
         stretch: None,
@@ -124,6 +139,25 @@ fn clocks_must_agree(other: &Recording) -> Option<Warning> {
         Warning::caution(
             "placed-by-clocks",
             format!("{}: no speed to place it by, so the clocks do; if they differ, say by how much: --offset-s \"{file}=SECONDS\"", quoted(file)),
+        )
+    })
+}
+
+/// Where one file says that its clock is in UTC and the other names no zone, they may be hours apart.
+fn zone_of_one_unknown(main: &Recording, other: &Recording) -> Option<Warning> {
+    let (a, b) = (&main.start, &other.start);
+    let (in_utc, file) = match (a.utc_offset_s, b.utc_offset_s) {
+        (None, Some(0)) => (quoted(&other.table.file), &other.table.file),
+        (Some(0), None) => (quoted(&main.table.file), &other.table.file),
+        _ => return None,
+    };
+    (a.local_s().is_some() && b.local_s().is_some()).then(|| {
+        Warning::caution(
+            "zone-unknown",
+            format!(
+                "{in_utc} is in UTC and the other file names no zone: the two clocks were taken as alike; if one is local, say what to add to the clock of {}: --offset-s \"{file}=SECONDS\" (7200 takes UTC to UTC+2)",
+                quoted(file)
+            ),
         )
     })
 }

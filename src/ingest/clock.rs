@@ -278,7 +278,7 @@ mod tests {
         let error = find(&table, None).unwrap_err();
         assert_eq!(
             error.hint(),
-            "state the rate of rows: --rate-hz 10; or name the clock: --map time=COLUMN"
+            "state the rate of rows: --rate-hz ROWS-A-SECOND; or name the clock: --map time=COLUMN"
         );
         assert_eq!(find(&table, Some("n")).unwrap().form, "seconds");
     }

@@ -2,7 +2,7 @@
 
 use super::cell::number;
 use super::error::IngestError;
-use super::options::nearest;
+use super::options::meant;
 use super::preamble;
 use super::roles::{FileKind, meanings};
 use super::table::Table;
@@ -11,7 +11,8 @@ use super::time_text::{DateOrder, parse_stamp};
 /// The column that the user names as the clock is not there.
 pub(super) fn no_column(table: &Table, name: &str) -> IngestError {
     let columns = table.names();
-    let nearest = nearest(name, columns.iter().map(String::as_str)).unwrap_or_default();
+    let nearest = meant(name, columns.iter().map(String::as_str));
+    let nearest = nearest.unwrap_or_else(|| "COLUMN".to_owned());
     IngestError::NoColumn {
         file: table.file.clone(),
         column: name.to_owned(),

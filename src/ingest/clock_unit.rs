@@ -87,6 +87,11 @@ pub(super) fn without_unit<'a>(cell: &'a str, unit: &str) -> &'a str {
     cell.strip_suffix(unit).unwrap_or(cell).trim_end()
 }
 
+/// Whether a text is a unit in which a clock can count: `ms`, `1/100 s`.
+pub(super) fn is_unit(text: &str) -> bool {
+    named_unit(text).or_else(|| scaled_second(text)).is_some()
+}
+
 /// Parts of a second that have no name of their own here: `1/100 s`, `0.1 s`, `cs`, `10 ms`.
 fn scaled_second(text: &str) -> Option<(f64, &'static str)> {
     let inner = text

@@ -38,7 +38,7 @@ impl IngestError {
             } => {
                 let rate = match rate_hz {
                     Some(rate) => format!("state the rate that the file gives: --rate-hz {rate}"),
-                    None => "state the rate of rows: --rate-hz 10".to_owned(),
+                    None => "state the rate of rows: --rate-hz ROWS-A-SECOND".to_owned(),
                 };
                 match likely {
                     Some(likely) if !counts && rate_hz.is_none() => {
@@ -48,7 +48,7 @@ impl IngestError {
                 }
             }
             Self::AbsurdClock { .. } => {
-                "export the log with its time in seconds, or name another column: --map time=COLUMN"
+                "if the clock counts in another unit, say which: --map time=COLUMN:UNIT (s, ms, us, min); or name another column: --map time=COLUMN"
                     .to_owned()
             }
             Self::StillClock { .. } => "name another column: --map time=COLUMN".to_owned(),

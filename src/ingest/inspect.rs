@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 use std::path::Path;
 
+use chrono::{NaiveDate, NaiveDateTime};
 use serde::Serialize;
 
 use super::ambient_given::told_above;
@@ -10,7 +11,7 @@ use super::clock::Clock;
 use super::error::IngestError;
 use super::needed::needed_channels;
 use super::options::{ReadOptions, map_flag};
-use super::recording::{Recording, find_clock, forwards, parted};
+use super::recording::{Recording, find_clock, forwards, parted, with_clock_unit};
 use super::repairs::Gap;
 use super::shape;
 use super::table::Table;
@@ -65,6 +66,16 @@ pub struct TimeReport {
     pub back_steps: usize,
     /// Pauses of the logger.
     pub gaps: Vec<Gap>,
+    /// Local time of the first row kept, where the file tells it.
+    pub start: Option<NaiveDateTime>,
+    /// The day, where the file tells it.
+    pub day: Option<NaiveDate>,
+    /// From the first row kept to the last, s.
+    pub duration_s: f64,
+    /// Data rows in the file.
+    pub rows_read: usize,
+    /// Those that can be used.
+    pub rows_kept: usize,
 }
 
 /// How a channel was read.
@@ -133,7 +144,7 @@ pub fn inspect(path: &Path, options: &ReadOptions) -> Vec<FileReport> {
 /// The same for a file in memory.
 pub fn inspect_bytes(file: &str, bytes: &[u8], options: &ReadOptions) -> Vec<FileReport> {
     let table = match Table::read(file, bytes, options.date_order) {
-        Ok(table) => shape::wide(table, options),
+        Ok(table) => with_clock_unit(shape::wide(table, options), options),
         Err(error) => return vec![unreadable(file, &error)],
     };
     let told = |recording: Result<Recording, IngestError>, no_clock: Option<IngestError>| {
@@ -142,6 +153,9 @@ pub fn inspect_bytes(file: &str, bytes: &[u8], options: &ReadOptions) -> Vec<Fil
             Err(error) => return unreadable(file, &error),
         };
         let mut report = report(&recording, no_clock.as_ref());
+        report
+            .warnings
+            .extend(maps_unused(&recording.table, options));
         // Looked for last: it takes out channels without a value.
         let refusal = no_clock.or_else(|| needed_channels(&mut recording, options).err());
         if let Some(error) = refusal {
@@ -165,6 +179,17 @@ pub fn inspect_bytes(file: &str, bytes: &[u8], options: &ReadOptions) -> Vec<Fil
         .into_iter()
         .map(|part| told(recording(part), None))
         .collect()
+}
+
+/// Mappings to columns that this file does not have.
+fn maps_unused(table: &Table, options: &ReadOptions) -> Vec<Warning> {
+    let unused = options.maps.iter();
+    let unused = unused.filter(|map| table.column(&map.column).is_none());
+    let told = unused.map(|map| {
+        let flag = map_flag(map.role.name(), &map.column);
+        Warning::caution("map-unused", format!("{flag}: no such column here"))
+    });
+    told.collect()
 }
 
 fn unreadable(file: &str, error: &IngestError) -> FileReport {
@@ -199,6 +224,11 @@ fn report(recording: &Recording, no_clock: Option<&IngestError>) -> FileReport {
         median_step_s: (recording.timeline.median_step_s * 1e6).round() / 1e6,
         back_steps: recording.timeline.back_steps,
         gaps: recording.timeline.gaps.clone(),
+        start: recording.start.local(),
+        day: recording.start.day,
+        duration_s: recording.duration_s(),
+        rows_read: table.rows_read,
+        rows_kept: recording.timeline.rows.len(),
     });
     let mark = match table.mark {
         Mark::Point => ".",

@@ -1,5 +1,6 @@
 //! The column most like a role that was not found, for hints.
 
+use super::roles::meanings_of;
 use super::unit_text::{self, split_brackets};
 use crate::quantity::Quantity;
 use crate::session::Role;
@@ -10,30 +11,61 @@ fn is_numbered_sensor(bare: &str) -> bool {
     ["t", "tc", "temp", "temperature", "temperatur"].contains(&letters.to_lowercase().as_str())
 }
 
-/// Names less alike than this have nothing to do with each other (Jaro-Winkler).
+/// Names less alike than this have nothing to do with each other (Jaro-Winkler) ...
 const LIKELY: f64 = 0.8;
+/// ... or than this where the unit is one of the role.
+const LIKELY_IN_UNIT: f64 = 0.65;
 
-/// The column most like `role`: one in a unit of it, named like it.
+/// The column most like `role`: named like it, best in a unit of it, or the only numbered sensor. A
+/// hint must not name a column that is nothing like it, or one of several that are alike.
 pub(super) fn likely_column(names: &[String], role: Role, time_column: &str) -> String {
     let likeness = |name: &str| {
         let (bare, written) = split_brackets(name);
-        let unit = match written {
-            unit_text::Written::Known(unit) if unit.quantity() == role.quantity() => 1.0,
-            unit_text::Written::Known(_) | unit_text::Written::Foreign => -1.0,
-            unit_text::Written::Nothing | unit_text::Written::Unknown(_) => 0.0,
+        let in_unit = match written {
+            unit_text::Written::Known(unit) => Some(unit.quantity() == role.quantity()),
+            unit_text::Written::Foreign => Some(false),
+            unit_text::Written::Nothing | unit_text::Written::Unknown(_) => None,
         };
         let named = strsim::jaro_winkler(&bare.to_lowercase(), role.name());
         let sensor = role.quantity() == Quantity::Temperature && is_numbered_sensor(&bare);
-        unit + if sensor { 0.9 } else { named }
+        let is_other = meanings_of(name).iter().any(|meaning| meaning.role != role);
+        match in_unit {
+            _ if is_other => None,
+            Some(false) => None,
+            _ if sensor => Some(LIKELY),
+            Some(true) => (named > LIKELY_IN_UNIT).then_some(1.0 + named),
+            None => (named > LIKELY).then_some(named),
+        }
     };
-    names
-        .iter()
-        .map(String::as_str)
-        .filter(|name| !time_column.split(" + ").any(|clock| clock == *name))
-        .map(|name| (likeness(name), name))
-        // A hint must not name a column that is nothing like it.
-        .filter(|(likeness, _)| *likeness > LIKELY)
-        .max_by(|a, b| a.0.total_cmp(&b.0))
-        .map_or("COLUMN", |(_, name)| name)
-        .to_owned()
+    let clock = |name: &str| time_column.split(" + ").any(|clock| clock == name);
+    let names = names.iter().map(String::as_str);
+    let mut likely: Vec<(f64, &str)> = names
+        .filter(|name| !clock(name))
+        .filter_map(|name| Some((likeness(name)?, name)))
+        .collect();
+    likely.sort_by(|a, b| b.0.total_cmp(&a.0));
+    match likely[..] {
+        [(_, only)] => only,
+        [first, second, ..] if first.0 > second.0 => first.1,
+        _ => "COLUMN",
+    }
+    .to_owned()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_hint_names_no_column_that_may_be_another() {
+        let likely = |names: &[&str]| {
+            let names: Vec<String> = names.iter().map(|name| (*name).to_owned()).collect();
+            likely_column(&names, Role::Coolant, "t")
+        };
+        assert_eq!(likely(&["t", "T1", "v"]), "T1");
+        assert_eq!(likely(&["t", "T1", "T2", "T3"]), "COLUMN");
+        assert_eq!(likely(&["t", "Coolnt"]), "Coolnt");
+        assert_eq!(likely(&["t", "Ambient [°C]"]), "COLUMN");
+        assert_eq!(likely(&["t", "Intercooler Water Temp (°C)"]), "COLUMN");
+    }
 }

@@ -7,6 +7,7 @@ use std::str::FromStr;
 use chrono::{NaiveDate, NaiveDateTime};
 use thiserror::Error;
 
+use super::clock_unit;
 use super::time_text::DateOrder;
 use crate::car::{CarSheet, SetupSheet};
 use crate::quantity::Unit;
@@ -41,6 +42,8 @@ pub struct Mapping {
     pub column: String,
     /// The unit it is written in, if told.
     pub unit: Option<Unit>,
+    /// The unit in which a clock counts, if told: `ms`.
+    pub clock_unit: Option<String>,
 }
 
 /// What is wrong with a `--map`.
@@ -110,9 +113,10 @@ pub(super) fn map_flag(role: &str, column: &str) -> String {
 impl fmt::Display for Mapping {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "{}={}", self.role.name(), self.column)?;
-        match self.unit {
-            Some(unit) => write!(f, ":{}", unit.symbol()),
-            None => Ok(()),
+        match (self.unit, &self.clock_unit) {
+            (Some(unit), _) => write!(f, ":{}", unit.symbol()),
+            (None, Some(unit)) => write!(f, ":{unit}"),
+            (None, None) => Ok(()),
         }
     }
 }
@@ -128,6 +132,9 @@ impl FromStr for Mapping {
         let (role, rest) = (role.trim(), rest.trim());
         if role.is_empty() || rest.is_empty() {
             return Err(form());
+        }
+        if role.eq_ignore_ascii_case("time") {
+            return Ok(Self::of_clock(rest));
         }
         // A column's own name may hold a colon: only what can be read as a unit is one.
         let (column, unit) = match rest.rsplit_once(':') {
@@ -152,7 +159,27 @@ impl FromStr for Mapping {
             role,
             column: column.to_owned(),
             unit,
+            clock_unit: None,
         })
+    }
+}
+
+impl Mapping {
+    /// The mapping of a clock's column, perhaps with the unit in which it counts.
+    fn of_clock(text: &str) -> Self {
+        let parted = text
+            .rsplit_once(':')
+            .filter(|(column, unit)| !column.trim().is_empty() && clock_unit::is_unit(unit.trim()));
+        let (column, clock_unit) = match parted {
+            Some((column, unit)) => (column.trim(), Some(unit.trim().to_owned())),
+            None => (text, None),
+        };
+        Self {
+            role: MappedRole::Time,
+            column: column.to_owned(),
+            unit: None,
+            clock_unit,
+        }
     }
 }
 
@@ -171,6 +198,15 @@ fn parse_role(text: &str, column: &str) -> Result<MappedRole, MapError> {
         column: column.to_owned(),
         nearest,
     })
+}
+
+/// The most similar of `names`, where one is alike enough to be meant.
+pub(super) fn meant<'a>(wanted: &str, names: impl Iterator<Item = &'a str>) -> Option<String> {
+    /// Names less alike have nothing to do with each other (Jaro-Winkler).
+    const ALIKE: f64 = 0.75;
+    let alike =
+        |name: &String| strsim::jaro_winkler(&wanted.to_lowercase(), &name.to_lowercase()) > ALIKE;
+    nearest(wanted, names).filter(alike)
 }
 
 /// The most similar of `names`.
@@ -246,6 +282,12 @@ mod tests {
         assert_eq!(with_unit.unit, Some(Unit::Fahrenheit));
         let without: Mapping = "time=t: main".parse().unwrap();
         assert_eq!((without.column.as_str(), without.unit), ("t: main", None));
+        let clock: Mapping = "time=t (ms):s".parse().unwrap();
+        assert_eq!(
+            (clock.column.as_str(), clock.clock_unit.as_deref()),
+            ("t (ms)", Some("s"))
+        );
+        assert_eq!(clock.to_string(), "time=t (ms):s");
     }
 
     #[test]

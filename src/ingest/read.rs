@@ -250,7 +250,7 @@ fn every_map_is_used(
                 file: main.table.file.clone(),
                 column: map.column.clone(),
                 role: map.role.name().to_owned(),
-                nearest: options::nearest(&map.column, names).unwrap_or_default(),
+                nearest: options::meant(&map.column, names).unwrap_or_else(|| "COLUMN".to_owned()),
                 columns,
             });
         }

@@ -179,9 +179,22 @@ type Clocked = (Table, Clock);
 
 /// A file's table with its clock.
 fn clocked(file: &str, bytes: &[u8], options: &ReadOptions) -> Result<Clocked, IngestError> {
-    let table = shape::wide(Table::read(file, bytes, options.date_order)?, options);
+    let table = Table::read(file, bytes, options.date_order)?;
+    let table = with_clock_unit(shape::wide(table, options), options);
     let clock = find_clock(&table, options)?;
     forwards(table, clock, options)
+}
+
+/// The table with the unit that the user says its clock counts in.
+pub(super) fn with_clock_unit(mut table: Table, options: &ReadOptions) -> Table {
+    let maps = options.all_maps();
+    let told = maps.iter().find(|map| map.role == MappedRole::Time);
+    if let Some(map) = told
+        && let (Some(at), Some(unit)) = (table.column(&map.column), &map.clock_unit)
+    {
+        table.columns[at].unit_text = Some(unit.clone());
+    }
+    table
 }
 
 /// The same with time going on, if the file is written from the end to the beginning.

@@ -21,7 +21,7 @@ fn log(time: impl Fn(usize) -> String) -> String {
 fn the_hint_for_a_log_without_a_clock_is_the_rate() {
     let text = log(|i| i.to_string()).replacen("Time", "Sample", 1);
     let hint = |text: &str| imported(text, &ReadOptions::default()).unwrap_err().hint();
-    assert!(hint(&text).starts_with("state the rate of rows: --rate-hz 10"));
+    assert!(hint(&text).starts_with("state the rate of rows: --rate-hz ROWS-A-SECOND"));
     for told in ["Sample rate,2 Hz", "Interval (ms),500"] {
         assert!(
             hint(&format!("{told}\n\n{text}")).contains("--rate-hz 2;"),
@@ -274,6 +274,22 @@ fn clocks_in_several_columns_are_joined() {
     assert_eq!(found, (day.clone(), clock("12:20:00")));
     let found = start("Date,Time (s)", |i| format!("2031-05-17,{i}"));
     assert_eq!(found, (day, None));
+}
+
+/// A clock whose head names the wrong unit could not be imported at all.
+#[test]
+fn the_unit_of_a_clock_can_be_said() {
+    let text = log(|i| format!("{}", 0.5 * i as f64)).replacen("Time,", "Time (ms),", 1);
+    let refusal = imported(&text, &ReadOptions::default()).unwrap_err();
+    assert!(
+        refusal.hint().contains("--map time=COLUMN:UNIT"),
+        "{refusal}"
+    );
+    let said = imported(&text, &super::mapping(&["time=Time (ms):s"])).unwrap();
+    assert_eq!(said.meta.duration_s, 149.5);
+    let ticks = log(|i| format!("{}", 50 * i)).replacen("Time,", "Tick,", 1);
+    let said = imported(&ticks, &super::mapping(&["time=Tick:1/100 s"])).unwrap();
+    assert_eq!(said.meta.duration_s, 149.5);
 }
 
 /// Two rows in five were lost as steps back.

@@ -313,7 +313,7 @@ fn refusals_name_the_place_and_the_flag() {
     let error = refused("no_time_column.csv");
     assert_eq!(
         error.hint(),
-        "state the rate of rows: --rate-hz 10; or name the clock: --map time=COLUMN"
+        "state the rate of rows: --rate-hz ROWS-A-SECOND; or name the clock: --map time=COLUMN"
     );
     let options = mapping(&["time=n"]);
     assert!(read_session(&path("no_time_column.csv"), &options).is_ok());

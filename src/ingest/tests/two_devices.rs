@@ -237,6 +237,7 @@ fn a_device_without_a_speed_goes_by_its_clock_or_the_users_word() {
     let (t_s, values) = (session.time_s(), session.channel(Role::Oil).unwrap());
     let mut read = t_s.iter().zip(&values).filter(|(_, v)| !v.is_nan());
     assert!(read.all(|(t, v)| (v - coolant(t.floor()) - 10.0).abs() < 0.1));
+    assert!(!ids(&session).contains(&"offset-against-speed"));
     let error = told(-37.4, "else.csv").unwrap_err();
     assert_eq!(error.hint(), "--offset-s other.csv=SECONDS");
     // Clocks that cannot be compared are refused, with the flag to type.
@@ -259,4 +260,51 @@ fn a_device_without_a_speed_goes_by_its_clock_or_the_users_word() {
         "{}",
         error.hint()
     );
+}
+
+/// An offset that the speeds deny was taken without a word.
+#[test]
+fn an_offset_against_the_speeds_is_told() {
+    let options = ReadOptions {
+        offsets_s: vec![("other.csv".to_owned(), 0.0)],
+        ..ReadOptions::default()
+    };
+    let (main, other) = (main_log(), second_log(137.4, 40.0, 0.0, true));
+    let with = [("other.csv", other.as_bytes())];
+    let session = read_session_bytes("main.csv", main.as_bytes(), &with, &options).unwrap();
+    assert!(has(&session, "offset-against-speed", Severity::Caution));
+    assert_eq!(session.meta.aligned[0].offset_s, 0.0);
+}
+
+/// Weather in UTC was laid hours off a local log without a word; hours of weather beside their
+/// dates were minutes and seconds.
+#[test]
+fn weather_by_the_hour_is_placed_by_its_date() {
+    let main = main_log().replacen("Time,", "Date,Time,", 1);
+    let main: Vec<String> = main
+        .lines()
+        .enumerate()
+        .map(|(i, line)| match i {
+            0 => line.to_owned(),
+            _ => format!("2031-05-17,{line}"),
+        })
+        .collect();
+    let main = main.join("\n");
+    let rows: String = (0..24)
+        .map(|h| format!("17.05.2031;{h:02}:00;{h}.5\n"))
+        .collect();
+    let session = joined(&main, &format!("date;time;temp\n{rows}")).unwrap();
+    // Between 10:00 and 10:25.
+    let ambient = session.channel(Role::Ambient).unwrap();
+    assert_eq!(ambient.iter().copied().find(|v| !v.is_nan()), Some(10.5));
+    assert!(
+        !ids(&session)
+            .iter()
+            .any(|id| ["summer-time", "zone-unknown"].contains(id))
+    );
+    let rows: String = (0..24)
+        .map(|h| format!("2031-05-17T{h:02}:00Z,{h}.5\n"))
+        .collect();
+    let session = joined(&main, &format!("time,temp (°C)\n{rows}")).unwrap();
+    assert!(has(&session, "zone-unknown", Severity::Caution));
 }

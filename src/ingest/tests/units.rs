@@ -167,3 +167,42 @@ fn a_radiator_that_heats_is_doubted() {
     let session = read(&text);
     assert!(has(&session, "radiator-out-hotter", Caution));
 }
+
+/// A sensor that failed, or an engine that boiled, turned °C into °F.
+#[test]
+fn the_hottest_values_do_not_tell_the_unit() {
+    let log = |header: &str, coolant: fn(usize) -> f64, ambient: fn(usize) -> f64| {
+        drive(header, |i| {
+            format!("{i},{:.1},{},{:.1}", coolant(i), 60 + i % 60, ambient(i))
+        })
+    };
+    let steady = |i: usize| 85.0 + (i % 9) as f64;
+    let air = |i: usize| 21.5 + (i % 3) as f64 * 0.1;
+    let bare = "t,Coolant,Speed,Ambient";
+    let unit = |text: &str, role: Role| read(text).meta.channels[&role].unit.clone();
+    let boils = |i: usize| {
+        if (200..240).contains(&i) {
+            140.0 + (i % 3) as f64
+        } else {
+            85.0 + (i % 9) as f64
+        }
+    };
+    assert_eq!(unit(&log(bare, boils, air), Role::Coolant), "°C");
+    let in_the_sun = |i: usize| 21.5 + 40.0 * (-(i as f64) / 30.0).exp();
+    let text = log(bare, steady, in_the_sun);
+    assert_eq!(
+        (unit(&text, Role::Ambient), unit(&text, Role::Speed)),
+        ("°C".to_owned(), "km/h".to_owned())
+    );
+    // Labelled, and failed for most of the session.
+    let fails = |i: usize| if i < 120 { 21.5 } else { 85.0 };
+    let labelled = "t,Coolant (°C),Speed (km/h),Ambient (°C)";
+    let refusal = imported(&log(labelled, steady, fails), &ReadOptions::default()).unwrap_err();
+    assert!(
+        refusal.message().contains("180 of 300 values cannot be"),
+        "{refusal}"
+    );
+    // A coolant in °F is still told by its values.
+    let hot = |i: usize| 185.0 + (i % 9) as f64;
+    assert_eq!(unit(&log(bare, hot, |_| 70.5), Role::Coolant), "°F");
+}
