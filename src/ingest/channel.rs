@@ -94,8 +94,9 @@ pub(super) fn finish(
             ),
         ));
     }
-    warnings.extend(stuck(role, &column, t_s, &values));
     let info = describe(column, unit, unit_from, t_s, &values);
+    let step = info.resolution;
+    warnings.extend(stuck(role, &info.column, (t_s, &values), step));
     let raw = removed.before(&values);
     Channel { info, values, raw }
 }

@@ -131,8 +131,17 @@ const STUCK_LOAD_S: f64 = 180.0;
 const STUCK_RPM_S: f64 = 60.0;
 /// A cruise control holds whole km/h for minutes: seen for 99 s on the road.
 const STUCK_SPEED_S: f64 = 180.0;
+/// Readings finer than this, K and km/h, stand no longer than this share of those times.
+const FINE_STEP: f64 = 0.3;
+const FINE_SHARE: f64 = 0.2;
+
 /// Warns of a channel that does not change though what it measures does.
-pub(super) fn stuck(role: Role, column: &str, t_s: &[f64], values: &[f64]) -> Option<Warning> {
+pub(super) fn stuck(
+    role: Role,
+    column: &str,
+    (t_s, values): (&[f64], &[f64]),
+    step: Option<f64>,
+) -> Option<Warning> {
     let lively = matches!(
         role,
         Role::Coolant
@@ -163,10 +172,16 @@ pub(super) fn stuck(role: Role, column: &str, t_s: &[f64], values: &[f64]) -> Op
             ),
         ));
     }
+    // Whole degrees and whole km/h stand where finer readings do not.
+    let fine = if step.is_some_and(|step| step < FINE_STEP) {
+        FINE_SHARE
+    } else {
+        1.0
+    };
     let allowed_s = match role {
-        Role::Speed => STUCK_SPEED_S,
+        Role::Speed => fine * STUCK_SPEED_S,
         Role::Rpm => STUCK_RPM_S,
-        Role::Coolant => STUCK_COOLANT_S,
+        Role::Coolant => fine * STUCK_COOLANT_S,
         Role::FuelRate | Role::AirFlow => STUCK_LOAD_S,
         _ => return None,
     };
@@ -224,7 +239,9 @@ mod tests {
     #[test]
     fn stuck_channels_are_told() {
         let t_s = seconds(400);
-        let id = |role, values: &[f64]| stuck(role, "x", &t_s, values).map(|w| w.id);
+        let told =
+            |role, values: &[f64], step| stuck(role, "x", (&t_s, values), Some(step)).map(|w| w.id);
+        let id = |role, values: &[f64]| told(role, values, 1.0);
         assert_eq!(
             id(Role::Coolant, &[90.0; 400]).as_deref(),
             Some("stuck-channel")
@@ -234,5 +251,11 @@ mod tests {
         assert_eq!(id(Role::Speed, &speed), None);
         speed[100..300].fill(123.0);
         assert_eq!(id(Role::Speed, &speed).as_deref(), Some("stuck-stretch"));
+        // Five minutes in whole degrees are a thermostat, in tenths a fault.
+        let mut coolant: Vec<f64> = (0..400).map(|i| 85.0 + f64::from(i % 7)).collect();
+        coolant[50..350].fill(88.0);
+        assert_eq!(told(Role::Coolant, &coolant, 1.0), None);
+        let fine = told(Role::Coolant, &coolant, 0.1);
+        assert_eq!(fine.as_deref(), Some("stuck-stretch"));
     }
 }

@@ -43,6 +43,13 @@ pub(super) fn unit_of(
         return (judged.unit, UnitFrom::Values, warning);
     };
     if role.quantity() == Quantity::Temperature && from != UnitFrom::User {
+        if let Some((before, after)) = unit_switch(&written.values) {
+            let message = format!(
+                "{name}: column `{column}` jumps from {before} to {after}, which is the same in °C and °F: all of it was read in {}, and what cannot be then was dropped; cut the file there and import the parts",
+                unit.symbol()
+            );
+            return (unit, from, Some(Warning::caution("unit-switches", message)));
+        }
         let judged = judge(role, &written.sorted, context);
         if judged.sure && label_is_wrong(role, &written.sorted, unit, judged.unit) {
             let message = format!(
@@ -121,6 +128,23 @@ fn label_is_wrong(role: Role, sorted: &[f64], labelled: Unit, judged: Unit) -> b
         && !is_stuck_fault(role, sorted, labelled)
         && 2 * possible_in(labelled) < count
         && 100 * possible_in(judged) >= 98 * count
+}
+
+/// The readings between which a column goes over from °C to °F or back, if it does.
+fn unit_switch(values: &[f64]) -> Option<(f64, f64)> {
+    /// Readings of one moment, in °F ...
+    const SAME_F: f64 = 3.0;
+    /// ... and what no sensor steps by.
+    const LEAST_STEP: f64 = 30.0;
+    let present = || values.iter().copied().filter(|v| !v.is_nan());
+    let is_switch = |(a, b): &(f64, f64)| {
+        let same = |c: f64, f: f64| (f - Unit::Celsius.to_inside(c) * 1.8 - 32.0).abs() < SAME_F;
+        (a - b).abs() > LEAST_STEP && (same(*a, *b) || same(*b, *a))
+    };
+    let mut switches = present().zip(present().skip(1)).filter(is_switch);
+    let first = switches.next()?;
+    // A fault comes and goes.
+    switches.next().is_none().then_some(first)
 }
 
 /// Whether what cannot be in the labelled unit is, but for a few, one value beside a good share of

@@ -206,3 +206,29 @@ fn the_hottest_values_do_not_tell_the_unit() {
     let hot = |i: usize| 185.0 + (i % 9) as f64;
     assert_eq!(unit(&log(bare, hot, |_| 70.5), Role::Coolant), "°F");
 }
+
+/// A logger set to another unit on the way: half of the file was converted wrongly.
+#[test]
+fn a_column_that_changes_its_unit_is_told() {
+    let fahrenheit = |c: f64| 1.8 * c + 32.0;
+    let cells = |i: usize| {
+        let (coolant, air) = (85.0 + (i % 9) as f64, 21.5);
+        match i {
+            0..150 => format!("{i},{coolant:.1},{},{air}", 60 + i % 60),
+            _ => format!(
+                "{i},{:.1},{},{:.1}",
+                fahrenheit(coolant),
+                60 + i % 60,
+                fahrenheit(air)
+            ),
+        }
+    };
+    let text = drive("t,Coolant (°C),Speed (km/h),Ambient (°C)", cells);
+    let session = read(&text);
+    assert!(has(&session, "unit-switches", Caution));
+    let channel = |role: Role| session.meta.channels[&role].clone();
+    assert_eq!(
+        (channel(Role::Coolant).max, channel(Role::Ambient).mean),
+        (Some(93.0), Some(21.5))
+    );
+}
