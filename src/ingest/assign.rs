@@ -134,6 +134,17 @@ fn mapped(table: &Table, maps: &[&Mapping]) -> Result<Assignment, IngestError> {
                 said => said.unit(),
             },
         };
+        let twice = assignment.chosen.iter().find(|(_, c)| c.column == column);
+        if let Some((other, _)) = twice {
+            let message = format!(
+                "`{}` was given as {} and as {}: one of them is no reading of its own",
+                table.columns[column].name,
+                other.name(),
+                role.name()
+            );
+            let warning = Warning::caution("column-twice", message);
+            assignment.warnings.push(warning);
+        }
         assignment.chosen.insert(role, Choice { column, unit });
     }
     Ok(assignment)

@@ -297,6 +297,8 @@ fn take_start(main: &mut Recording, options: &ReadOptions) {
         let second = f64::from(start.time().num_seconds_from_midnight());
         main.start.second_of_day = Some(second + f64::from(start.time().nanosecond()) * 1e-9);
         main.start.utc_offset_s = None;
+        // Which half of the day it was is said now.
+        main.warnings.retain(|w| w.id != "twelve-hour-clock");
     }
     if let Some(day) = options.day {
         main.start.day = Some(day);

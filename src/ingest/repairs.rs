@@ -25,6 +25,8 @@ pub(super) struct Repairs {
     pub duplicates: usize,
     pub repeated: usize,
     pub summer_time: usize,
+    /// Rows put where their time is.
+    pub sorted: usize,
 }
 
 /// The warnings that a repaired clock deserves.
@@ -41,6 +43,15 @@ pub(super) fn warnings(
             format!(
                 "left out: {} without a readable time",
                 count(untimed, "row")
+            ),
+        ));
+    }
+    if repairs.sorted > 0 {
+        all.push(Warning::note(
+            "rows-sorted",
+            format!(
+                "the rows are written out of order: {} put where their time is",
+                count(repairs.sorted, "row")
             ),
         ));
     }

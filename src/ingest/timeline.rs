@@ -43,6 +43,7 @@ pub(super) fn order(
         None => timed,
     };
     let mut repairs = Repairs::default();
+    let timed = in_order(timed, &mut repairs);
     let timed = without_repeats(timed, &same, &mut repairs);
     let (mut rows, mut t_s, start_raw_s) = straighten(&timed, is_wall, &mut repairs);
     let zero_steps = t_s.windows(2).filter(|pair| pair[1] <= pair[0]).count();
@@ -82,6 +83,28 @@ pub(super) fn order(
         gaps,
         warnings,
     }
+}
+
+/// Rows that were written out of order, put where their time is: then they come at an even pace. A
+/// clock that stumbles back would bring rows of two moments together, and is left as it is.
+fn in_order(timed: Vec<(usize, f64)>, repairs: &mut Repairs) -> Vec<(usize, f64)> {
+    const LEAST_BACK: usize = 20;
+    const CROWDED_SHARE: f64 = 0.01;
+    let back = |pair: &&[(usize, f64)]| pair[1].1 < pair[0].1;
+    let far = |pair: &[(usize, f64)]| pair[1].1 < pair[0].1 - JUMP_BACK_S;
+    if timed.windows(2).filter(back).count() < LEAST_BACK || timed.windows(2).any(far) {
+        return timed;
+    }
+    let mut sorted = timed.clone();
+    sorted.sort_by(|a, b| a.1.total_cmp(&b.1));
+    let step_s = median_step(sorted.iter().map(|(_, s)| *s));
+    let crowded = |pair: &&[(usize, f64)]| pair[1].1 - pair[0].1 < step_s / 2.0;
+    if sorted.windows(2).filter(crowded).count() as f64 > CROWDED_SHARE * sorted.len() as f64 {
+        return timed;
+    }
+    let moved = |(was, is): &(&(usize, f64), &(usize, f64))| was.0 != is.0;
+    repairs.sorted = timed.iter().zip(&sorted).filter(moved).count();
+    sorted
 }
 
 /// Leaves out rows that are there before, time and all: a logger that writes a block again. Only
@@ -230,6 +253,21 @@ mod tests {
         assert_eq!(line.rows.len(), 18);
         assert!(line.t_s.windows(2).all(|pair| pair[1] >= pair[0]));
         assert_eq!(ids(&line), ["clock-steps-back"]);
+    }
+
+    /// One row in five was lost.
+    #[test]
+    fn rows_written_out_of_order_are_sorted() {
+        let shuffled: Vec<f64> = (0..400).map(|i| 0.5 * f64::from(i ^ 3)).collect();
+        let line = ordered(&shuffled, None);
+        assert_eq!((line.rows.len(), line.back_steps), (400, 0));
+        assert_eq!((line.rows[0], line.t_s[399]), (3, 199.5));
+        assert_eq!(ids(&line), ["rows-sorted"]);
+        // A clock that falls back three seconds every twenty stays as it is.
+        let stumbles: Vec<f64> = (0..800)
+            .map(|i| 0.5 * f64::from(i) - 3.0 * f64::from(i / 40))
+            .collect();
+        assert!(!ids(&ordered(&stumbles, None)).contains(&"rows-sorted"));
     }
 
     #[test]

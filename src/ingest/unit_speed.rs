@@ -6,11 +6,13 @@ use crate::quantity::Unit;
 /// A car on a track is hardly faster, km/h (common practice, no source).
 const FASTEST_KMH: f64 = 320.0;
 
-/// A factor this near to a unit's, as a logarithm, is of that unit.
+/// A factor this near to a unit's, as a logarithm, is of that unit ...
 const OF_UNIT: f64 = 0.15;
+/// ... and this near surely: mph and knots are 0.14 apart.
+const SURELY_OF_UNIT: f64 = 0.05;
 
-/// The unit of which `ratio` metres a second are one as written.
-fn unit_of_ratio(ratio: f64) -> Option<Unit> {
+/// The unit of which `ratio` metres a second are one as written, and whether surely.
+fn unit_of_ratio(ratio: f64) -> Option<(Unit, bool)> {
     let candidates = [
         Unit::KilometrePerHour,
         Unit::MilePerHour,
@@ -22,6 +24,7 @@ fn unit_of_ratio(ratio: f64) -> Option<Unit> {
         .into_iter()
         .min_by(|a, b| off(a).total_cmp(&off(b)));
     best.filter(|unit| off(unit) < OF_UNIT)
+        .map(|unit| (unit, off(&unit) < SURELY_OF_UNIT))
 }
 
 /// The unit of a speed whose values go up to `high`.
@@ -36,7 +39,7 @@ pub(super) fn speed(high: f64, context: Context) -> Judged {
     let proof = proofs
         .into_iter()
         .find_map(|(ratio, what)| Some((unit_of_ratio(ratio?)?, ratio?, what)));
-    if let Some((unit, ratio, what)) = proof {
+    if let Some(((unit, sure), ratio, what)) = proof {
         let evidence = format!(
             "{what} is {:.2} times what it says in km/h, which fits {}",
             3.6 * ratio,
@@ -45,7 +48,7 @@ pub(super) fn speed(high: f64, context: Context) -> Judged {
         return Judged {
             unit,
             evidence,
-            sure: true,
+            sure,
         };
     }
     if high > 240.0 {
@@ -91,7 +94,13 @@ pub(super) fn speed(high: f64, context: Context) -> Judged {
             sure: false,
         };
     }
-    let evidence = format!("values up to {high:.0} could be km/h or mph, and km/h is usual");
+    let or_metres = if 3.6 * high < FASTEST_KMH {
+        ", or m/s"
+    } else {
+        ""
+    };
+    let evidence =
+        format!("values up to {high:.0} could be km/h or mph{or_metres}, and km/h is usual");
     Judged {
         unit: Unit::KilometrePerHour,
         evidence,
