@@ -27,6 +27,8 @@ pub(super) struct Repairs {
     pub summer_time: usize,
     /// Rows put where their time is.
     pub sorted: usize,
+    /// Rows during which the clock stood.
+    pub stood: usize,
 }
 
 /// The warnings that a repaired clock deserves.
@@ -43,6 +45,15 @@ pub(super) fn warnings(
             format!(
                 "left out: {} without a readable time",
                 count(untimed, "row")
+            ),
+        ));
+    }
+    if repairs.stood > 0 {
+        all.push(Warning::caution(
+            "clock-stood",
+            format!(
+                "the clock stands still for {} and then shows what it would had it run: they were spread evenly over that time",
+                count(repairs.stood, "row")
             ),
         ));
     }

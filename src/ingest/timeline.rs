@@ -1,9 +1,9 @@
 //! From raw instants to time that never falls: midnight, steps back, jumps, duplicates, gaps.
 
-use std::collections::HashMap;
-
+use super::reordered::{in_order, without_repeats};
 use super::repairs::{Gap, Repairs, warnings};
-use super::straighten::{JUMP_BACK_S, straighten};
+use super::straighten::straighten;
+use super::ticks::{drop_duplicates, spread, spread_where_it_stood};
 use crate::stats::median;
 use crate::warning::Warning;
 
@@ -59,6 +59,7 @@ pub(super) fn order(
         spread(&mut t_s);
     } else if zero_steps > 0 {
         drop_duplicates(&mut rows, &mut t_s, same, &mut repairs);
+        repairs.stood = spread_where_it_stood(&mut t_s);
     }
     let first = t_s.first().copied().unwrap_or(0.0);
     t_s.iter_mut().for_each(|t| *t = microseconds(*t - first));
@@ -83,58 +84,6 @@ pub(super) fn order(
         gaps,
         warnings,
     }
-}
-
-/// Rows that were written out of order, put where their time is: then they come at an even pace. A
-/// clock that stumbles back would bring rows of two moments together, and is left as it is.
-fn in_order(timed: Vec<(usize, f64)>, repairs: &mut Repairs) -> Vec<(usize, f64)> {
-    const LEAST_BACK: usize = 20;
-    const CROWDED_SHARE: f64 = 0.01;
-    let back = |pair: &&[(usize, f64)]| pair[1].1 < pair[0].1;
-    let far = |pair: &[(usize, f64)]| pair[1].1 < pair[0].1 - JUMP_BACK_S;
-    if timed.windows(2).filter(back).count() < LEAST_BACK || timed.windows(2).any(far) {
-        return timed;
-    }
-    let mut sorted = timed.clone();
-    sorted.sort_by(|a, b| a.1.total_cmp(&b.1));
-    let step_s = median_step(sorted.iter().map(|(_, s)| *s));
-    let crowded = |pair: &&[(usize, f64)]| pair[1].1 - pair[0].1 < step_s / 2.0;
-    if sorted.windows(2).filter(crowded).count() as f64 > CROWDED_SHARE * sorted.len() as f64 {
-        return timed;
-    }
-    let moved = |(was, is): &(&(usize, f64), &(usize, f64))| was.0 != is.0;
-    repairs.sorted = timed.iter().zip(&sorted).filter(moved).count();
-    sorted
-}
-
-/// Leaves out rows that are there before, time and all: a logger that writes a block again. Only
-/// rows after a step back are looked at.
-fn without_repeats(
-    timed: Vec<(usize, f64)>,
-    same: impl Fn(usize, usize) -> bool,
-    repairs: &mut Repairs,
-) -> Vec<(usize, f64)> {
-    const MOST_OF_A_TICK: usize = 64;
-    let steps_back = |pair: &[(usize, f64)]| pair[1].1 < pair[0].1 - JUMP_BACK_S;
-    let Some(back) = timed.windows(2).position(steps_back) else {
-        return timed;
-    };
-    let mut seen: HashMap<u64, Vec<usize>> = HashMap::new();
-    let mut kept = Vec::with_capacity(timed.len());
-    let mut latest = f64::NEG_INFINITY;
-    for (at, (row, s)) in timed.into_iter().enumerate() {
-        let before = seen.entry(s.to_bits()).or_default();
-        if at > back && s <= latest && before.iter().any(|other| same(row, *other)) {
-            repairs.repeated += 1;
-            continue;
-        }
-        latest = latest.max(s);
-        if before.len() < MOST_OF_A_TICK {
-            before.push(row);
-        }
-        kept.push((row, s));
-    }
-    kept
 }
 
 /// The rows that have a time, each with it, s.
@@ -189,50 +138,20 @@ pub(super) fn median_step(t_s: impl Iterator<Item = f64>) -> f64 {
     median(steps.filter(|step| *step > 0.0).collect()).unwrap_or(0.0)
 }
 
-/// A clock in whole seconds under faster rows: rows of one tick are spread evenly over it.
-fn spread(t_s: &mut [f64]) {
-    let tick = median_step(t_s.iter().copied());
-    let mut from = 0;
-    while from < t_s.len() {
-        let start = t_s[from];
-        let to = from + t_s[from..].iter().take_while(|t| **t == start).count();
-        let length = t_s.get(to).map_or(tick, |next| (next - start).min(tick));
-        let count = (to - from) as f64;
-        for (k, t) in t_s[from..to].iter_mut().enumerate() {
-            *t = start + length * k as f64 / count;
-        }
-        from = to;
-    }
+#[cfg(test)]
+pub(super) fn ordered(seconds: &[f64], wraps_s: Option<f64>) -> Timeline {
+    let seconds: Vec<Option<f64>> = seconds.iter().map(|s| Some(*s)).collect();
+    order(&seconds, wraps_s, false, |_, _| false)
 }
 
-fn drop_duplicates(
-    rows: &mut Vec<usize>,
-    t_s: &mut Vec<f64>,
-    same: impl Fn(usize, usize) -> bool,
-    repairs: &mut Repairs,
-) {
-    let keep: Vec<bool> = (0..rows.len())
-        .map(|i| i == 0 || t_s[i] > t_s[i - 1] || !same(rows[i], rows[i - 1]))
-        .collect();
-    repairs.duplicates = keep.iter().filter(|k| !**k).count();
-    let mut kept = keep.iter();
-    rows.retain(|_| kept.next() == Some(&true));
-    let mut kept = keep.iter();
-    t_s.retain(|_| kept.next() == Some(&true));
+#[cfg(test)]
+pub(super) fn ids(timeline: &Timeline) -> Vec<&str> {
+    timeline.warnings.iter().map(|w| w.id.as_str()).collect()
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    fn ordered(seconds: &[f64], wraps_s: Option<f64>) -> Timeline {
-        let seconds: Vec<Option<f64>> = seconds.iter().map(|s| Some(*s)).collect();
-        order(&seconds, wraps_s, false, |_, _| false)
-    }
-
-    fn ids(timeline: &Timeline) -> Vec<&str> {
-        timeline.warnings.iter().map(|w| w.id.as_str()).collect()
-    }
 
     #[test]
     fn time_of_day_passes_midnight() {
@@ -253,21 +172,6 @@ mod tests {
         assert_eq!(line.rows.len(), 18);
         assert!(line.t_s.windows(2).all(|pair| pair[1] >= pair[0]));
         assert_eq!(ids(&line), ["clock-steps-back"]);
-    }
-
-    /// One row in five was lost.
-    #[test]
-    fn rows_written_out_of_order_are_sorted() {
-        let shuffled: Vec<f64> = (0..400).map(|i| 0.5 * f64::from(i ^ 3)).collect();
-        let line = ordered(&shuffled, None);
-        assert_eq!((line.rows.len(), line.back_steps), (400, 0));
-        assert_eq!((line.rows[0], line.t_s[399]), (3, 199.5));
-        assert_eq!(ids(&line), ["rows-sorted"]);
-        // A clock that falls back three seconds every twenty stays as it is.
-        let stumbles: Vec<f64> = (0..800)
-            .map(|i| 0.5 * f64::from(i) - 3.0 * f64::from(i / 40))
-            .collect();
-        assert!(!ids(&ordered(&stumbles, None)).contains(&"rows-sorted"));
     }
 
     #[test]
