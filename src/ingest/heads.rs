@@ -111,6 +111,15 @@ pub(super) fn preamble<'a>(lines: impl Iterator<Item = &'a Line>) -> Vec<(String
                 pairs.push((name.trim().to_owned(), value.trim().to_owned()));
             }
         }
+        // `Date: May 17, 2031` is parted by its own comma.
+        if let [first, rest @ ..] = fields.as_slice()
+            && !rest.is_empty()
+            && let Some((name, value)) = first.trim_start_matches(['#', ' ']).split_once(": ")
+        {
+            let value = [value].into_iter().chain(rest.iter().copied());
+            let value = value.map(str::trim).collect::<Vec<_>>().join(", ");
+            pairs.push((name.trim().to_owned(), value));
+        }
         for pair in fields.chunks_exact(2) {
             let name = pair[0]
                 .trim_start_matches(['#', ' '])

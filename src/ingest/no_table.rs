@@ -51,6 +51,14 @@ pub(super) fn no_rows(file: &str, text: &str) -> IngestError {
     };
     let most = lines().max_by_key(|(at, line)| (values(line), std::cmp::Reverse(*at)));
     let (at, best) = most.unwrap_or((0, ""));
+    if (values(best), fields(best)) == (1, 1) && lines().count() > 2 {
+        let why = format!(
+            "it has one column (line {}: {}), and a log has a clock, coolant and speed beside each other",
+            at + 1,
+            shown(best)
+        );
+        return no_table(file, &why);
+    }
     if values(best) < 2 {
         let why = format!(
             "no line of {} is a row of numbers ({begins})",

@@ -138,10 +138,12 @@ impl FromStr for Mapping {
         }
         // A column's own name may hold a colon: only what can be read as a unit is one.
         let (column, unit) = match rest.rsplit_once(':') {
-            Some((column, unit)) if !column.trim().is_empty() => match Unit::parse(unit) {
-                Some(unit) => (column.trim(), Some(unit)),
-                None => (rest, None),
-            },
+            Some((column, unit)) if !column.trim().is_empty() && !is_figure(unit) => {
+                match Unit::parse(unit) {
+                    Some(unit) => (column.trim(), Some(unit)),
+                    None => (rest, None),
+                }
+            }
             _ => (rest, None),
         };
         let role = parse_role(role, column)?;
@@ -181,6 +183,11 @@ impl Mapping {
             clock_unit,
         }
     }
+}
+
+/// Whether what follows a colon is the end of a name such as `Temp: 1`.
+fn is_figure(text: &str) -> bool {
+    text.trim().bytes().all(|b| b.is_ascii_digit())
 }
 
 fn parse_role(text: &str, column: &str) -> Result<MappedRole, MapError> {
@@ -282,6 +289,8 @@ mod tests {
         assert_eq!(with_unit.unit, Some(Unit::Fahrenheit));
         let without: Mapping = "time=t: main".parse().unwrap();
         assert_eq!((without.column.as_str(), without.unit), ("t: main", None));
+        let numbered: Mapping = "coolant=Temp: 1".parse().unwrap();
+        assert_eq!((numbered.column.as_str(), numbered.unit), ("Temp: 1", None));
         let clock: Mapping = "time=t (ms):s".parse().unwrap();
         assert_eq!(
             (clock.column.as_str(), clock.clock_unit.as_deref()),

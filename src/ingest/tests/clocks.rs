@@ -276,6 +276,17 @@ fn clocks_in_several_columns_are_joined() {
     assert_eq!(found, (day, None));
 }
 
+/// Its own comma parted it.
+#[test]
+fn a_date_with_a_comma_above_the_table_is_read() {
+    let text = format!(
+        "Driver: A\nDate: May 17, 2031 2:03 PM\n{}",
+        log(|i| format!("{}.0", i))
+    );
+    let start = read(&text).meta.start.unwrap();
+    assert_eq!(start.to_string(), "2031-05-17 14:03:00");
+}
+
 /// A clock whose head names the wrong unit could not be imported at all.
 #[test]
 fn the_unit_of_a_clock_can_be_said() {
