@@ -133,7 +133,7 @@ const STUCK_RPM_S: f64 = 60.0;
 const STUCK_SPEED_S: f64 = 180.0;
 /// Readings finer than this, K and km/h, stand no longer than this share of those times.
 const FINE_STEP: f64 = 0.3;
-const FINE_SHARE: f64 = 0.2;
+const FINE_SHARE: f64 = 0.4;
 
 /// Warns of a channel that does not change though what it measures does.
 pub(super) fn stuck(
@@ -251,9 +251,9 @@ mod tests {
         assert_eq!(id(Role::Speed, &speed), None);
         speed[100..300].fill(123.0);
         assert_eq!(id(Role::Speed, &speed).as_deref(), Some("stuck-stretch"));
-        // Five minutes in whole degrees are a thermostat, in tenths a fault.
+        // Six minutes in whole degrees are a thermostat, in tenths a fault.
         let mut coolant: Vec<f64> = (0..400).map(|i| 85.0 + f64::from(i % 7)).collect();
-        coolant[50..350].fill(88.0);
+        coolant[10..390].fill(88.0);
         assert_eq!(told(Role::Coolant, &coolant, 1.0), None);
         let fine = told(Role::Coolant, &coolant, 0.1);
         assert_eq!(fine.as_deref(), Some("stuck-stretch"));

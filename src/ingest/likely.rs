@@ -2,6 +2,7 @@
 
 use super::roles::meanings_of;
 use super::unit_text::{self, split_brackets};
+use super::words::{fold, has_any};
 use crate::quantity::Quantity;
 use crate::session::Role;
 
@@ -16,6 +17,10 @@ const LIKELY: f64 = 0.8;
 /// ... or than this where the unit is one of the role.
 const LIKELY_IN_UNIT: f64 = 0.65;
 
+/// What else is measured where temperatures are.
+const NO_TEMPERATURE: &str = "press|presion|druck|level|niveau|nivel|livello|stand|flow|debit|caudal|\
+    portata|pump|=fan|lamp|alarm|humid|=rh";
+
 /// The column most like `role`: named like it, best in a unit of it, or the only numbered sensor. A
 /// hint must not name a column that is nothing like it, or one of several that are alike.
 pub(super) fn likely_column(names: &[String], role: Role, time_column: &str) -> String {
@@ -29,8 +34,10 @@ pub(super) fn likely_column(names: &[String], role: Role, time_column: &str) -> 
         let named = strsim::jaro_winkler(&bare.to_lowercase(), role.name());
         let sensor = role.quantity() == Quantity::Temperature && is_numbered_sensor(&bare);
         let is_other = meanings_of(name).iter().any(|meaning| meaning.role != role);
+        let is_no_temperature =
+            role.quantity() == Quantity::Temperature && has_any(&fold(&bare), NO_TEMPERATURE);
         match in_unit {
-            _ if is_other => None,
+            _ if is_other || is_no_temperature => None,
             Some(false) => None,
             _ if sensor => Some(LIKELY),
             Some(true) => (named > LIKELY_IN_UNIT).then_some(1.0 + named),
@@ -66,6 +73,7 @@ mod tests {
         assert_eq!(likely(&["t", "T1", "T2", "T3"]), "COLUMN");
         assert_eq!(likely(&["t", "Coolnt"]), "Coolnt");
         assert_eq!(likely(&["t", "Ambient [°C]"]), "COLUMN");
+        assert_eq!(likely(&["t", "Coolant Press"]), "COLUMN");
         assert_eq!(likely(&["t", "Intercooler Water Temp (°C)"]), "COLUMN");
     }
 }
