@@ -146,11 +146,12 @@ fn clocks_must_agree(other: &Recording) -> Option<Warning> {
 /// Where one file says that its clock is in UTC and the other names no zone, they may be hours apart.
 fn zone_of_one_unknown(main: &Recording, other: &Recording) -> Option<Warning> {
     let (a, b) = (&main.start, &other.start);
-    let (in_utc, file) = match (a.utc_offset_s, b.utc_offset_s) {
-        (None, Some(0)) => (quoted(&other.table.file), &other.table.file),
-        (Some(0), None) => (quoted(&main.table.file), &other.table.file),
+    let in_utc = match (a.utc_offset_s, b.utc_offset_s) {
+        (None, Some(0)) => quoted(&other.table.file),
+        (Some(0), None) => quoted(&main.table.file),
         _ => return None,
     };
+    let file = &other.table.file;
     (a.local_s().is_some() && b.local_s().is_some()).then(|| {
         Warning::caution(
             "zone-unknown",

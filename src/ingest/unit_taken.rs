@@ -132,13 +132,13 @@ fn label_is_wrong(role: Role, sorted: &[f64], labelled: Unit, judged: Unit) -> b
 
 /// The readings between which a column goes over from °C to °F or back, if it does.
 fn unit_switch(values: &[f64]) -> Option<(f64, f64)> {
-    /// Readings of one moment, in °F ...
-    const SAME_F: f64 = 3.0;
+    /// Readings of one moment, K ...
+    const SAME_K: f64 = 3.0 / 1.8;
     /// ... and what no sensor steps by.
     const LEAST_STEP: f64 = 30.0;
     let present = || values.iter().copied().filter(|v| !v.is_nan());
     let is_switch = |(a, b): &(f64, f64)| {
-        let same = |c: f64, f: f64| (f - Unit::Celsius.to_inside(c) * 1.8 - 32.0).abs() < SAME_F;
+        let same = |c: f64, f: f64| (Unit::Fahrenheit.to_inside(f) - c).abs() < SAME_K;
         (a - b).abs() > LEAST_STEP && (same(*a, *b) || same(*b, *a))
     };
     let mut switches = present().zip(present().skip(1)).filter(is_switch);
