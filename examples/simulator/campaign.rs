@@ -87,6 +87,10 @@ pub struct Oddities {
     pub ambient_bias_k: Vec<f64>,
     /// Scatter of the core's air-side coefficient from day to day.
     pub day_core_scatter: f64,
+    /// Air flow through the core over that of a clean one, session by session; 1 where nothing is said.
+    pub air_flow_left: Vec<f64>,
+    /// Pace of the driver over his usual one, day by day; 1 where nothing is said.
+    pub day_pace: Vec<f64>,
 }
 
 /// A campaign to be run.
@@ -142,6 +146,8 @@ struct Day {
     air: DayAir,
     /// The core's air-side coefficient that day over nominal.
     core: f64,
+    /// The driver's pace that day over his usual one.
+    pace: f64,
 }
 
 impl Campaign {
@@ -192,6 +198,7 @@ impl Campaign {
                 date: day,
                 air,
                 core,
+                pace: self.oddities.day_pace.get(d).copied().unwrap_or(1.0),
             };
             let gap_min = 330.0 / order.len() as f64;
             for (i, &side) in order.iter().enumerate() {
@@ -218,12 +225,13 @@ impl Campaign {
             date: day,
             air,
             core,
+            pace,
         } = on;
         let stream = |what: u64| Noise::new(self.seed, 10 * (100_000 + number as u64) + what);
         let (mut drive, mut wind, mut hardware, mut reading) =
             (stream(0), stream(1), stream(2), stream(3));
         let after = side == Side::After;
-        let base_pace = if after { self.after_pace_factor } else { 1.0 };
+        let base_pace = pace * if after { self.after_pace_factor } else { 1.0 };
         let factor = self.disturbances.factor;
         let mut plan = Plan::draw(base_pace, &mut drive);
         plan.pace = base_pace + factor * (plan.pace - base_pace);
@@ -257,6 +265,7 @@ impl Campaign {
         } else {
             1.0
         };
+        cooling.air_flow_factor *= (self.oddities.air_flow_left.get(number - 1)).unwrap_or(&1.0);
         let conditions = Conditions {
             plan,
             day: air.clone(),

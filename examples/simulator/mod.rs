@@ -32,7 +32,7 @@ pub mod truth;
 pub mod weather;
 
 pub use campaign::{Campaign, Side, SimSession};
-pub use truth::{TrueEffect, air_flow_factor_for, true_effect};
+pub use truth::{TrueEffect, air_flow_factor_for, air_flow_factor_for_conductance, true_effect};
 
 #[cfg(test)]
 mod tests {
@@ -70,6 +70,8 @@ mod tests {
         let factor = air_flow_factor_for(-2.0, 23.0);
         assert!(factor > 1.0);
         assert!((true_effect(factor, 23.0).mean_change_k + 2.0).abs() < 1e-3);
+        let factor = air_flow_factor_for_conductance(0.92, 23.0);
+        assert!((true_effect(factor, 23.0).conductance_ratio - 0.92).abs() < 1e-3);
     }
 
     /// A car of this power gives some 60 to 95 kW to its radiator (common practice, no source).

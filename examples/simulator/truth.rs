@@ -100,11 +100,24 @@ pub fn true_effect(air_flow_factor: f64, ambient_c: f64) -> TrueEffect {
 /// The air flow factor that changes mean coolant by `change_k` at `ambient_c`, thermostat open.
 pub fn air_flow_factor_for(change_k: f64, ambient_c: f64) -> f64 {
     let before_c = settled(1.0, ambient_c, true, 1.0).mean_c;
+    air_flow_factor_where(|factor| {
+        settled(factor, ambient_c, true, 1.0).mean_c - before_c > change_k
+    })
+}
+
+/// The air flow factor that multiplies the conductance by `ratio` at `ambient_c`, thermostat open.
+pub fn air_flow_factor_for_conductance(ratio: f64, ambient_c: f64) -> f64 {
+    let conductance = |factor| settled(factor, ambient_c, true, 1.0).conductance_w_per_k;
+    let wanted_w_per_k = ratio * conductance(1.0);
+    air_flow_factor_where(|factor| conductance(factor) < wanted_w_per_k)
+}
+
+/// The air flow factor above which it is no longer `too_little`.
+fn air_flow_factor_where(too_little: impl Fn(f64) -> bool) -> f64 {
     let (mut low, mut high) = (0.5, 2.0);
     for _ in 0..24 {
         let middle = 0.5 * (low + high);
-        let change = settled(middle, ambient_c, true, 1.0).mean_c - before_c;
-        if change > change_k {
+        if too_little(middle) {
             low = middle
         } else {
             high = middle

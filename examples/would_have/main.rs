@@ -13,6 +13,8 @@
 
 #[path = "../coverage/parallel.rs"]
 mod parallel;
+#[path = "../coverage/percent.rs"]
+mod percent;
 #[path = "../simulator/mod.rs"]
 mod simulator;
 

@@ -2,11 +2,12 @@
 
 use std::fmt::Write as _;
 
-use heatbook::stats::{Estimate, share};
+use heatbook::stats::Estimate;
 
 use super::Arguments;
 use super::another::{Plan, Stood};
 use super::cut::{Cut, Row};
+use super::percent::percent;
 
 /// What a row says of one figure.
 struct Held {
@@ -45,19 +46,10 @@ impl Held {
     }
 
     fn row(&self) -> String {
-        let percent = |n: usize| match share(n, self.said).known() {
-            Some(i) => format!(
-                "{:.1} % ({:.1} to {:.1})",
-                100.0 * i.estimate,
-                100.0 * i.low,
-                100.0 * i.high
-            ),
-            None => "-".to_owned(),
-        };
         format!(
             "{} | {} | {:.1} % | {:+.2} | {:.2}",
             self.said,
-            percent(self.held),
+            percent(self.held, self.said),
             100.0 * self.above as f64 / self.said.max(1) as f64,
             self.bias,
             self.half_width
@@ -78,7 +70,7 @@ pub fn table(results: &[(&Row, Vec<Cut>)], arguments: &Arguments) -> String {
          `cargo run --release --example would_have -- --sessions {sessions} --campaigns {campaigns} --seed {seed}`\n\n\
          {sessions} sessions a row from the simulator, each run on for half an hour after its log was cut. \
          Held: share of the 95 % intervals that hold what the same run then did, with its own gusts, traffic \
-         and laps (interval: Wilson's, 95 %); above: share in which it came hotter than the interval. Cars differ: the heat \
+         and laps (interval: Clopper and Pearson's, 95 %); above: share in which it came hotter than the interval. Cars differ: the heat \
          capacities of block and oil, their couplings to metal and coolant, and what the car sheet says of the metal's \
          capacity, scatter by 25 % each. Level and peak: true \
          coolant from 5 min after the cut, over 700 s, less what ambient rose since. Crossed: so \

@@ -1,6 +1,7 @@
 //! What to type where a file cannot be imported.
 
 use super::error::IngestError;
+use super::likely::ANY_COLUMN;
 use super::options::map_flag;
 
 impl IngestError {
@@ -56,7 +57,11 @@ impl IngestError {
                  name another column: --map time=COLUMN"
                 .to_owned(),
             Self::NoRole { role, likely, .. } => {
-                format!("name it: {}", map_flag(role.name(), likely))
+                let elsewhere = match likely == ANY_COLUMN {
+                    true => ", or add the file of another device that logged it: --with FILE",
+                    false => "",
+                };
+                format!("name it: {}{elsewhere}", map_flag(role.name(), likely))
             }
             Self::NoColumn { role, nearest, .. } => map_flag(role, nearest),
             Self::NoValues { role, .. } => format!("name another column: --map {role}=COLUMN"),

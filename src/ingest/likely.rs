@@ -1,5 +1,6 @@
 //! The column most like a role that was not found, for hints.
 
+use super::role_words::NO_TEMPERATURE;
 use super::roles::meanings_of;
 use super::unit_text::{self, split_brackets};
 use super::words::{fold, has_any};
@@ -12,14 +13,13 @@ fn is_numbered_sensor(bare: &str) -> bool {
     ["t", "tc", "temp", "temperature", "temperatur"].contains(&letters.to_lowercase().as_str())
 }
 
+/// Stands for a column where none is likely.
+pub(super) const ANY_COLUMN: &str = "COLUMN";
+
 /// Names less alike than this have nothing to do with each other (Jaro-Winkler) ...
 const LIKELY: f64 = 0.8;
 /// ... or than this where the unit is one of the role.
 const LIKELY_IN_UNIT: f64 = 0.65;
-
-/// What else is measured where temperatures are.
-const NO_TEMPERATURE: &str = "press|presion|druck|level|niveau|nivel|livello|stand|flow|debit|caudal|\
-    portata|pump|=fan|lamp|alarm|humid|=rh";
 
 /// The column most like `role`: named like it, best in a unit of it, or the only numbered sensor. A
 /// hint must not name a column that is nothing like it, or one of several that are alike.
@@ -54,7 +54,7 @@ pub(super) fn likely_column(names: &[String], role: Role, time_column: &str) -> 
     match likely[..] {
         [(_, only)] => only,
         [first, second, ..] if first.0 > second.0 => first.1,
-        _ => "COLUMN",
+        _ => ANY_COLUMN,
     }
     .to_owned()
 }

@@ -25,6 +25,9 @@ const fn rule(role: Role, score: u32, groups: &'static [&'static str], none: &'s
 }
 
 const TEMP: &str = "temp";
+/// What else is measured where temperatures are.
+pub(super) const NO_TEMPERATURE: &str = "press|presion|druck|level|niveau|nivel|livello|stand|flow|debit|caudal|\
+    portata|pump|=fan|lamp|alarm|humid|=rh";
 const COOLANT: &str = "coolant|kuhlmittel|kuehlmittel|kuhlwasser|kuehlwasser|refroidissement|\
     refrigerante|raffreddamento|anticongelante|=ldr|^kuhlm|^kuehlm|=water|wasser|watertemp|=eau|=agua|=acqua|=h2o|=clt|=ect";
 const NOT_COOLANT: &str = "=oil|^oltemp|^oel|huile|aceite|=olio|pressure|druck|pression|presion|\

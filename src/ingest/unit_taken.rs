@@ -150,11 +150,11 @@ fn unit_switch(values: &[f64]) -> Option<(f64, f64)> {
 /// Whether what cannot be in the labelled unit is, but for a few, one value beside a good share of
 /// readings that can: a sensor that failed during the session.
 fn is_stuck_fault(role: Role, sorted: &[f64], labelled: Unit) -> bool {
-    let cannot = |v: &&f64| !possible(role, labelled.to_inside(**v));
-    let faults: Vec<f64> = sorted.iter().filter(cannot).copied().collect();
-    let middle = of_sorted(&faults, 0.5);
-    let alike = faults.iter().filter(|v| **v == middle).count();
-    10 * (sorted.len() - faults.len()) >= sorted.len() && 10 * alike >= 9 * faults.len()
+    let faults = || (sorted.iter()).filter(|v| !possible(role, labelled.to_inside(**v)));
+    let count = faults().count();
+    let middle = faults().nth(count / 2);
+    let alike = faults().filter(|v| Some(*v) == middle).count();
+    10 * (sorted.len() - count) >= sorted.len() && 10 * alike >= 9 * count
 }
 
 /// Channels whose unit is worth a word: a wrong one would change the answer.
