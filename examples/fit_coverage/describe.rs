@@ -4,16 +4,17 @@ use heatbook::estimate::fit_session;
 use heatbook::session::Role;
 use heatbook::stats::mean;
 
+use super::car::Driven;
 use super::effective::open_at_pace;
 use super::rows::Row;
 use super::scale::Scales;
-use super::session::{Driven, Setting, Simulated};
+use super::session::{Setting, Simulated};
 use super::study::REFERENCE;
 use crate::simulator::circuit::Circuit;
 
 /// Prints the scale and one session of each row, with both cars.
 pub fn describe(rows: &[Row], seed: u64) -> anyhow::Result<()> {
-    let scales = Scales::on_reference_drive()?;
+    let scales = Scales::of_one_car()?;
     println!("{scales:?}");
     let circuit = Circuit::new();
     for row in rows {
@@ -24,7 +25,7 @@ pub fn describe(rows: &[Row], seed: u64) -> anyhow::Result<()> {
             reference: REFERENCE,
         };
         println!("{}", row.full_name());
-        for driven in [Driven::Nominal, Driven::Drawn] {
+        for driven in [Driven::One, Driven::Drawn] {
             let simulated = setting.session(seed, driven)?;
             println!("  {driven:?}: {}", in_words(&simulated));
         }

@@ -16,7 +16,7 @@
 
 use heatbook::session::Role;
 
-use crate::simulator::cooling::{core_air_kg_s, radiator_share};
+use crate::simulator::cooling::{Front, core_air_kg_s, radiator_share};
 use crate::simulator::exchanger::{RadiatorInput, radiator_heat_w};
 use crate::simulator::run::{DT_S, Truth};
 use crate::simulator::weather::density_kg_m3;
@@ -69,8 +69,8 @@ pub struct Reference {
     pub density_kg_m3: f64,
 }
 
-/// The true conductance of a session run with this air flow through the core.
-pub fn true_ua(truth: &Truth, air_flow_factor: f64, reference: Reference) -> TrueUa {
+/// The true conductance of a session whose air so comes to the core.
+pub fn true_ua(truth: &Truth, front: Front, reference: Reference) -> TrueUa {
     let (mut open, mut if_open) = (Sums::default(), Sums::default());
     let ambient_c = truth.channel(Role::Ambient);
     let pressure_kpa = truth.channel(Role::BarometricPressure);
@@ -82,7 +82,7 @@ pub fn true_ua(truth: &Truth, air_flow_factor: f64, reference: Reference) -> Tru
         };
         let density = density_kg_m3(pressure_kpa[i], ambient_c[i]);
         let air = |speed_kmh: f64, density: f64| {
-            core_air_kg_s(speed_kmh / 3.6, density, fan[i] > 0.5, air_flow_factor)
+            core_air_kg_s(speed_kmh / 3.6, density, fan[i] > 0.5, front)
         };
         let add = |sums: &mut Sums, met: RadiatorInput| {
             let w_per_k = |air_kg_s: f64| {

@@ -36,7 +36,7 @@ pub struct Arguments {
     #[arg(long, default_value_t = 500)]
     sessions: u64,
     /// Seed of the first session; the others follow.
-    #[arg(long, default_value_t = 20_470_800_000)]
+    #[arg(long, default_value_t = 20_631_128_000)]
     seed: u64,
     /// Threads.
     #[arg(long, default_value_t = 2)]
@@ -60,7 +60,7 @@ fn main() -> anyhow::Result<()> {
     if arguments.describe {
         return describe::describe(&rows, arguments.seed);
     }
-    let scales = scale::Scales::on_reference_drive()?;
+    let scales = scale::Scales::of_one_car()?;
     let mut results = Vec::new();
     for row in &rows {
         let score = study::run(row, &scales, &arguments)?;

@@ -11,8 +11,8 @@ use heatbook::session::{Role, Session, SessionMeta};
 use heatbook::stats::mean;
 use heatbook::thermal::heat_input::HeatSource;
 
+use super::car::{Car, Driven};
 use crate::simulator::circuit::Circuit;
-use crate::simulator::cooling::Cooling;
 use crate::simulator::drive::Plan;
 use crate::simulator::engine::FUEL_J_PER_KG;
 use crate::simulator::library::car_sheet;
@@ -21,14 +21,14 @@ use crate::simulator::run::{Conditions, DT_S, Truth, run};
 use crate::simulator::sensors::Logger;
 use crate::simulator::weather::{DayAir, Wind};
 
-/// Air on the reference drive, °C.
-const AMBIENT_C: f64 = 23.0;
+/// Air on the reference drive of the car in the middle, °C.
+pub const AMBIENT_C: f64 = 23.0;
 /// Hot running left out at the start, s.
 const SETTLING_S: f64 = 500.0;
 /// Petrol in the simulated tank, kg/L.
 const FUEL_KG_PER_L: f64 = 0.746;
 
-/// What the reference drive fixes.
+/// What a car's reference drive fixes.
 #[derive(Debug, Clone, Copy)]
 pub struct Scales {
     /// Radiator heat over heat input from fuel flow.
@@ -42,25 +42,40 @@ pub struct Scales {
 }
 
 impl Scales {
-    /// Drives the reference drive.
+    /// The one car's.
     ///
     /// # Errors
     /// A channel is missing, which is a defect of the simulator.
-    pub fn on_reference_drive() -> anyhow::Result<Self> {
-        let truth = reference_drive();
+    pub fn of_one_car() -> anyhow::Result<Self> {
+        Self::on_reference_drive(&Car::middle(Driven::One), AMBIENT_C)
+    }
+
+    /// Drives this car at this ambient.
+    ///
+    /// # Errors
+    /// A channel is missing, which is a defect of the simulator.
+    pub fn on_reference_drive(car: &Car, ambient_c: f64) -> anyhow::Result<Self> {
+        let truth = reference_drive(car, ambient_c);
         let from = truth.hot.iter().position(|&h| h).unwrap_or(0) + (SETTLING_S / DT_S) as usize;
         let to = truth.hot.iter().rposition(|&h| h).unwrap_or(0);
         let settled = |values: &[f64]| mean(&values[from..to]);
         let radiator_w = settled(&truth.radiator_w);
         let l_h = settled(truth.channel(Role::FuelRate));
-        let scale =
-            |source| Ok::<f64, anyhow::Error>(radiator_w / logged_w(&truth, source, from, to)?);
+        let scale = |source| {
+            let told_w = car.channel_gain * logged_w(&truth, source, from, to)?;
+            Ok::<f64, anyhow::Error>(radiator_w / told_w)
+        };
         Ok(Self {
             fuel_rate: scale(HeatSource::FuelRate)?,
             air_flow: scale(HeatSource::AirFlow)?,
             true_share: radiator_w / (l_h / 3600.0 * FUEL_KG_PER_L * FUEL_J_PER_KG),
-            excess_k: settled(truth.channel(Role::Coolant)) - AMBIENT_C,
+            excess_k: settled(truth.channel(Role::Coolant)) - ambient_c,
         })
+    }
+
+    /// Air in which this car settles where the one car does at `ambient_c`, about, °C.
+    pub fn ambient_for_c(&self, car: &Car, ambient_c: f64) -> f64 {
+        ambient_c + (1.0 - car.heat_share_factor) * self.excess_k
     }
 
     /// The constant of a heat source.
@@ -73,11 +88,6 @@ impl Scales {
             HeatSource::AirFlow => self.air_flow,
             other => panic!("no row uses {}", other.label()),
         }
-    }
-
-    /// Where coolant settles at `ambient_c`, about, °C.
-    pub fn settled_c(&self, ambient_c: f64) -> f64 {
-        ambient_c + self.excess_k
     }
 }
 
@@ -98,19 +108,19 @@ fn logged_w(truth: &Truth, source: HeatSource, from: usize, to: usize) -> anyhow
     Ok(mean(&heat.watts[second(from)..second(to)]))
 }
 
-/// The nominal car through the reference drive at a steady ambient without wind.
-pub fn reference_drive() -> Truth {
+/// This car through the reference drive at a steady ambient without wind.
+pub fn reference_drive(car: &Car, ambient_c: f64) -> Truth {
     let conditions = Conditions {
         plan: Plan::reference(),
         day: DayAir {
-            noon_c: AMBIENT_C,
+            noon_c: ambient_c,
             pressure_kpa: 98.6,
             sensor_bias_k: 0.0,
         },
         start_hour: None,
         ambient_wander_k: 0.0,
         wind: Wind::calm(),
-        cooling: Cooling::warm(85.0, AMBIENT_C),
+        cooling: car.cooling(85.0, ambient_c),
     };
     // The reference drive draws numbers but uses none of them.
     run(

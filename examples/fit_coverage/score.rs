@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 use std::fmt::Write;
 
-use heatbook::stats::mean;
+use heatbook::stats::{mean, standard_deviation};
 
 use super::rows::Row;
 
@@ -22,10 +22,9 @@ pub struct Miss {
 }
 
 impl Miss {
-    /// Whether the interval holds the truth, the estimate moved down by `shift` first.
-    fn covers(&self, shift: f64) -> bool {
-        let error = self.log_error - shift;
-        error + self.log_low <= 0.0 && 0.0 <= error + self.log_high
+    /// Whether the interval holds the truth.
+    fn covers(&self) -> bool {
+        self.log_error + self.log_low <= 0.0 && 0.0 <= self.log_error + self.log_high
     }
 
     /// Half the interval's width over the estimate.
@@ -33,9 +32,42 @@ impl Miss {
         (self.log_high.exp() - self.log_low.exp()) / 2.0
     }
 
-    /// Error in half-widths, the estimate moved down by `shift` first.
-    fn severity(&self, shift: f64) -> f64 {
-        (self.log_error - shift).abs() / self.half_width().max(1e-12)
+    /// Error in half-widths.
+    fn severity(&self) -> f64 {
+        self.log_error.abs() / self.half_width().max(1e-12)
+    }
+}
+
+/// The misses of many sessions.
+#[derive(Debug)]
+pub struct Misses(Vec<Miss>);
+
+impl Misses {
+    /// Share of intervals that hold the truth.
+    pub fn coverage(&self) -> Share {
+        Share {
+            hits: self.0.iter().filter(|miss| miss.covers()).count(),
+            of: self.0.len(),
+        }
+    }
+
+    /// Mean logarithm of estimate over truth; `NaN` of none.
+    pub fn bias(&self) -> f64 {
+        mean(&self.log_errors())
+    }
+
+    /// Standard deviation of that logarithm; `NaN` of fewer than two.
+    pub fn sd(&self) -> f64 {
+        standard_deviation(&self.log_errors()).unwrap_or(f64::NAN)
+    }
+
+    /// Median half-width of the intervals over the estimate; `NaN` of none.
+    pub fn median_half_width(&self) -> f64 {
+        median(self.0.iter().map(Miss::half_width).collect())
+    }
+
+    fn log_errors(&self) -> Vec<f64> {
+        self.0.iter().map(|miss| miss.log_error).collect()
     }
 }
 
@@ -52,15 +84,17 @@ pub struct Fitted {
     pub accepted: bool,
     /// Why not.
     pub why: Option<String>,
-    /// Value against truth, where both are there.
-    pub miss: Option<Miss>,
+    /// `ua_relative` at the fit's own scale, where value and truth are there.
+    pub relative: Option<Miss>,
+    /// `ua_w_per_k` as told, likewise.
+    pub absolute: Option<Miss>,
 }
 
 /// One session number, with both cars.
 #[derive(Debug, Clone)]
 pub struct Outcome {
-    /// The car that the scale was fixed on.
-    pub nominal: Fitted,
+    /// The one car.
+    pub one: Fitted,
     /// A car drawn at random.
     pub drawn: Fitted,
 }
@@ -121,38 +155,14 @@ impl Side {
         }
     }
 
-    fn misses(&self) -> impl Iterator<Item = &Miss> {
-        self.fits.iter().filter_map(|fit| fit.miss.as_ref())
+    /// Of `ua_relative`, at the fit's own scale.
+    pub fn relative(&self) -> Misses {
+        Misses(self.fits.iter().filter_map(|fit| fit.relative).collect())
     }
 
-    /// Share of intervals that hold the truth.
-    pub fn coverage(&self) -> Share {
-        self.coverage_around(0.0)
-    }
-
-    /// Share of intervals that hold the truth with every estimate moved down by `shift`.
-    pub fn coverage_around(&self, shift: f64) -> Share {
-        Share {
-            hits: self.misses().filter(|miss| miss.covers(shift)).count(),
-            of: self.misses().count(),
-        }
-    }
-
-    /// Mean logarithm of estimate over truth; `NaN` of none.
-    pub fn bias(&self) -> f64 {
-        mean(&self.misses().map(|miss| miss.log_error).collect::<Vec<_>>())
-    }
-
-    /// Standard deviation of that logarithm.
-    pub fn sd(&self) -> f64 {
-        let bias = self.bias();
-        let squares: f64 = self.misses().map(|m| (m.log_error - bias).powi(2)).sum();
-        (squares / (self.misses().count() as f64 - 1.0)).sqrt()
-    }
-
-    /// Median half-width of the intervals over the estimate; `NaN` of none.
-    pub fn median_half_width(&self) -> f64 {
-        median(self.misses().map(Miss::half_width).collect())
+    /// Of `ua_w_per_k`, as told.
+    pub fn absolute(&self) -> Misses {
+        Misses(self.fits.iter().filter_map(|fit| fit.absolute).collect())
     }
 
     /// Median of the true seconds open.
@@ -167,7 +177,7 @@ impl Side {
 
     /// Sessions that were accepted without a value or an interval: the fit contradicts itself.
     pub fn without_value(&self) -> usize {
-        self.count(|fit| fit.miss.is_none(), |fit| fit.accepted)
+        self.count(|fit| fit.absolute.is_none(), |fit| fit.accepted)
             .hits
     }
 
@@ -187,19 +197,19 @@ impl Side {
         reasons
     }
 
-    fn worst(&self, what: &str, shift: f64, row: &Row, text: &mut String) {
-        let mut missed: Vec<(&Fitted, &Miss)> = self
+    fn worst(&self, what: &str, miss: fn(&Fitted) -> Option<Miss>, row: &Row, text: &mut String) {
+        let mut missed: Vec<(&Fitted, Miss)> = self
             .fits
             .iter()
-            .filter_map(|fit| Some((fit, fit.miss.as_ref()?)))
-            .filter(|(_, miss)| !miss.covers(shift))
+            .filter_map(|fit| Some((fit, miss(fit)?)))
+            .filter(|(_, miss)| !miss.covers())
             .collect();
-        missed.sort_by(|a, b| b.1.severity(shift).total_cmp(&a.1.severity(shift)));
+        missed.sort_by(|a, b| b.1.severity().total_cmp(&a.1.severity()));
         for (fit, miss) in missed.iter().take(5) {
             let _ = writeln!(
                 text,
                 "  {what}: {:+.2} % with half-width {:.2} %, open {:.0} s: --row {:?} --sessions 1 --seed {}",
-                100.0 * (miss.log_error - shift),
+                100.0 * miss.log_error,
                 100.0 * miss.half_width(),
                 fit.open_s,
                 row.full_name(),
@@ -212,42 +222,44 @@ impl Side {
 /// A row's outcomes.
 #[derive(Debug, Default)]
 pub struct Score {
-    /// With the car that the scale was fixed on.
-    pub nominal: Side,
+    /// With the one car.
+    pub one: Side,
     /// With drawn cars.
     pub drawn: Side,
-    /// Logarithm of the fixed scale from heat over the fit's own. `None`: the fit has none.
-    pub own_shift: Option<f64>,
+    /// Logarithm of the scale from heat over the fit's own, of the one car. `None`: the fit has none.
+    pub heat_over_own: Option<f64>,
 }
 
 impl Score {
     /// The score of these sessions.
-    pub fn of(outcomes: Vec<Outcome>, own_shift: Option<f64>) -> Self {
-        let (nominal, drawn) = outcomes.into_iter().map(|o| (o.nominal, o.drawn)).unzip();
+    pub fn of(outcomes: Vec<Outcome>, heat_over_own: Option<f64>) -> Self {
+        let (one, drawn) = outcomes.into_iter().map(|o| (o.one, o.drawn)).unzip();
         Self {
-            nominal: Side { fits: nominal },
+            one: Side { fits: one },
             drawn: Side { fits: drawn },
-            own_shift,
+            heat_over_own,
         }
     }
 
-    /// Share of intervals at the fit's own scale that hold the truth.
-    pub fn own_coverage(&self) -> Option<Share> {
-        Some(self.nominal.coverage_around(self.own_shift?))
+    /// Mean logarithm of estimate over truth of the one car at the scale from heat; `NaN` of none.
+    pub fn bias_at_scale_from_heat(&self) -> f64 {
+        self.one.relative().bias() + self.heat_over_own.unwrap_or(f64::NAN)
     }
 
-    /// Mean logarithm of estimate over truth at the fit's own scale.
-    pub fn own_bias(&self) -> Option<f64> {
-        Some(self.nominal.bias() - self.own_shift?)
-    }
-
-    /// The worst misses (at the fit's own scale where it has one), with what to type to see each
-    /// again.
+    /// The worst misses, with what to type to see each again.
     pub fn worst(&self, row: &Row) -> String {
         let mut text = format!("{}\n", row.full_name());
-        let shift = self.own_shift.unwrap_or(0.0);
-        self.nominal.worst("ua_relative", shift, row, &mut text);
-        self.drawn.worst("ua_w_per_k", 0.0, row, &mut text);
+        let sides = [("one car", &self.one), ("drawn cars", &self.drawn)];
+        for (cars, side) in sides {
+            side.worst(
+                &format!("ua_relative, {cars}"),
+                |fit| fit.relative,
+                row,
+                &mut text,
+            );
+        }
+        self.drawn
+            .worst("ua_w_per_k", |fit| fit.absolute, row, &mut text);
         text
     }
 }

@@ -3,29 +3,20 @@
 use chrono::{NaiveDate, NaiveTime};
 use heatbook::session::{Role, Session};
 
-use super::car::Car;
+use super::car::{Car, Driven};
 use super::effective::{Reference, TrueUa, true_ua};
 use super::rows::{Kind, Row};
-use super::scale::Scales;
+use super::scale::{AMBIENT_C, Scales};
 use crate::simulator::circuit::Circuit;
-use crate::simulator::cooling::Cooling;
 use crate::simulator::drive::Plan;
 use crate::simulator::noise::Noise;
 use crate::simulator::run::{Conditions, run};
+use crate::simulator::sensors::Logger;
 use crate::simulator::weather::{DayAir, Wind};
 use crate::simulator::{Side, SimSession};
 
 /// Draws of a session of the wanted kind before the study gives up.
 const MOST_DRAWS: u64 = 60;
-
-/// Which car drives.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Driven {
-    /// The car that the scale was fixed on.
-    Nominal,
-    /// A car drawn at random, with its owner's errors on the sheet.
-    Drawn,
-}
 
 /// A session, as logged and as it was.
 pub struct Simulated {
@@ -35,6 +26,8 @@ pub struct Simulated {
     pub truth: TrueUa,
     /// As the simulator has it.
     pub sim: SimSession,
+    /// The car.
+    pub car: Car,
     /// Sessions drawn before it that were not of the row's kind.
     pub drawn_again: u64,
 }
@@ -59,13 +52,14 @@ impl Setting<'_> {
     pub fn session(&self, seed: u64, driven: Driven) -> anyhow::Result<Simulated> {
         let (least_s, largest_s) = self.row.kind.open_s();
         for again in 0..MOST_DRAWS {
-            let (sim, car, air_flow_factor) = self.draw(seed, driven, again);
-            let truth = true_ua(&sim.truth, air_flow_factor, self.reference);
+            let (sim, car) = self.draw(seed, driven, again);
+            let truth = true_ua(&sim.truth, car.front, self.reference);
             if (least_s..=largest_s).contains(&truth.open_s) {
                 return Ok(Simulated {
                     session: sim.to_session(&car.sheet)?,
                     truth,
                     sim,
+                    car,
                     drawn_again: again,
                 });
             }
@@ -73,14 +67,23 @@ impl Setting<'_> {
         anyhow::bail!("{}: {MOST_DRAWS} draws, none of its kind", self.row.name)
     }
 
-    fn draw(&self, seed: u64, driven: Driven, again: u64) -> (SimSession, Car, f64) {
+    /// The scale from heat of this car, by its own reference drive.
+    ///
+    /// # Errors
+    /// A channel is missing, which is a defect of the simulator.
+    pub fn scale_from_heat(&self, car: &Car) -> anyhow::Result<f64> {
+        let ambient_c = self.scales.ambient_for_c(car, AMBIENT_C);
+        Ok(Scales::on_reference_drive(car, ambient_c)?.of(self.row.source))
+    }
+
+    fn draw(&self, seed: u64, driven: Driven, again: u64) -> (SimSession, Car) {
         let row = self.row;
         let run_number = (row.stream * MOST_DRAWS + again) * 10;
         let stream = |what: u64| Noise::new(seed, run_number + what);
         let (mut lone, mut drive, mut gusts, mut reading) =
             (stream(0), stream(1), stream(2), stream(3));
-        let car = match driven {
-            Driven::Nominal => Car::nominal(),
+        let mut car = match driven {
+            Driven::One => Car::middle(driven),
             Driven::Drawn => Car::draw(row.source, self.scales, &mut stream(4)),
         };
         let disturbed = row.disturbances();
@@ -95,15 +98,13 @@ impl Setting<'_> {
             ..Plan::draw(1.0, &mut drive)
         };
         let start_hour = lone.uniform(10.0, 15.0);
-        let mut cooling = Cooling::warm(lone.uniform(58.0, 74.0), day.ambient_c(start_hour));
-        let size = if row.kind == Kind::LargeCore {
-            LARGE
-        } else {
-            1.0
+        let core = match row.kind {
+            Kind::LargeCore => LARGE,
+            _ => 1.0,
         };
-        cooling.core_scale = size * (1.0 + disturbed.core_scatter * lone.normal(0.0, 1.0));
-        cooling.air_flow_factor = size;
-        cooling.heat_share_factor = car.heat_share_factor;
+        car.front.air_flow_factor = core;
+        let mut cooling = car.cooling(lone.uniform(58.0, 74.0), day.ambient_c(start_hour));
+        cooling.core_scale = core * (1.0 + disturbed.core_scatter * lone.normal(0.0, 1.0));
         let conditions = Conditions {
             plan,
             day: day.clone(),
@@ -118,7 +119,11 @@ impl Setting<'_> {
                 *value *= car.channel_gain;
             }
         }
-        let (t_s, channels) = row.logger().log(&truth, day.sensor_bias_k, &mut reading);
+        let logger = Logger {
+            rounds_coolant: car.rounds_coolant,
+            ..row.logger()
+        };
+        let (t_s, channels) = logger.log(&truth, day.sensor_bias_k, &mut reading);
         let date = NaiveDate::from_ymd_opt(2031, 5, 17).unwrap_or_default();
         let sim = SimSession {
             number: 1,
@@ -132,7 +137,7 @@ impl Setting<'_> {
             ambient_bias_k: day.sensor_bias_k,
             truth,
         };
-        (sim, car, size)
+        (sim, car)
     }
 
     /// Air at noon: as warm as the row asks for, and for a drawn car so much warmer or colder that
@@ -146,8 +151,7 @@ impl Setting<'_> {
             Kind::CoolDay => lone.uniform(2.0, 10.0),
             Kind::LargeCore => lone.uniform(12.0, 22.0),
         };
-        let settled_c = self.scales.settled_c(nominal_c);
-        settled_c - car.heat_share_factor * (settled_c - nominal_c)
+        self.scales.ambient_for_c(car, nominal_c)
     }
 }
 

@@ -1,17 +1,19 @@
 //! A row's sessions: simulated, fitted, set against the truth.
 
-use heatbook::estimate::{SessionFit, fit_session};
+use heatbook::estimate::fit_session;
+use heatbook::stats::Estimate;
 use heatbook::thermal::air::STANDARD_DENSITY_KG_M3;
 use heatbook::thermal::conductance::REFERENCE_SPEED_KMH;
 
 use super::Arguments;
-use super::calibration::own_scale;
+use super::calibration::own_over_heat;
+use super::car::Driven;
 use super::effective::Reference;
 use super::parallel::in_parallel;
 use super::rows::Row;
 use super::scale::Scales;
 use super::score::{Fitted, Miss, Outcome, Score};
-use super::session::{Driven, Setting};
+use super::session::Setting;
 use crate::simulator::circuit::Circuit;
 
 /// Where conductances are told. A fit told elsewhere stops the study.
@@ -20,12 +22,11 @@ pub const REFERENCE: Reference = Reference {
     density_kg_m3: STANDARD_DENSITY_KG_M3,
 };
 
-/// Runs a row's sessions, each with both cars.
+/// Runs a row's sessions, each with the one car and with a drawn one.
 ///
 /// # Errors
 /// A defect of the simulator.
 pub fn run(row: &Row, scales: &Scales, arguments: &Arguments) -> anyhow::Result<Score> {
-    let own_scale = own_scale(row)?;
     let circuit = Circuit::new();
     let setting = Setting {
         row,
@@ -33,24 +34,29 @@ pub fn run(row: &Row, scales: &Scales, arguments: &Arguments) -> anyhow::Result<
         circuit: &circuit,
         reference: REFERENCE,
     };
+    let of_one = own_over_heat(row, Driven::One)?;
+    let of_drawn = own_over_heat(row, Driven::Drawn)?;
     let outcomes = in_parallel(arguments.sessions, arguments.threads, |i| {
         let seed = arguments.seed + i;
         Outcome {
-            nominal: fitted(&setting, seed, Driven::Nominal),
-            drawn: fitted(&setting, seed, Driven::Drawn),
+            one: fitted(&setting, seed, Driven::One, of_one),
+            drawn: fitted(&setting, seed, Driven::Drawn, of_drawn),
         }
     });
-    let own_shift = own_scale.map(|own| (scales.of(row.source) / own).ln());
-    Ok(Score::of(outcomes, own_shift))
+    Ok(Score::of(outcomes, of_one.map(|own| -own.ln())))
 }
 
 /// One session's fit against its truth.
 ///
 /// # Panics
 /// A defect of the simulator, or a fit told at another reference.
-fn fitted(setting: &Setting, seed: u64, driven: Driven) -> Fitted {
-    let simulated = match setting.session(seed, driven) {
-        Ok(simulated) => simulated,
+fn fitted(setting: &Setting, seed: u64, driven: Driven, own_over_heat: Option<f64>) -> Fitted {
+    let drawn = setting.session(seed, driven).and_then(|simulated| {
+        let from_heat = setting.scale_from_heat(&simulated.car)?;
+        Ok((simulated, from_heat))
+    });
+    let (simulated, from_heat) = match drawn {
+        Ok(drawn) => drawn,
         Err(defect) => panic!("seed {seed}: {defect:#}"),
     };
     let fit = fit_session(&simulated.session);
@@ -65,36 +71,29 @@ fn fitted(setting: &Setting, seed: u64, driven: Driven) -> Fitted {
     } else {
         simulated.truth.ua_w_per_k
     };
+    let estimate_w_per_k = fit.ua_w_per_k.value.point();
+    let scale = own_over_heat.map(|own| own * from_heat);
+    let scaled_w_per_k = scale.zip(estimate_w_per_k).map(|(s, w_per_k)| s * w_per_k);
     Fitted {
         seed,
         open_s: simulated.truth.open_s,
         drawn_again: simulated.drawn_again,
         accepted: fit.assessable,
         why: fit.why.clone(),
-        miss: true_w_per_k.and_then(|truth| match driven {
-            Driven::Nominal => relative_miss(&fit, setting.scales.of(setting.row.source), truth),
-            Driven::Drawn => absolute_miss(&fit, truth),
-        }),
+        relative: miss(scaled_w_per_k, &fit.ua_relative, true_w_per_k),
+        absolute: miss(estimate_w_per_k, &fit.ua_w_per_k.value, true_w_per_k),
     }
 }
 
-/// At fixed scale: the interval of the conductance over itself, around the scaled value.
-fn relative_miss(fit: &SessionFit, scale: f64, truth_w_per_k: f64) -> Option<Miss> {
-    let ua_w_per_k = fit.ua_w_per_k.value.point()?;
-    let interval = fit.ua_relative.known()?;
-    let scaled = scale * ua_w_per_k;
+/// This estimate with the width of this interval against the truth.
+fn miss(
+    estimate_w_per_k: Option<f64>,
+    stated: &Estimate,
+    true_w_per_k: Option<f64>,
+) -> Option<Miss> {
+    let interval = stated.known()?;
     Some(Miss {
-        log_error: (scaled / truth_w_per_k).ln(),
-        log_low: (interval.low / interval.estimate).ln(),
-        log_high: (interval.high / interval.estimate).ln(),
-    })
-}
-
-/// As told.
-fn absolute_miss(fit: &SessionFit, truth_w_per_k: f64) -> Option<Miss> {
-    let interval = fit.ua_w_per_k.value.known()?;
-    Some(Miss {
-        log_error: (interval.estimate / truth_w_per_k).ln(),
+        log_error: (estimate_w_per_k? / true_w_per_k?).ln(),
         log_low: (interval.low / interval.estimate).ln(),
         log_high: (interval.high / interval.estimate).ln(),
     })

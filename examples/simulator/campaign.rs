@@ -260,12 +260,13 @@ impl Campaign {
         let mut cooling = Cooling::warm(drive.uniform(58.0, 74.0), air.ambient_c(start_hour));
         cooling.core_scale =
             core + factor * self.disturbances.core_scatter * hardware.normal(0.0, 1.0);
-        cooling.air_flow_factor = if after {
+        cooling.front.air_flow_factor = if after {
             self.part_air_flow_factor
         } else {
             1.0
         };
-        cooling.air_flow_factor *= (self.oddities.air_flow_left.get(number - 1)).unwrap_or(&1.0);
+        cooling.front.air_flow_factor *=
+            (self.oddities.air_flow_left.get(number - 1)).unwrap_or(&1.0);
         let conditions = Conditions {
             plan,
             day: air.clone(),

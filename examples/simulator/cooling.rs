@@ -9,7 +9,8 @@
 //! Explicit Euler; the quickest node has a time constant of about 1 s.
 
 use super::engine::EngineState;
-use super::exchanger::{RadiatorInput, air_w_per_k, radiator_heat_w};
+use super::exchanger::{AIR_EXPONENT, RadiatorInput, air_w_per_k, radiator_heat_w};
+use super::noise::Noise;
 
 /// Thermostat starts to open, °C.
 pub const OPENS_C: f64 = 78.0;
@@ -41,19 +42,37 @@ const LEAK_CLOSED: f64 = 0.015;
 const FAN_FACE_MS: f64 = 2.3;
 const FACE_AREA_M2: f64 = 0.27;
 
+/// The nominal car's air through the core goes with this power of the air's speed.
+const RAM_POWER: f64 = 0.85;
+/// Speed at which every power gives the same, m/s.
+const PIVOT_MS: f64 = 36.0;
+
+/// How air comes to the core.
+#[derive(Debug, Clone, Copy)]
+pub struct Front {
+    /// Air flow over that of the car without the part.
+    pub air_flow_factor: f64,
+    /// Power of the air's speed that the flow goes with.
+    pub ram_power: f64,
+}
+
+impl Front {
+    /// The nominal car's.
+    pub const NOMINAL: Self = Self {
+        air_flow_factor: 1.0,
+        ram_power: RAM_POWER,
+    };
+}
+
 /// Share of the pump's flow that goes through the radiator.
 pub fn radiator_share(opening: f64) -> f64 {
     LEAK_CLOSED + (1.0 - BYPASS_OPEN - LEAK_CLOSED) * opening
 }
 
 /// Air through the core: what ram pressure and fan drive together, kg/s.
-pub fn core_air_kg_s(
-    air_speed_ms: f64,
-    density_kg_m3: f64,
-    fan_on: bool,
-    air_flow_factor: f64,
-) -> f64 {
-    let ram_ms = 0.347 * air_speed_ms.powf(0.85) * air_flow_factor;
+pub fn core_air_kg_s(air_speed_ms: f64, density_kg_m3: f64, fan_on: bool, front: Front) -> f64 {
+    let same_there = PIVOT_MS.powf(RAM_POWER - front.ram_power);
+    let ram_ms = 0.347 * same_there * air_speed_ms.powf(front.ram_power) * front.air_flow_factor;
     let fan_ms = if fan_on { FAN_FACE_MS } else { 0.15 };
     let face_ms = (ram_ms.powi(6) + fan_ms.powi(6)).powf(1.0 / 6.0);
     density_kg_m3 * FACE_AREA_M2 * face_ms
@@ -80,15 +99,28 @@ impl Build {
         oil: 1.0,
         oil_coolant: 1.0,
     };
+
+    /// Another engine: each of them lognormal about the nominal one's.
+    pub fn draw(log_sd: f64, noise: &mut Noise) -> Self {
+        let mut other = || noise.normal(0.0, log_sd).exp();
+        Self {
+            block: other(),
+            metal_block: other(),
+            oil: other(),
+            oil_coolant: other(),
+        }
+    }
 }
 
 /// Temperatures and positions of the circuit.
 #[derive(Debug, Clone)]
 pub struct Cooling {
-    /// Air flow through the core over the car without the part.
-    pub air_flow_factor: f64,
+    /// How air comes to the core.
+    pub front: Front,
     /// Air-side coefficient of the core in this session over nominal.
     pub core_scale: f64,
+    /// Power of the air flow that the core's air side goes with.
+    pub air_exponent: f64,
     /// Heat of gas and friction that reaches walls and oil, over nominal.
     pub heat_share_factor: f64,
     /// The engine's capacities and couplings.
@@ -140,8 +172,9 @@ impl Cooling {
     /// The circuit warmed through to `coolant_c`.
     pub fn warm(coolant_c: f64, ambient_c: f64) -> Self {
         Self {
-            air_flow_factor: 1.0,
+            front: Front::NOMINAL,
             core_scale: 1.0,
+            air_exponent: AIR_EXPONENT,
             heat_share_factor: 1.0,
             build: Build::NOMINAL,
             held_open: false,
@@ -247,7 +280,7 @@ impl Cooling {
             drive.air_speed_ms,
             drive.density_kg_m3,
             self.fan_on,
-            self.air_flow_factor,
+            self.front,
         );
         // The charge-air cooler's own metal evens out its heat over a few seconds.
         self.preheat_w += dt_s * (engine.charge_heat_w.max(0.0) - self.preheat_w) / 4.0;
@@ -261,6 +294,7 @@ impl Cooling {
             air_c,
             preheat_w: self.preheat_w,
             core_scale: self.core_scale,
+            air_exponent: self.air_exponent,
         };
         let heat_w = radiator_heat_w(&input);
         self.radiator = Some(input);

@@ -24,6 +24,10 @@ const AIR_SHARE: [f64; BANDS] = [0.17, 0.20, 0.23, 0.22, 0.18];
 /// Each band's share of the heat from the charge-air cooler, which covers the lower four.
 const PREHEAT_SHARE: [f64; BANDS] = [0.0, 0.12, 0.30, 0.34, 0.24];
 const AIR_CP: f64 = 1006.0;
+/// Air through the nominal core at which every exponent gives the same, kg/s.
+const NOMINAL_AIR_KG_S: f64 = 2.3;
+/// The nominal core's air side goes with this power of the air flow.
+pub const AIR_EXPONENT: f64 = 0.45;
 
 /// What the radiator meets.
 #[derive(Debug, Clone, Copy)]
@@ -42,6 +46,8 @@ pub struct RadiatorInput {
     pub preheat_w: f64,
     /// This session's air-side coefficient over nominal.
     pub core_scale: f64,
+    /// Power of the air flow that the air side goes with.
+    pub air_exponent: f64,
 }
 
 /// Heat given to the air, W.
@@ -51,8 +57,8 @@ pub fn radiator_heat_w(input: &RadiatorInput) -> f64 {
         let air_kg_s = input.air_kg_s * AIR_SHARE[band];
         let air_w_per_k = air_kg_s * AIR_CP;
         let coolant_w_per_k = input.coolant_w_per_k / BANDS as f64;
-        let relative = (air_kg_s * BANDS as f64 / 2.3).max(1e-4);
-        let air_side = 2050.0 / BANDS as f64 * relative.powf(0.45) * input.core_scale;
+        let relative = (air_kg_s * BANDS as f64 / NOMINAL_AIR_KG_S).max(1e-4);
+        let air_side = 2050.0 / BANDS as f64 * relative.powf(input.air_exponent) * input.core_scale;
         let coolant_side = 6200.0 / BANDS as f64 * (input.coolant_l_s / 1.6).max(1e-4).powf(0.7);
         let ua = 1.0 / (1.0 / air_side + 1.0 / coolant_side);
         let preheat_k = input.preheat_w * PREHEAT_SHARE[band] / air_w_per_k.max(30.0);

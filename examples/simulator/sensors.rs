@@ -18,6 +18,8 @@ pub struct Logger {
     pub round_s: Option<f64>,
     /// Step of every temperature, K.
     pub temperature_step_c: f64,
+    /// Whether its control unit rounds the coolant's broken degrees; else it cuts them off.
+    pub rounds_coolant: bool,
     /// Step of the road speed, km/h.
     pub speed_step_kmh: f64,
     /// The channels it has, in the order they are read.
@@ -32,6 +34,7 @@ impl Logger {
             first_s: 0.0,
             round_s: None,
             temperature_step_c: 1.0,
+            rounds_coolant: false,
             speed_step_kmh: 1.0,
             roles: vec![
                 Role::Coolant,
@@ -90,11 +93,16 @@ impl Logger {
     fn quantise(&self, role: Role, value: f64) -> f64 {
         let temperature = self.temperature_step_c;
         match role {
-            // This control unit cuts the coolant's broken degrees off.
-            Role::Coolant | Role::RadiatorOut => (value / temperature).floor() * temperature,
-            Role::Ambient | Role::Intake | Role::Oil | Role::ChargeIn | Role::ChargeOut => {
-                (value / temperature).round() * temperature
+            Role::Coolant | Role::RadiatorOut if !self.rounds_coolant => {
+                (value / temperature).floor() * temperature
             }
+            Role::Coolant
+            | Role::RadiatorOut
+            | Role::Ambient
+            | Role::Intake
+            | Role::Oil
+            | Role::ChargeIn
+            | Role::ChargeOut => (value / temperature).round() * temperature,
             Role::Speed => (value / self.speed_step_kmh).round() * self.speed_step_kmh,
             Role::Gear | Role::Lap | Role::Fan => value.round(),
             Role::Rpm => (value / 10.0).round() * 10.0,

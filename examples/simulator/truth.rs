@@ -49,7 +49,7 @@ pub struct Settled {
 pub fn settled(air_flow_factor: f64, ambient_c: f64, held_open: bool, pace: f64) -> Settled {
     let circuit = Circuit::new();
     let mut cooling = Cooling::warm(85.0, ambient_c);
-    cooling.air_flow_factor = air_flow_factor;
+    cooling.front.air_flow_factor = air_flow_factor;
     cooling.held_open = held_open;
     let conditions = Conditions {
         plan: Plan {

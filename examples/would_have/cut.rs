@@ -103,17 +103,11 @@ pub fn judged(row: &Row, circuit: &Circuit, seed: u64) -> anyhow::Result<Cut> {
     let start_hour = lone.uniform(10.0, 15.0);
     let mut cooling = Cooling::warm(lone.uniform(58.0, 74.0), day.ambient_c(start_hour));
     cooling.core_scale = 1.0 + 0.01 * lone.normal(0.0, 1.0);
-    let mut other = || lone.normal(0.0, CARS_LOG_SD).exp();
-    cooling.build = Build {
-        block: other(),
-        metal_block: other(),
-        oil: other(),
-        oil_coolant: other(),
-    };
+    cooling.build = Build::draw(CARS_LOG_SD, &mut lone);
     let sheet = car_sheet();
     let car = CarSheet {
         metal_heat_capacity_j_per_k: (sheet.metal_heat_capacity_j_per_k)
-            .map(|j_per_k| j_per_k * other()),
+            .map(|j_per_k| j_per_k * lone.normal(0.0, CARS_LOG_SD).exp()),
         ..sheet
     };
     let conditions = Conditions {
