@@ -34,7 +34,7 @@ pub struct Arguments {
     #[arg(long, default_value_t = 500)]
     seasons: u64,
     /// Seed of the first season; the others follow.
-    #[arg(long, default_value_t = 20_620_300_000)]
+    #[arg(long, default_value_t = 20_631_400_000)]
     seed: u64,
     /// Threads.
     #[arg(long, default_value_t = 2)]

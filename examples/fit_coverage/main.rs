@@ -36,7 +36,7 @@ pub struct Arguments {
     #[arg(long, default_value_t = 500)]
     sessions: u64,
     /// Seed of the first session; the others follow.
-    #[arg(long, default_value_t = 20_631_128_000)]
+    #[arg(long, default_value_t = 20_631_200_000)]
     seed: u64,
     /// Threads.
     #[arg(long, default_value_t = 2)]

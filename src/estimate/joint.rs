@@ -22,13 +22,15 @@
 //!
 //! Errors: the standard error of `log g_s = -log u_s` from the scatter of r over windows
 //! (90 s or a lap: longer than wind is correlated), inflated by their autocorrelation; the
-//! shared part through `d log g_s / dψ`, which cancels in a contrast of sessions run alike.
+//! shared part through `d log g_s / dψ`, which cancels in a contrast of sessions run alike; and so what no log tells
+//! (`untold`).
 
 use nalgebra::{DMatrix, DVector};
 
 use super::heat_law::HeatLaw;
 use super::joint_model::Model;
 use super::prepare::Prepared;
+use super::untold;
 use crate::stats::nonlinear_sloped;
 
 /// How slowly block, oil and what is bolted to them usually follow the coolant, s: some minutes (common practice, no
@@ -125,6 +127,8 @@ pub struct SessionBalance {
     pub df: f64,
     /// `d log g / dψ`.
     pub sensitivity: [f64; SHARED],
+    /// The same by what no log tells (`untold`).
+    pub(super) untold: [f64; 2],
     /// What the balance misses in each window, K.
     pub residuals_k: Vec<f64>,
     /// What the heat of each window is worth, `u H / F`, K.
@@ -257,23 +261,28 @@ impl JointFit {
         })
     }
 
-    /// Variance of `Σ c_s log g_s` that comes from the shared parameters.
+    /// Variance of `Σ c_s log g_s` that comes from the shared parameters and from what no log tells.
     pub fn shared_variance(&self, contrast: &[f64]) -> f64 {
         let mut slope = DVector::zeros(SHARED);
         for (c, session) in contrast.iter().zip(&self.sessions) {
             slope += *c * DVector::from_column_slice(&session.sensitivity);
         }
-        (slope.transpose() * &self.shared_covariance * &slope)[(0, 0)]
+        let untold = self.sessions.iter().map(|session| &session.untold);
+        self.variance_along(&slope) + untold::variance(contrast.iter().copied().zip(untold))
     }
 
     /// Variance of a session's `log g` that comes from the shared parameters of heat and air flow,
-    /// what stores heat held.
+    /// what stores heat held, and from what no log tells.
     pub fn heat_and_flow_variance(&self, index: usize) -> f64 {
         let mut slope = DVector::from_column_slice(&self.sessions[index].sensitivity);
         for stores in STORES {
             slope[stores] = 0.0;
         }
-        (slope.transpose() * &self.shared_covariance * &slope)[(0, 0)]
+        self.variance_along(&slope) + untold::variance_of_one(self.sessions[index].untold)
+    }
+
+    fn variance_along(&self, slope: &DVector<f64>) -> f64 {
+        (slope.transpose() * &self.shared_covariance * slope)[(0, 0)]
     }
 
     /// Heat into the coolant of a session as fitted, W, one value a step.

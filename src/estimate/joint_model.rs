@@ -15,6 +15,7 @@ use super::joint::{
     store_tau_s,
 };
 use super::prepare::Prepared;
+use super::untold;
 use super::windows::{
     Flow, Input, Window, log_reciprocal_slopes, miss_slopes, misses, reciprocal, standard_error_k,
 };
@@ -209,6 +210,7 @@ impl<'a> Model<'a> {
                     log_g_se: standard_error_k(windows, &residuals_k) / excess_k,
                     df,
                     sensitivity,
+                    untold: untold::slopes(self.inputs[s].session),
                     loads_k: (windows.iter().zip(&residuals_k))
                         .map(|(w, r)| w.excess_k + r)
                         .collect(),

@@ -21,6 +21,7 @@ mod stated;
 #[cfg(test)]
 pub(crate) mod synthetic;
 pub mod thermal_state;
+mod untold;
 mod whiteness;
 pub mod windows;
 

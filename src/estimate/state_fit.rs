@@ -6,7 +6,8 @@
 //! ```text
 //! a  d' V d            d = ∂ log UA / ∂θ, V the larger of information and sandwich
 //! b  var(log mean e^w) times the inflation by what the surprises repeat of each other
-//! c  ψ' S ψ            the shared parameters of heat and air flow (`joint`); the heat capacity is in a
+//! c  ψ' S ψ            the shared parameters of heat and air flow (`joint`), and what no log tells (`untold`); the
+//!                      heat capacity is in a
 //! d  (step/4 / θ)²     a control unit may cut degrees off or round them
 //! e  (0.3 K / θ)²      an ambient sensor leans (common practice, no source)
 //! m  Δ² or p (1 - p) Δ² what the other model says: where the simpler one was taken, or has the

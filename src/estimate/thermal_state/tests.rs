@@ -11,6 +11,7 @@ use crate::estimate::prepare::Prepared;
 use crate::estimate::self_check::{Plan, self_check};
 use crate::estimate::state_fit::{Search, fit_state};
 use crate::estimate::synthetic::{self, Truth};
+use crate::quantity::kelvin;
 use crate::session::Role;
 use crate::stats::kalman::{Belief, Reading};
 use crate::thermal::wall;
@@ -75,8 +76,10 @@ fn a_belief_without_doubt_goes_where_the_state_goes() {
     assert!((belief.mean - car.carry(&state, at)).amax() < 1e-12);
 }
 
-/// All temperatures `shift_k` higher, heat and heat capacities `scale` times as large.
+/// All temperatures `shift_k` higher at the same density of the air, heat and heat capacities `scale` times as large.
 fn moved(mut session: Prepared, shift_k: f64, scale: f64) -> Prepared {
+    let air_c = session.mean_in_stints(session.ambient_c.as_deref().unwrap());
+    session.pressure_kpa *= kelvin(air_c + shift_k) / kelvin(air_c);
     for values in [Some(&mut session.coolant_c), session.ambient_c.as_mut()]
         .into_iter()
         .flatten()
