@@ -14,7 +14,7 @@ use super::output::{number, table};
 use super::progress::{Interrupt, bar};
 use super::reading::Reading;
 use super::values::{ambient, date, date_time, offset, setup_name};
-use super::worked;
+use super::worked::{self, Claimed};
 use super::{Context, Outcome, sheets};
 use crate::book::{Book, BookError};
 use crate::ingest::ReadOptions;
@@ -154,11 +154,11 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
     let bar = bar(arguments.files.len(), "importing");
     let replace = arguments.replace.as_deref();
     let how = (replace, &arguments.reading);
-    let hashes: HashSet<String> = match replace {
+    let claimed = Claimed::new(match replace {
         // Its hash is known, and yet it is read anew.
         Some(_) => HashSet::new(),
         None => known.iter().map(|meta| meta.sha256.clone()).collect(),
-    };
+    });
     let mut importer = Importer::new(&dir, known, &options, how, &mut document);
     // As many at once as there are cores: so many logs are in memory.
     for paths in arguments.files.chunks(rayon::current_num_threads()) {
@@ -167,7 +167,7 @@ pub fn run(context: &Context, arguments: &Arguments) -> Result<Outcome, Failure>
             true => Vec::new(),
             false => paths
                 .par_iter()
-                .map(|p| worked::read(p, &options, &arguments.reading, &hashes))
+                .map(|p| worked::read(p, &options, &arguments.reading, &claimed))
                 .collect(),
         };
         let mut read = read.into_iter();

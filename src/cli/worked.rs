@@ -2,6 +2,7 @@
 
 use std::collections::HashSet;
 use std::path::Path;
+use std::sync::Mutex;
 
 use super::judged;
 use super::reading::Reading;
@@ -19,7 +20,7 @@ const LAP_STEP_S: f64 = 0.5;
 /// A session of a log, read.
 pub struct Read {
     pub session: Session,
-    /// `None`: the book seems to have the session already.
+    /// `None`: the book seems to have the session already, or is about to get it from another file of the call.
     pub worked: Option<Worked>,
 }
 
@@ -35,16 +36,34 @@ pub struct Worked {
     pub limit: SessionLimit,
 }
 
-/// Reads the sessions of a log; those whose hash is `known` are not worked on.
+/// Hashes of the sessions that need no work: those of the book, and those that this call works on already.
+pub struct Claimed(Mutex<HashSet<String>>);
+
+impl Claimed {
+    /// Those of the book.
+    pub fn new(known: HashSet<String>) -> Self {
+        Self(Mutex::new(known))
+    }
+
+    /// Whether a session is nobody's yet; from now on it is the caller's.
+    fn claim(&self, sha256: &str) -> bool {
+        let mut hashes = self.0.lock().unwrap_or_else(|held| held.into_inner());
+        hashes.insert(sha256.to_owned())
+    }
+}
+
+/// Reads the sessions of a log; those that are `claimed` are not worked on.
 pub fn read(
     path: &Path,
     options: &ReadOptions,
     reading: &Reading,
-    known: &HashSet<String>,
+    claimed: &Claimed,
 ) -> Result<Vec<Read>, IngestError> {
     let sessions = read_sessions(path, options)?.into_iter();
     let read = sessions.map(|session| Read {
-        worked: (!known.contains(&session.meta.sha256)).then(|| Worked::of(&session, reading)),
+        worked: claimed
+            .claim(&session.meta.sha256)
+            .then(|| Worked::of(&session, reading)),
         session,
     });
     Ok(read.collect())
