@@ -94,20 +94,3 @@ fn a_part_is_not_drift() {
     let rate = share("AAA|AA|BB|BBB", 0.0, &|_| 0.0, 200);
     assert!(rate <= 0.09, "{rate}");
 }
-
-/// `cargo test --release --lib season::drift -- --ignored --nocapture` prints how often drift is shown in
-/// 2,000 seasons a row.
-#[test]
-#[ignore = "a study: minutes"]
-#[allow(clippy::print_stdout)]
-fn study_of_seasons() {
-    let loss = 0.92_f64.ln();
-    for days in LAYOUTS.into_iter().chain(["AAA|AA|BB|BBB"]) {
-        for day_sd in [0.0, 0.5, 1.0] {
-            let none = share(days, day_sd, &|_| 0.0, 2000);
-            let steady = share(days, day_sd, &|x| loss * x, 500);
-            let step = share(days, day_sd, &|x| if x > 0.45 { loss } else { 0.0 }, 500);
-            println!("| {days} | {day_sd} | {none:.3} | {steady:.3} | {step:.3} |");
-        }
-    }
-}
