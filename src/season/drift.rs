@@ -10,10 +10,8 @@
 //! prior), and what the shared parameters leave open is added.
 //!
 //! Drift is shown if `2 p(steady)` or `2 m p(step)` is below [`ALPHA`], m being the number of steps tried
-//! (Bonferroni). Without any drift that happens in 1 to 4 % of seasons of ten sessions, days scattering by
-//! nothing to as much as sessions; with 8 % lost over them, in 89 to 100 % on three days and more (2,000 and 500
-//! seasons a row: the ignored test below). Assumed: scatter of sessions and days as in a comparison, normal and the
-//! same all season. δ is a logarithm: no unit.
+//! (Bonferroni). How often that happens without any drift and with 8 % lost: `reports/validation/drift.md`. Assumed:
+//! scatter of sessions and days as in a comparison, normal and the same all season. δ is a logarithm: no unit.
 
 use serde::Serialize;
 
