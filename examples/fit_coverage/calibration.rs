@@ -38,7 +38,7 @@ pub fn own_over_heat(row: &Row, driven: Driven) -> anyhow::Result<Option<f64>> {
     let fit = fit_session(&Session::from_columns(meta, &t_s, channels)?);
     let true_w_per_k = true_ua(&truth, car.front, REFERENCE).ua_w_per_k;
     let fitted_w_per_k = fit.ua_w_per_k.value.point();
-    let from_heat = Scales::on_reference_drive(&car, AMBIENT_C)?.of(row.source);
+    let from_heat = Scales::of(&car, &truth, AMBIENT_C)?.from(row.source);
     Ok(true_w_per_k
         .zip(fitted_w_per_k)
         .map(|(t, f)| t / f / from_heat))

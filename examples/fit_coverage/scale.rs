@@ -7,7 +7,7 @@
 //! settled running.
 
 use anyhow::Context;
-use heatbook::session::{Role, Session, SessionMeta};
+use heatbook::session::{Grid, Role, Session, SessionMeta};
 use heatbook::stats::mean;
 use heatbook::thermal::heat_input::HeatSource;
 
@@ -47,22 +47,23 @@ impl Scales {
     /// # Errors
     /// A channel is missing, which is a defect of the simulator.
     pub fn of_one_car() -> anyhow::Result<Self> {
-        Self::on_reference_drive(&Car::middle(Driven::One), AMBIENT_C)
+        let car = Car::middle(Driven::One);
+        Self::of(&car, &reference_drive(&car, AMBIENT_C), AMBIENT_C)
     }
 
-    /// Drives this car at this ambient.
+    /// Of this car, which drove the reference drive so at this ambient.
     ///
     /// # Errors
     /// A channel is missing, which is a defect of the simulator.
-    pub fn on_reference_drive(car: &Car, ambient_c: f64) -> anyhow::Result<Self> {
-        let truth = reference_drive(car, ambient_c);
+    pub fn of(car: &Car, truth: &Truth, ambient_c: f64) -> anyhow::Result<Self> {
         let from = truth.hot.iter().position(|&h| h).unwrap_or(0) + (SETTLING_S / DT_S) as usize;
         let to = truth.hot.iter().rposition(|&h| h).unwrap_or(0);
         let settled = |values: &[f64]| mean(&values[from..to]);
         let radiator_w = settled(&truth.radiator_w);
         let l_h = settled(truth.channel(Role::FuelRate));
+        let grid = logged(truth)?;
         let scale = |source| {
-            let told_w = car.channel_gain * logged_w(&truth, source, from, to)?;
+            let told_w = car.channel_gain * heat_w(&grid, source, from, to)?;
             Ok::<f64, anyhow::Error>(radiator_w / told_w)
         };
         Ok(Self {
@@ -78,11 +79,11 @@ impl Scales {
         ambient_c + (1.0 - car.heat_share_factor) * self.excess_k
     }
 
-    /// The constant of a heat source.
+    /// That of a heat source.
     ///
     /// # Panics
     /// A source that no row uses.
-    pub fn of(&self, source: HeatSource) -> f64 {
+    pub fn from(&self, source: HeatSource) -> f64 {
         match source {
             HeatSource::FuelRate => self.fuel_rate,
             HeatSource::AirFlow => self.air_flow,
@@ -91,8 +92,8 @@ impl Scales {
     }
 }
 
-/// Mean heat input of the library from the channel as logged ten times a second.
-fn logged_w(truth: &Truth, source: HeatSource, from: usize, to: usize) -> anyhow::Result<f64> {
+/// The channels of the heat sources as logged ten times a second.
+fn logged(truth: &Truth) -> anyhow::Result<Grid> {
     let logger = Logger {
         rate_hz: 1.0 / DT_S,
         roles: vec![Role::FuelRate, Role::AirFlow],
@@ -100,9 +101,13 @@ fn logged_w(truth: &Truth, source: HeatSource, from: usize, to: usize) -> anyhow
     };
     let (t_s, channels) = logger.log(truth, 0.0, &mut Noise::new(0, 2));
     let meta = SessionMeta::bare("reference", "as it is", car_sheet());
-    let grid = Session::from_columns(meta, &t_s, channels)?.grid(1.0);
+    Ok(Session::from_columns(meta, &t_s, channels)?.grid(1.0))
+}
+
+/// Mean heat input of the library from this source.
+fn heat_w(grid: &Grid, source: HeatSource, from: usize, to: usize) -> anyhow::Result<f64> {
     let heat = source
-        .heat_input(&grid, &car_sheet(), 20.0, 101.325)
+        .heat_input(grid, &car_sheet(), 20.0, 101.325)
         .with_context(|| format!("no heat input from {}", source.label()))?;
     let second = |i: usize| (i as f64 * DT_S) as usize;
     Ok(mean(&heat.watts[second(from)..second(to)]))

@@ -6,7 +6,7 @@ use heatbook::session::{Role, Session};
 use super::car::{Car, Driven};
 use super::effective::{Reference, TrueUa, true_ua};
 use super::rows::{Kind, Row};
-use super::scale::{AMBIENT_C, Scales};
+use super::scale::{AMBIENT_C, Scales, reference_drive};
 use crate::simulator::circuit::Circuit;
 use crate::simulator::drive::Plan;
 use crate::simulator::noise::Noise;
@@ -71,9 +71,16 @@ impl Setting<'_> {
     ///
     /// # Errors
     /// A channel is missing, which is a defect of the simulator.
-    pub fn scale_from_heat(&self, car: &Car) -> anyhow::Result<f64> {
-        let ambient_c = self.scales.ambient_for_c(car, AMBIENT_C);
-        Ok(Scales::on_reference_drive(car, ambient_c)?.of(self.row.source))
+    pub fn scale_from_heat(&self, car: &Car, driven: Driven) -> anyhow::Result<f64> {
+        let scales = match driven {
+            // Driven already, once for all sessions.
+            Driven::One => *self.scales,
+            Driven::Drawn => {
+                let ambient_c = self.scales.ambient_for_c(car, AMBIENT_C);
+                Scales::of(car, &reference_drive(car, ambient_c), ambient_c)?
+            }
+        };
+        Ok(scales.from(self.row.source))
     }
 
     fn draw(&self, seed: u64, driven: Driven, again: u64) -> (SimSession, Car) {

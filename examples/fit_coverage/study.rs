@@ -52,7 +52,7 @@ pub fn run(row: &Row, scales: &Scales, arguments: &Arguments) -> anyhow::Result<
 /// A defect of the simulator, or a fit told at another reference.
 fn fitted(setting: &Setting, seed: u64, driven: Driven, own_over_heat: Option<f64>) -> Fitted {
     let drawn = setting.session(seed, driven).and_then(|simulated| {
-        let from_heat = setting.scale_from_heat(&simulated.car)?;
+        let from_heat = setting.scale_from_heat(&simulated.car, driven)?;
         Ok((simulated, from_heat))
     });
     let (simulated, from_heat) = match drawn {

@@ -177,7 +177,7 @@ fn head(scales: &Scales, arguments: &Arguments) -> String {
          logged finely at 23 °C), its interval around it. An earlier \
          population, narrower than what the fit says, was held in 96 to 100 %; this one, matched to what the fit \
          says, in 88 to 95 %, whereupon the fit's interval took in what it had left out (density beyond its own \
-         exponent, `estimate::untold`). The seeds below were drawn afterwards.\n\n\
+         exponent, `estimate::untold`). The seeds above were drawn afterwards.\n\n\
          **One car** drives all sessions, its sheet right, with the constant from its own reference drive. What it \
          has in common with itself (its air side goes with the {AIR_EXPONENT} power of the air flow, its control unit \
          cuts degrees off) cancels, though the interval allows for it: so it must hold the truth more often than \

@@ -2,7 +2,8 @@
 
 use clap::Parser;
 use heatbook::session::Role;
-use heatbook::stats::mean;
+use heatbook::stats::{mean, standard_deviation};
+use heatbook::thermal::heat_input::HeatSource;
 
 use super::Arguments;
 use super::car::{Car, Driven};
@@ -15,6 +16,7 @@ use super::study::{REFERENCE, run};
 use crate::simulator::circuit::Circuit;
 use crate::simulator::cooling::Front;
 use crate::simulator::exchanger::radiator_heat_w;
+use crate::simulator::noise::Noise;
 
 fn simulated(row: &str, seed: u64, driven: Driven) -> super::session::Simulated {
     let rows = wanted(&[row.to_owned()]).unwrap();
@@ -67,25 +69,50 @@ fn without_wind_the_truth_is_the_simulators() {
     );
 }
 
+/// Power of the speed that this car's radiator goes with between 120 and 128 km/h.
+fn power_of_speed(car: &Car) -> f64 {
+    let truth = reference_drive(car, AMBIENT_C);
+    let log_ua = |speed_kmh| {
+        let reference = Reference {
+            speed_kmh,
+            ..REFERENCE
+        };
+        true_ua(&truth, car.front, reference)
+            .ua_w_per_k
+            .unwrap()
+            .ln()
+    };
+    (log_ua(128.0) - log_ua(120.0)) / (128.0_f64 / 120.0).ln()
+}
+
 /// The table's words: the one car's radiator goes with the 0.45 power of the speed, and the cars
 /// drawn have the fit's prior of 0.50 in their middle.
 #[test]
 fn the_radiators_power_of_the_speed_is_as_told() {
     for (driven, expected) in [(Driven::One, 0.45), (Driven::Drawn, 0.50)] {
-        let truth = reference_drive(&Car::middle(driven), AMBIENT_C);
-        let log_ua = |speed_kmh| {
-            let reference = Reference {
-                speed_kmh,
-                ..REFERENCE
-            };
-            true_ua(&truth, Front::NOMINAL, reference)
-                .ua_w_per_k
-                .unwrap()
-                .ln()
-        };
-        let power = (log_ua(128.0) - log_ua(120.0)) / (128.0_f64 / 120.0).ln();
+        let power = power_of_speed(&Car::middle(driven));
         assert!((power - expected).abs() < 0.01, "{driven:?}: {power}");
     }
+}
+
+/// The table's words: of the cars drawn that power scatters by 0.09.
+#[test]
+fn the_drawn_radiators_power_of_the_speed_scatters_as_told() {
+    let scales = Scales::of_one_car().unwrap();
+    let mut noise = Noise::new(1, 0);
+    let powers: Vec<f64> = (0..200)
+        .map(|_| {
+            let drawn = Car::draw(HeatSource::FuelRate, &scales, &mut noise);
+            power_of_speed(&Car {
+                front: drawn.front,
+                air_exponent: drawn.air_exponent,
+                ..Car::middle(Driven::Drawn)
+            })
+        })
+        .collect();
+    let sd = standard_deviation(&powers).unwrap();
+    // Three standard errors of 200.
+    assert!((sd - 0.09).abs() < 0.09 * 3.0 / 20.0, "{sd}");
 }
 
 #[test]
