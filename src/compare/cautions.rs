@@ -129,11 +129,11 @@ fn assumptions(used: &[Prepared]) -> Vec<Warning> {
 fn unknown_days(used: &[Prepared]) -> Option<Warning> {
     let unknown = used.iter().filter(|s| s.day.is_none());
     let unknown: Vec<&str> = unknown.map(|s| s.id.as_str()).collect();
-    (!unknown.is_empty()).then(|| {
+    unknown.first().map(|first| {
         Warning::caution(
             "day-unknown",
             format!(
-                "the day of {} is not known, so it counts as a day of its own: heatbook amend ID --day DATE",
+                "the day of {} is not known, so it counts as a day of its own: heatbook amend {first} --day DATE",
                 unknown.join(", ")
             ),
         )

@@ -147,11 +147,11 @@ fn warnings(car: &CarSeason) -> Vec<Warning> {
         .filter(|s| s.day.is_none())
         .map(|s| s.id.as_str())
         .collect();
-    if !dayless.is_empty() {
+    if let Some(first) = dayless.first() {
         warnings.push(Warning::caution(
             "day-unknown",
             format!(
-                "{}: not in the search for drift, its place in the season is not known: heatbook amend ID --day YYYY-MM-DD",
+                "{}: not in the search for drift, its place in the season is not known: heatbook amend {first} --day DATE",
                 dayless.join(", ")
             ),
         ));
